@@ -1,0 +1,1 @@
+"""A caseload and appointment planner for hand therapy after trigger finger release."""

@@ -1,0 +1,8 @@
+from django.apps import AppConfig
+
+
+class CaseloadConfig(AppConfig):
+    name = "caseload"
+    label = "caseload"
+    verbose_name = "Caseload"
+    default_auto_field = "django.db.models.BigAutoField"

@@ -1,0 +1,1 @@
+"""Wiring only: settings, addresses, the web server's entry and Celery. It names the rest by string."""

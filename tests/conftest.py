@@ -1,0 +1,18 @@
+"""What every test shares: a database of its own in a temporary folder, and static files read from the source."""
+
+import tempfile
+from pathlib import Path
+
+import pytest
+from django.conf import settings
+
+PURE = ("timetable", "booking", "waits", "measures", "exchange", "parsing")
+_scratch = tempfile.TemporaryDirectory(prefix="caseload-tests-")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    if settings.DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+        # A file, as in use: an in-memory database shared by threads locks in other ways than a file does.
+        settings.DATABASES["default"]["TEST"]["NAME"] = str(Path(_scratch.name) / "caseload.sqlite3")
+    settings.STORAGES["staticfiles"]["BACKEND"] = "django.contrib.staticfiles.storage.StaticFilesStorage"
+    settings.STATIC_ROOT = Path(_scratch.name)
