@@ -116,7 +116,9 @@ PORT = chosen["port"]
 DEBUG = chosen["debug"]
 ALLOWED_HOSTS = chosen["hosts"]
 REDIS_URL = chosen["redis_url"]
-DATABASES = {"default": database(chosen["database_url"] or f"sqlite:///{DATA_FOLDER}/caseload.sqlite3", chosen["pooled"])}
+DATABASES = {
+    "default": database(chosen["database_url"] or f"sqlite:///{DATA_FOLDER}/caseload.sqlite3", chosen["pooled"])
+}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 INSTALLED_APPS = [

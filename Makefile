@@ -1,0 +1,51 @@
+# make start   the planner with its demo, on http://127.0.0.1:8000/
+# make test    everything: linters and contracts, pure, SQLite, PostgreSQL, Redis and browser tests
+# make format  put the code into its agreed form
+# make mutate  mutation tests of the timetable (long)
+# make lock    fresh hashed requirements from pyproject.toml
+
+PYTHON ?= python3
+BIN := .venv/bin
+INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r
+COMPILE := $(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-emit-index-url
+
+.PHONY: start test format mutate lock
+.DELETE_ON_ERROR:
+
+start: .venv/installed
+	@$(BIN)/python manage.py start $(ARGS)
+
+test: .venv/installed-dev
+	@$(BIN)/python tests/run.py $(ARGS)
+
+format: .venv/installed-dev
+	$(BIN)/ruff check --fix --quiet .
+	$(BIN)/ruff format .
+	$(BIN)/djlint --reformat --quiet templates
+
+mutate: .venv/installed-dev
+	$(BIN)/mutmut run
+	$(BIN)/mutmut results
+
+lock: .venv/installed-dev
+	$(COMPILE) pyproject.toml -o requirements.txt $(ARGS)
+	$(COMPILE) pyproject.toml --group dev -c requirements.txt -o requirements-dev.txt $(ARGS)
+
+.venv/installed: requirements.txt | .venv/bin/python
+	@echo "Installing what the planner needs into .venv (once, about a minute)."
+	@$(INSTALL) requirements.txt
+	@touch $@
+
+.venv/installed-dev: requirements-dev.txt | .venv/bin/python
+	@echo "Installing the tools for development into .venv (once, a few minutes)."
+	@$(INSTALL) requirements-dev.txt
+	@touch $@ .venv/installed
+
+# Each missing part is one sentence that names the Debian package, not a traceback.
+.venv/bin/python:
+	@command -v $(PYTHON) >/dev/null || { echo "Python 3.11 or newer is missing. On Debian: apt install python3 python3-venv" >&2; exit 1; }
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \
+		{ echo "$$($(PYTHON) --version) is too old: 3.11 or newer is needed. On Debian 12 or later: apt install python3 python3-venv" >&2; exit 1; }
+	@$(PYTHON) -c 'import ensurepip, venv' 2>/dev/null || \
+		{ echo "Python cannot make virtual environments here. On Debian: apt install python3-venv" >&2; exit 1; }
+	@$(PYTHON) -m venv .venv
