@@ -1,0 +1,61 @@
+"""Tables, their words for asking, and what the database itself refuses."""
+
+from caseload.models.appointments import Appointment, Purpose, Told
+from caseload.models.contacts import Contact, How, Reached
+from caseload.models.episodes import Episode, Instruction, Risk, Work
+from caseload.models.findings import Countersignature, Finding, RedFlagClosure
+from caseload.models.follow_ups import FollowUp, State
+from caseload.models.intake import IntakeBatch, IntakeRow, IntakeSource, Verdict
+from caseload.models.jobs import Job, JobState, Tick
+from caseload.models.patients import Identifier, Patient, Scheme
+from caseload.models.referrals import Priority, Referral, ReferralEnd
+from caseload.models.reviews import Completion, SetReview
+from caseload.models.rulesets import RuleSet
+from caseload.models.sites import Closure, Holiday, Region, Site
+from caseload.models.staff import Staff
+from caseload.models.standings import EVER, Standing
+from caseload.models.trail import Look, Submission, TrailEntry
+
+__all__ = [
+    "EVER",
+    "Appointment",
+    "Closure",
+    "Completion",
+    "Contact",
+    "Countersignature",
+    "Episode",
+    "Finding",
+    "FollowUp",
+    "Holiday",
+    "How",
+    "Identifier",
+    "Instruction",
+    "IntakeBatch",
+    "IntakeRow",
+    "IntakeSource",
+    "Job",
+    "JobState",
+    "Look",
+    "Patient",
+    "Priority",
+    "Purpose",
+    "Reached",
+    "RedFlagClosure",
+    "Referral",
+    "ReferralEnd",
+    "Region",
+    "Risk",
+    "RuleSet",
+    "Scheme",
+    "SetReview",
+    "Site",
+    "Staff",
+    "Standing",
+    "State",
+    "Submission",
+    "Told",
+    "TrailEntry",
+    "Verdict",
+    "Work",
+    "Tick",
+]

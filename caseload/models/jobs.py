@@ -1,0 +1,55 @@
+"""Long work as rows, and the ticks of the schedule as rows: the database is the truth, a broker only wakes."""
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+
+from caseload.models.codes import new_code
+
+
+class JobState(models.TextChoices):
+    WAITING = "waiting", "waiting"
+    RUNNING = "running", "running"
+    DONE = "done", "done"
+    FAILED = "failed", "failed"
+
+
+class Job(models.Model):
+    """`claimed_until` is when another process may take it over; `answer` is a sentence with counts."""
+
+    code = models.CharField(max_length=12, unique=True, default=new_code, editable=False)
+    kind = models.CharField(max_length=20)
+    asked = models.JSONField(default=dict)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
+    state = models.CharField(max_length=7, choices=JobState.choices, default=JobState.WAITING)
+    done_steps = models.PositiveIntegerField(default=0)
+    steps = models.PositiveIntegerField(default=0)
+    claimed_until = models.DateTimeField(null=True, blank=True)
+    tries = models.PositiveSmallIntegerField(default=0)
+    answer = models.CharField(max_length=500, blank=True)
+    error = models.CharField(max_length=500, blank=True)
+    created_at = models.DateTimeField()
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-created_at", "-id"]
+        indexes = [
+            models.Index(
+                fields=["claimed_until", "id"], condition=Q(ended_at__isnull=True), name="job_waiting_or_running"
+            )
+        ]
+        constraints = [
+            models.CheckConstraint(condition=Q(done_steps__lte=F("steps")), name="job_steps_in_order"),
+            models.CheckConstraint(
+                condition=Q(state__in=["done", "failed"], ended_at__isnull=False)
+                | Q(state__in=["waiting", "running"], ended_at__isnull=True),
+                name="job_ended_at_an_instant",
+            ),
+        ]
+
+
+class Tick(models.Model):
+    """One piece of the schedule; whoever's conditional update moves `due_at` runs it, once for each period."""
+
+    name = models.CharField(max_length=40, unique=True)
+    due_at = models.DateTimeField()

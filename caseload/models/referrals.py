@@ -1,0 +1,46 @@
+"""The request for therapy. It has a state of its own and may cover several episodes."""
+
+from django.db import models
+from django.db.models import F, Q
+
+from caseload.models.codes import new_code
+from caseload.models.patients import Patient
+
+
+class Priority(models.TextChoices):
+    ROUTINE = "routine", "routine"
+    URGENT = "urgent", "urgent"
+
+
+class ReferralEnd(models.TextChoices):
+    COMPLETED = "completed", "completed"
+    DECLINED = "declined", "declined by the patient"
+    UNSEEN = "discharged-unseen", "discharged unseen"
+    TRANSFERRED = "transferred", "transferred"
+    DIED = "died", "died"
+
+
+class Referral(models.Model):
+    code = models.CharField(max_length=12, unique=True, default=new_code, editable=False)
+    version = models.PositiveIntegerField(default=1)
+    patient = models.ForeignKey(Patient, models.PROTECT, related_name="referrals")
+    received_on = models.DateField()
+    source = models.CharField(max_length=120)
+    priority = models.CharField(max_length=10, choices=Priority.choices, default=Priority.ROUTINE)
+    reason = models.CharField(max_length=200, blank=True)
+    recorded_at = models.DateTimeField()
+    ended_on = models.DateField(null=True, blank=True)
+    ended_how = models.CharField(max_length=20, choices=ReferralEnd.choices, blank=True)
+
+    class Meta:
+        ordering = ["-received_on", "-id"]
+        constraints = [
+            models.UniqueConstraint(fields=["id", "patient"], name="referral_with_patient"),
+            models.CheckConstraint(
+                condition=Q(ended_on__isnull=True, ended_how="") | (Q(ended_on__isnull=False) & ~Q(ended_how="")),
+                name="referral_end_is_whole",
+            ),
+            models.CheckConstraint(
+                condition=Q(ended_on__isnull=True) | Q(ended_on__gte=F("received_on")), name="referral_ends_after_start"
+            ),
+        ]
