@@ -6,6 +6,7 @@ from django.db.models import F, Q
 from caseload.models.choices import choices, one_of
 from caseload.models.episodes import Episode
 from caseload.models.patients import Patient
+from caseload.timetable import plan
 from caseload.timetable.terms import Anchor, FollowUpKind
 
 
@@ -21,9 +22,11 @@ class FollowUpQuerySet(models.QuerySet["FollowUp"]):
 
 
 class FollowUp(models.Model):
-    """The stored form of `timetable.plan.FollowUp`; columns of the same name mean the same."""
+    """The stored form of `timetable.plan.FollowUp`; columns of the same name mean the same.
 
-    code = models.CharField(max_length=12, unique=True)
+    In addresses it is named by its episode's code and its key.
+    """
+
     episode = models.ForeignKey(Episode, models.PROTECT, related_name="follow_ups")
     patient = models.ForeignKey(Patient, models.PROTECT, related_name="+")
     key = models.CharField(max_length=40)
@@ -43,6 +46,11 @@ class FollowUp(models.Model):
     booked_on = models.DateField(null=True)
 
     objects = FollowUpQuerySet.as_manager()
+
+    DERIVED = (
+        "kind", "anchor", "anchor_on", "earliest_on", "target_on", "latest_on", "proposed_on", "first_after_on",
+        "provisional", "minutes", "in_person", "done_on", "booked_on",
+    )  # fmt: skip
 
     class Meta:
         ordering = ["latest_on", "id"]
@@ -69,3 +77,24 @@ class FollowUp(models.Model):
             ),
             one_of("kind", FollowUpKind),
         ]
+
+    def take(self, derived: plan.FollowUp) -> bool:
+        """Become what was derived; say whether anything changed."""
+        now = {name: getattr(derived, name) for name in self.DERIVED} | {"state": state_of(derived)}
+        moved = {name: value for name, value in now.items() if getattr(self, name, None) != value}
+        for name, value in moved.items():
+            setattr(self, name, value)
+        return bool(moved)
+
+    def said(self) -> str:
+        """The row in a few words, for the trail."""
+        if self.state == State.DONE:
+            return f"done {self.done_on}"
+        window = f"{self.earliest_on}..{self.latest_on}, proposed {self.proposed_on}"
+        return f"{State(self.state).label} {window}" if self.state else ""
+
+
+def state_of(derived: plan.FollowUp) -> State:
+    if derived.done_on is not None:
+        return State.DONE
+    return State.DROPPED if derived.dropped else State.DUE

@@ -1,0 +1,88 @@
+"""Who may do what: one table, used by acts and pages alike.
+
+Roles add up: a person who holds several may do what any of them may. Everybody on the staff may look at the caseload,
+since an admin books for all and a lead answers for all; what each role may change differs.
+"""
+
+from collections.abc import Set
+from enum import StrEnum
+
+from caseload.errors import Refusal
+from caseload.timetable.terms import Owner
+
+
+class Act(StrEnum):
+    """Everything that changes or takes away something, named noun.verb."""
+
+    PATIENT_ADD = "patient.add"
+    PATIENT_CORRECT = "patient.correct"
+    REFERRAL_ADD = "referral.add"
+    REFERRAL_CORRECT = "referral.correct"
+    EPISODE_OPEN = "episode.open"
+    EPISODE_CORRECT = "episode.correct"
+    EPISODE_CLOSE = "episode.close"
+    EPISODE_MOVE_RULES = "episode.move-rules"
+    EPISODES_REDERIVE = "episodes.rederive"
+    FINDING_RECORD = "finding.record"
+    FINDING_CORRECT = "finding.correct"
+    FINDING_COUNTERSIGN = "finding.countersign"
+    RED_FLAG_CLOSE = "red-flag.close"
+    INSTRUCTION_GIVE = "instruction.give"
+    INSTRUCTION_CONFIRM = "instruction.confirm"
+    INSTRUCTION_WITHDRAW = "instruction.withdraw"
+    REVIEW_SET = "review.set"
+    FOLLOW_UP_COMPLETE = "follow-up.complete"
+    APPOINTMENT_NOTE = "appointment.note"
+    APPOINTMENT_END = "appointment.end"
+    APPOINTMENT_TELL = "appointment.tell"
+    CONTACT_LOG = "contact.log"
+    INTAKE_UPLOAD = "intake.upload"
+    INTAKE_CONFIRM = "intake.confirm"
+    CLOSURE_ADD = "closure.add"
+    LIST_EXPORT = "list.export"
+
+
+_ANYBODY = frozenset(Owner)
+_CLINICAL = frozenset({Owner.THERAPIST, Owner.LEAD})
+_OFFICE = frozenset({Owner.ADMIN, Owner.LEAD})
+_LEAD = frozenset({Owner.LEAD})
+
+ALLOWED: dict[Act, frozenset[Owner]] = {
+    Act.PATIENT_ADD: _ANYBODY,
+    Act.PATIENT_CORRECT: _ANYBODY,
+    Act.REFERRAL_ADD: _ANYBODY,
+    Act.REFERRAL_CORRECT: _ANYBODY,
+    Act.EPISODE_OPEN: _ANYBODY,
+    Act.EPISODE_CORRECT: _ANYBODY,
+    Act.EPISODE_CLOSE: _CLINICAL,
+    Act.EPISODE_MOVE_RULES: _LEAD,
+    Act.EPISODES_REDERIVE: _LEAD,
+    Act.FINDING_RECORD: _CLINICAL,
+    Act.FINDING_CORRECT: _CLINICAL,
+    Act.FINDING_COUNTERSIGN: frozenset({Owner.THERAPIST}),
+    Act.RED_FLAG_CLOSE: _CLINICAL,
+    Act.INSTRUCTION_GIVE: _CLINICAL,
+    Act.INSTRUCTION_CONFIRM: _CLINICAL,
+    Act.INSTRUCTION_WITHDRAW: _CLINICAL,
+    Act.REVIEW_SET: _CLINICAL,
+    Act.FOLLOW_UP_COMPLETE: _CLINICAL,
+    Act.APPOINTMENT_NOTE: _ANYBODY,
+    Act.APPOINTMENT_END: _ANYBODY,
+    Act.APPOINTMENT_TELL: _ANYBODY,
+    Act.CONTACT_LOG: _ANYBODY,
+    Act.INTAKE_UPLOAD: _OFFICE,
+    Act.INTAKE_CONFIRM: _OFFICE,
+    Act.CLOSURE_ADD: _LEAD,
+    Act.LIST_EXPORT: _ANYBODY,
+}
+
+
+def may(roles: Set[Owner], act: Act) -> bool:
+    return not ALLOWED[act].isdisjoint(roles)
+
+
+def demand(roles: Set[Owner], act: Act) -> None:
+    """Raise Refusal `not-allowed` naming who may, unless one of `roles` may."""
+    if not may(roles, act):
+        able = " or ".join(sorted(ALLOWED[act]))
+        raise Refusal("not-allowed", f"This needs the role of {able}. Ask a colleague who holds it.", act=act)

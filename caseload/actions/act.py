@@ -1,0 +1,134 @@
+"""What every act has in common: one transaction, one check of the role, one key, one trail.
+
+    @act(Act.FINDING_RECORD)
+    def record(episode, ..., *, by: By) -> Finding: ...
+
+The function returns the object it made or changed. Called again with the key of an earlier call, it does nothing and
+raises Repeated, which carries the code of that earlier object, so that a double click lands where the first one did.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import wraps
+from typing import Any, ParamSpec, TypeVar
+from uuid import UUID
+
+from django.db import IntegrityError, models, transaction
+
+from caseload.access import Act, demand
+from caseload.errors import Refusal
+from caseload.models import Staff, Submission, TrailEntry
+from caseload.timetable.terms import Owner
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+
+@dataclass(frozen=True, slots=True)
+class By:
+    """Who acts, at which instant, on which local day, under which idempotency key. `staff` is None for the planner
+    itself (a command or background work), which may do everything.
+    """
+
+    staff: Staff | None
+    at: datetime
+    today: date
+    key: UUID | None = None
+
+    @property
+    def roles(self) -> frozenset[Owner]:
+        return self.staff.roles if self.staff else frozenset(Owner)
+
+
+class Repeated(Exception):
+    """The form was already carried out; `outcome` is the code of what it made or changed."""
+
+    def __init__(self, outcome: str) -> None:
+        super().__init__(outcome)
+        self.outcome = outcome
+
+
+def act(name: Act) -> Callable[[Callable[P, R]], Callable[P, R]]:
+    """Make a function an act: see the module. Its keyword argument `by` is mandatory."""
+
+    def make(function: Callable[P, R]) -> Callable[P, R]:
+        @wraps(function)
+        def wrapper(*args: P.args, **kwargs: P.kwargs) -> R:
+            by: Any = kwargs["by"]
+            demand(by.roles, name)
+            with transaction.atomic():
+                submission = _claim(name, by)
+                result = function(*args, **kwargs)
+                if submission:
+                    submission.outcome = getattr(result, "code", "") or ""
+                    submission.save(update_fields=["outcome"])
+                return result
+
+        wrapper.act = name  # type: ignore[attr-defined]
+        return wrapper
+
+    return make
+
+
+def _claim(name: Act, by: By) -> Submission | None:
+    """Take the key of the form, or raise Repeated if it was taken by an act that has been carried out."""
+    if by.key is None or by.staff is None:
+        return None
+    try:
+        with transaction.atomic():
+            return Submission.objects.create(key=by.key, by=by.staff, act=name, at=by.at)
+    except IntegrityError:
+        earlier = Submission.objects.filter(key=by.key, by=by.staff, act=name).first()
+        if earlier is None:
+            raise Refusal("key-taken", "This form was sent before for something else. Open the page again.") from None
+        raise Repeated(earlier.outcome) from None
+
+
+def trail(name: Act, subject: models.Model, *, by: By, patient_id: int | None, changed: dict[str, Any]) -> None:
+    """Write who did what to which row; `changed` is {field: [was, now]} in plain JSON values."""
+    TrailEntry.objects.create(**entry(name, subject, by=by, patient_id=patient_id, changed=changed))
+
+
+def entry(
+    name: Act, subject: models.Model, *, by: By, patient_id: int | None, changed: dict[str, Any]
+) -> dict[str, Any]:
+    return {
+        "at": by.at,
+        "by": by.staff,
+        "act": name,
+        "patient_id": patient_id,
+        "subject": subject._meta.model_name or "",
+        "subject_id": subject.pk,
+        "changed": {field: [plain(was), plain(now)] for field, (was, now) in changed.items()},
+    }
+
+
+def plain(value: object) -> object:
+    """A value as JSON can hold it: dates in ISO form, rows by their key."""
+    if isinstance(value, date | datetime):
+        return value.isoformat()
+    return value.pk if isinstance(value, models.Model) else value
+
+
+def fresh(row: Any, version: int | None) -> None:
+    """Lock `row` and refuse with `changed-meanwhile` unless it still has the `version` that the person saw."""
+    locked = type(row).objects.select_for_update().only("version").get(pk=row.pk)
+    if version is not None and locked.version != version:
+        raise Refusal(
+            "changed-meanwhile",
+            "Somebody else changed this while you were typing. Compare both versions and save again.",
+            row=row,
+        )
+    row.version = locked.version
+
+
+def apply(row: Any, changes: dict[str, Any]) -> dict[str, tuple[object, object]]:
+    """Set `changes` on `row`, raise its version and save; give back what really changed as {field: (was, now)}."""
+    moved = {name: (getattr(row, name), now) for name, now in changes.items() if getattr(row, name) != now}
+    for name, (_, now) in moved.items():
+        setattr(row, name, now)
+    if moved:
+        row.version += 1
+        row.save(update_fields=[*moved, "version"])
+    return moved
