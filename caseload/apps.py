@@ -6,3 +6,6 @@ class CaseloadConfig(AppConfig):
     label = "caseload"
     verbose_name = "Caseload"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        from caseload import checks  # noqa: F401  importing registers the checks

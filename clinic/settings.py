@@ -5,10 +5,11 @@ address, without TLS. CASELOAD_HTTPS=true is for every other use. `.env.example`
 """
 
 import difflib
+import logging
 import os
 import secrets
 import tempfile
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qsl, unquote, urlsplit
@@ -21,9 +22,13 @@ BASE_DIR = Path(__file__).resolve().parent.parent
 LOOPBACK = ["localhost", "127.0.0.1", "[::1]"]
 
 
+def kept_private(folder: Path) -> None:
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+
+
 def kept_secret(folder: Path) -> str:
     """The secret key of this installation: made on the first start, then read. Two first starts at once agree."""
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    kept_private(folder)
     kept = folder / "secret_key"
     if not kept.exists():
         handle, fresh = tempfile.mkstemp(dir=folder)  # mkstemp makes the file readable by its owner only
@@ -51,6 +56,7 @@ def database(url: str, pooled: bool) -> dict[str, Any]:
 def sqlite(name: str) -> dict[str, Any]:
     # A rollback journal: before SQLite 3.51.3, write-ahead logging can corrupt a file that two processes write.
     # IMMEDIATE takes the write lock at the start, so a transaction waits its turn and is not refused half way.
+    kept_private(Path(name).parent)
     pragmas = "PRAGMA journal_mode=DELETE; PRAGMA synchronous=FULL"
     options = {"transaction_mode": "IMMEDIATE", "timeout": 20, "init_command": pragmas}
     return {"ENGINE": "django.db.backends.sqlite3", "NAME": name, "OPTIONS": options, "TEST": {}}
@@ -84,7 +90,7 @@ def refuse_unknown(given: Iterable[str], declared: Iterable[str]) -> None:
             raise ImproperlyConfigured(f"{name} is not a setting of the planner. The nearest known name is {near}.")
 
 
-def read(environment: Mapping[str, str]) -> dict[str, Any]:
+def read_environment() -> dict[str, Any]:
     """Read every name that may be set. Raises ImproperlyConfigured for an unknown name or an unreadable value."""
     env = Env()
     try:
@@ -95,19 +101,19 @@ def read(environment: Mapping[str, str]) -> dict[str, Any]:
             "hosts": env.list("CASELOAD_HOSTS", LOOPBACK),
             "port": env.int("CASELOAD_PORT", 8000),
             "debug": env.bool("CASELOAD_DEBUG", False),
-            "log_level": env.str("CASELOAD_LOG_LEVEL", "INFO").upper(),
+            "log_level": env.log_level("CASELOAD_LOG_LEVEL", logging.INFO),
             "pooled": env.bool("CASELOAD_DATABASE_POOL", False),
             "database_url": env.str("DATABASE_URL", ""),
             "redis_url": env.str("REDIS_URL", ""),
         }
     except EnvError as error:
         raise ImproperlyConfigured(str(error)) from error
-    refuse_unknown(environment, env.dump())
+    refuse_unknown(os.environ, env.dump())
     return found
 
 
 Env.read_env(BASE_DIR / ".env", recurse=False)
-chosen = read(os.environ)
+chosen = read_environment()
 
 DATA_FOLDER = chosen["data_folder"].resolve()
 SECRET_KEY = chosen["secret_key"] or kept_secret(DATA_FOLDER)
@@ -195,6 +201,7 @@ STORAGES = {
 }
 
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.db.DatabaseCache", "LOCATION": "cache"}}
+SESSION_COOKIE_AGE = 12 * 3600  # a long working day
 SESSION_ENGINE = "django.contrib.sessions.backends.db"
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 
@@ -229,4 +236,15 @@ CONTENT_SECURITY_POLICY = {
         "base-uri": [NONE],
         "frame-ancestors": [NONE],
     }
+}
+
+# Plain lines on standard error; a request is named by its route, because a path may say more than a log should hold.
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "filters": {"route": {"()": "clinic.logs.RouteNotPath"}},
+    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "filters": ["route"], "formatter": "plain"}},
+    "root": {"handlers": ["stderr"], "level": chosen["log_level"]},
+    "loggers": {"django": {"handlers": []}, "django.server": {"handlers": [], "propagate": True}},
 }

@@ -1,0 +1,98 @@
+"""Run the whole planner in one command: web pages, background work and the schedule."""
+
+import os
+import socket
+import sys
+from typing import Any
+
+from django.conf import settings
+from django.contrib.auth import get_user_model
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+
+from caseload.management.children import GRACE_SECONDS, Children
+
+READY_SECONDS = 60
+
+
+class Command(BaseCommand):
+    help = (
+        "Run the planner: web pages and background work in one command, until Ctrl-C. "
+        "The first start loads the demo. Example: python manage.py start --port 8001"
+    )
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--port", type=int, default=settings.PORT, help="port on 127.0.0.1 (default: %(default)s)")
+        parser.add_argument("--dev", action="store_true", help="debug pages; the pages follow changes of the code")
+        parser.add_argument("--no-demo", action="store_true", help="leave an empty database empty")
+
+    def handle(self, *args: Any, port: int, dev: bool, no_demo: bool, **options: Any) -> None:
+        if answers(port):
+            raise CommandError(f"Port {port} is taken by another program. Choose another: --port {port + 1}")
+        try:
+            self.prepare(demo=not no_demo)
+        except KeyboardInterrupt as stopped:
+            raise CommandError("Stopped before everything was ready.") from stopped
+        self.run(port, dev)
+
+    def prepare(self, demo: bool) -> None:
+        call_command("migrate", interactive=False, verbosity=0)
+        call_command("createcachetable", verbosity=0)
+        call_command("collectstatic", interactive=False, verbosity=0)
+        if get_user_model()._default_manager.exists():
+            return
+        if settings.HTTPS or not demo:
+            self.stdout.write("Nobody can sign in yet: python manage.py createsuperuser adds the first person.")
+            return
+        self.stdout.write("First start: loading the demo.")
+        call_command("demo", stdout=self.stdout)
+
+    def run(self, port: int, dev: bool) -> None:
+        children = Children()
+        environment = os.environ | ({"CASELOAD_DEBUG": "true"} if dev else {})
+        try:
+            for name, command in {"The web server": web(port, dev), **background()}.items():
+                children.start(name, [sys.executable, *command], settings.BASE_DIR, environment)
+            if children.wait_until(lambda: answers(port), READY_SECONDS):
+                self.stdout.write(f"The planner is on http://127.0.0.1:{port}/ (Ctrl-C stops it).")
+                children.wait_until(lambda: False)
+            ended = children.ended()
+        finally:
+            children.stop()
+        if not children.stopping.is_set():
+            raise CommandError(f"{' and '.join(ended) or 'The web server'} did not keep running: all was stopped.")
+        self.stdout.write("Stopped.")
+
+
+def web(port: int, dev: bool) -> list[str]:
+    size = ["--worker-class", "gthread", "--workers", "2", "--threads", "4", f"--graceful-timeout={GRACE_SECONDS - 2}"]
+    quiet = ["--log-level", "warning", "--no-control-socket", *(["--reload"] if dev else [])]
+    return ["-m", "gunicorn", "clinic.wsgi", "--bind", f"127.0.0.1:{port}", *size, *quiet]
+
+
+def background() -> dict[str, list[str]]:
+    """One process without a broker; with Redis a worker for the clock, another for long jobs, and the schedule."""
+    if not settings.REDIS_URL:
+        return {"The background work": ["manage.py", "background"]}
+    celery = ["-m", "celery", "--app", "clinic", "--quiet"]
+    worker = [*celery, "worker", "--concurrency", "1", "--loglevel", "warning"]
+    beat = [
+        *celery,
+        "beat",
+        "--schedule",
+        str(settings.DATA_FOLDER / "schedule"),
+        "--pidfile=",
+        "--loglevel",
+        "warning",
+    ]
+    return {
+        "The worker for the clock": [*worker, "--queues", "clock", "--hostname", "clock@%h"],
+        "The worker for long jobs": [*worker, "--queues", "jobs", "--hostname", "jobs@%h"],
+        "The schedule": beat,
+    }
+
+
+def answers(port: int) -> bool:
+    with socket.socket() as probe:
+        probe.settimeout(1)
+        return probe.connect_ex(("127.0.0.1", port)) == 0

@@ -1,0 +1,155 @@
+"""Run every test and every check there is, in lanes, and say at the end what ran, what failed and what could not run.
+
+    python tests/run.py              all lanes
+    python tests/run.py lint sqlite  only these
+
+What a lane needs from the system is installed with apt when this runs as root. A lane that cannot run is said loudly;
+with CI=true it is a failure.
+"""
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from contextlib import AbstractContextManager, nullcontext
+from dataclasses import dataclass, field
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+sys.path.insert(0, str(ROOT))
+
+from tests import scratch  # noqa: E402
+
+PURE = ("timetable", "booking", "waits", "measures", "exchange", "parsing", "access")
+BIN = Path(sys.executable).parent
+PYTEST = [sys.executable, "-m", "pytest", "-q", "-n", "2"]
+NO_TESTS = 5  # pytest's exit status when it found nothing to run
+# Empty beats a developer's .env, so that every machine tests the same settings.
+PLAIN = {"DATABASE_URL": "", "REDIS_URL": "", "CASELOAD_HTTPS": "false", "CASELOAD_DEBUG": "false"}
+DEPLOYED = {"CASELOAD_HTTPS": "true", "CASELOAD_HOSTS": "planner.example.org"}
+
+
+@dataclass(frozen=True)
+class Lane:
+    """`program` must be on the machine, `package` brings it on Debian; a server's URL goes into `variable`."""
+
+    name: str
+    commands: list[list[str]]
+    program: str = ""
+    package: str = ""
+    variable: str = ""
+    settings: dict[str, str] = field(default_factory=dict)
+
+    def server(self) -> AbstractContextManager[str]:
+        return {"DATABASE_URL": scratch.postgresql, "REDIS_URL": scratch.redis}.get(self.variable, nullcontext)()
+
+
+@dataclass(frozen=True)
+class Result:
+    lane: str
+    verdict: str
+    seconds: float
+    closing: str
+
+
+def lanes() -> list[Lane]:
+    pure = [f"tests/{name}" for name in PURE if (ROOT / "tests" / name).is_dir()]
+    rest = ["tests", *(f"--ignore={folder}" for folder in pure), "-m", "not browser and not redis"]
+    covered = ["--cov=caseload.timetable", "--cov-branch", "--cov-report=term-missing:skip-covered"]
+    return [
+        Lane("lint", lint()),
+        Lane("deploy", [[sys.executable, "manage.py", "check", "--deploy", "--fail-level=INFO"]], settings=DEPLOYED),
+        Lane("pure", [[*PYTEST, *pure, *covered, "--cov-fail-under=100"]]),
+        Lane("sqlite", [[*PYTEST, *rest]]),
+        Lane("postgresql", [[*PYTEST, *rest]], "initdb", "postgresql", "DATABASE_URL"),
+        Lane("redis", [[*PYTEST, "tests", "-m", "redis"]], "redis-server", "redis-server", "REDIS_URL"),
+        Lane("browser", [[*PYTEST, "tests", "-m", "browser"]], "chromium", "chromium"),
+    ]
+
+
+def lint() -> list[list[str]]:
+    return [
+        [f"{BIN}/ruff", "format", "--check", "--quiet", "."],
+        [f"{BIN}/ruff", "check", "--quiet", "."],
+        [f"{BIN}/mypy"],
+        [f"{BIN}/lint-imports"],
+        [f"{BIN}/djlint", "--check", "--lint", "--quiet", "templates"],
+        [sys.executable, "manage.py", "makemigrations", "--check", "--dry-run"],
+    ]
+
+
+def run_lane(lane: Lane) -> Result:
+    began = time.monotonic()
+    print(f"\n━━━ {lane.name}", flush=True)
+    if lane.program and not available(lane):
+        return Result(
+            lane.name, "COULD NOT RUN", time.monotonic() - began, f"{lane.program} is missing: {remedy(lane)}"
+        )
+    try:
+        with lane.server() as url:
+            environment = environment_of(lane, url)
+            outcomes = [run_command(command, environment) for command in lane.commands]
+    except (RuntimeError, OSError, subprocess.CalledProcessError) as error:
+        return Result(lane.name, "COULD NOT RUN", time.monotonic() - began, str(error))
+    status, closing = max(outcomes, key=lambda outcome: outcome[0])
+    verdict = {0: "passed", NO_TESTS: "NO TESTS"}.get(status, "FAILED")
+    return Result(lane.name, verdict, time.monotonic() - began, closing)
+
+
+def available(lane: Lane) -> bool:
+    if not scratch.find(lane.program) and os.geteuid() == 0 and scratch.find("apt-get"):
+        quiet = os.environ | {"DEBIAN_FRONTEND": "noninteractive"}
+        print(f"Installing {lane.package}", flush=True)
+        subprocess.run(["apt-get", "-qq", "update"], env=quiet)
+        install = ["apt-get", "-qq", "install", "--yes", "--no-install-recommends", lane.package]
+        subprocess.run(install, env=quiet, stdout=subprocess.DEVNULL)
+    return scratch.find(lane.program) is not None
+
+
+def remedy(lane: Lane) -> str:
+    return f"on Debian, apt install {lane.package}"
+
+
+def environment_of(lane: Lane, url: str | None) -> dict[str, str]:
+    inherited = {name: value for name, value in os.environ.items() if not name.startswith("CASELOAD_")}
+    return inherited | PLAIN | lane.settings | ({lane.variable: url} if url else {})
+
+
+def run_command(command: list[str], environment: dict[str, str]) -> tuple[int, str]:
+    """Run, show the output as it comes, and return the exit status and the last line that says something."""
+    closing = ""
+    print(f"$ {' '.join(command)}".replace(f"{BIN}/", "").replace(f"{ROOT}/", ""), flush=True)
+    with subprocess.Popen(
+        command, cwd=ROOT, env=environment, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+    ) as p:
+        for line in p.stdout or ():
+            print(line, end="", flush=True)
+            closing = line.strip() or closing
+    return p.returncode, closing
+
+
+def summary(results: list[Result]) -> int:
+    """Print the table and return the exit status."""
+    in_ci = os.environ.get("CI", "").lower() == "true"
+    print("\n━━━ summary")
+    for result in results:
+        print(f"{result.lane:<11} {result.verdict:<13} {result.seconds:6.1f} s  {result.closing}")
+    absent = [result for result in results if result.verdict == "COULD NOT RUN"]
+    for result in absent:
+        print(f"\n!!! The {result.lane} lane COULD NOT RUN: {result.closing}")
+    failed = [result for result in results if result.verdict in ("FAILED", "NO TESTS")]
+    print(f"\n{len(results)} lanes, {len(failed)} failed, {len(absent)} could not run.")
+    return 1 if failed or (absent and in_ci) else 0
+
+
+def main(wanted: list[str]) -> int:
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
+    known = {lane.name: lane for lane in lanes()}
+    if unknown := set(wanted) - set(known):
+        sys.exit(f"No such lane: {', '.join(sorted(unknown))}. There are: {', '.join(known)}.")
+    return summary([run_lane(known[name]) for name in known if not wanted or name in wanted])
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
