@@ -106,7 +106,13 @@ def _appointments(ids: Iterable[int]) -> Grouped:
     rows = (
         Appointment.objects.filter(purposes__follow_up__episode__in=ids)
         .values_list(
-            "purposes__follow_up__episode", "id", "on", "outcome", "ended_on", "approved_by", "untold_since_on",
+            "purposes__follow_up__episode",
+            "id",
+            "on",
+            "outcome",
+            "ended_on",
+            "approved_by",
+            "untold_since_on",
             "purposes__follow_up__key",
         )
         .order_by("on", "id", "purposes__id")

@@ -1,0 +1,132 @@
+"""Every act on an episode ends here: derive, compare, write only what moved.
+
+Stored are the follow-ups, the standings (whose headline it is, over time) and the next step. What is stored does not
+depend on the day, so nothing drifts while nobody acts; `rederive` proves it.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from caseload.models import EVER, Episode, FollowUp, Standing, State
+from caseload.reads.timetables import timetables_of
+from caseload.timetable.concerns import Stretch, stretches
+from caseload.timetable.plan import Timetable
+from caseload.timetable.terms import rank
+
+Moved = dict[str, tuple[object, object]]
+IN_HAND_RANK = 99
+BATCH = 500
+
+
+@dataclass
+class Writes:
+    """What settling some episodes would write, and what moved in each of them in words for the trail."""
+
+    new_follow_ups: list[FollowUp] = field(default_factory=list)
+    moved_follow_ups: list[FollowUp] = field(default_factory=list)
+    stale_standings: list[int] = field(default_factory=list)
+    new_standings: list[Standing] = field(default_factory=list)
+    episodes: list[Episode] = field(default_factory=list)
+    moved: dict[int, Moved] = field(default_factory=lambda: defaultdict(dict))
+
+
+def settle(episode: Episode) -> Moved:
+    """Make the stored rows of one episode equal to what is derived; give back what moved."""
+    return settle_all([episode])[episode.pk]
+
+
+def settle_all(episodes: Sequence[Episode]) -> dict[int, Moved]:
+    """The same for many, in a constant number of queries for each batch."""
+    writes = compare(episodes)
+    write(writes)
+    return writes.moved
+
+
+def compare(episodes: Sequence[Episode]) -> Writes:
+    """What is stored against what is derived. Writes nothing."""
+    writes = Writes()
+    timetables = timetables_of(episodes)
+    follow_ups = _by_episode(FollowUp.objects.filter(episode__in=episodes))
+    standings = _by_episode(Standing.objects.filter(episode__in=episodes).order_by("from_on"))
+    for episode in episodes:
+        timetable = timetables[episode.pk]
+        _compare_follow_ups(writes, episode, timetable, {row.key: row for row in follow_ups[episode.pk]})
+        _compare_standings(writes, episode, timetable, standings[episode.pk])
+        _compare_next_step(writes, episode, timetable)
+    return writes
+
+
+def write(writes: Writes) -> None:
+    FollowUp.objects.bulk_create(writes.new_follow_ups, batch_size=BATCH)
+    FollowUp.objects.bulk_update(writes.moved_follow_ups, [*FollowUp.DERIVED, "state"], batch_size=BATCH)
+    if writes.stale_standings:
+        Standing.objects.filter(episode__in=writes.stale_standings).delete()
+    Standing.objects.bulk_create(writes.new_standings, batch_size=BATCH)
+    Episode.objects.bulk_update(writes.episodes, ["next_kind", "next_on", "next_owner"], batch_size=BATCH)
+
+
+def _by_episode(rows: Iterable[FollowUp] | Iterable[Standing]) -> dict[int, list]:  # type: ignore[type-arg]
+    found: dict[int, list] = defaultdict(list)  # type: ignore[type-arg]
+    for row in rows:
+        found[row.episode_id].append(row)
+    return found
+
+
+def _compare_follow_ups(writes: Writes, episode: Episode, timetable: Timetable, stored: dict[str, FollowUp]) -> None:
+    for derived in timetable.follow_ups:
+        row = stored.pop(derived.key, None)
+        was = row.said() if row else ""
+        target = row or FollowUp(episode=episode, patient_id=episode.patient_id, key=derived.key)
+        if target.take(derived):
+            (writes.moved_follow_ups if row else writes.new_follow_ups).append(target)
+            writes.moved[episode.pk][derived.key] = (was, target.said())
+    for key, row in stored.items():
+        if row.state == State.DUE:
+            was, row.state = row.said(), State.DROPPED
+            writes.moved_follow_ups.append(row)
+            writes.moved[episode.pk][key] = (was, row.said())
+
+
+def _compare_standings(writes: Writes, episode: Episode, timetable: Timetable, stored: list[Standing]) -> None:
+    wanted = [_standing(episode, stretch) for stretch in stretches(timetable)]
+    if [_said(row) for row in wanted] != [_said(row) for row in stored]:
+        if stored:
+            writes.stale_standings.append(episode.pk)
+        writes.new_standings.extend(wanted)
+        writes.moved[episode.pk]["headline"] = (_headlines(stored), _headlines(wanted))
+
+
+def _standing(episode: Episode, stretch: Stretch) -> Standing:
+    return Standing(
+        episode=episode,
+        site_id=episode.site_id,
+        therapist_id=episode.therapist_id,
+        from_on=stretch.from_on,
+        until_on=stretch.until_on or EVER,
+        headline=stretch.headline or "",
+        rank=IN_HAND_RANK if stretch.headline is None else rank(stretch.headline),
+        owner=stretch.owner or "",
+        follow_up_key=stretch.follow_up or "",
+        due_on=stretch.due_on,
+        others=[str(other) for other in stretch.others],
+    )
+
+
+def _said(row: Standing) -> tuple[object, ...]:
+    return (
+        row.site_id, row.therapist_id, row.from_on, row.until_on, row.headline, row.rank, row.owner,
+        row.follow_up_key, row.due_on, row.others,
+    )  # fmt: skip
+
+
+def _headlines(rows: Iterable[Standing]) -> str:
+    return ", ".join(f"{row.headline or 'in hand'} from {row.from_on}" for row in rows)
+
+
+def _compare_next_step(writes: Writes, episode: Episode, timetable: Timetable) -> None:
+    step = timetable.next_step
+    wanted = (step.kind, step.on, str(step.owner)) if step else ("", None, "")
+    if (episode.next_kind, episode.next_on, episode.next_owner) != wanted:
+        episode.next_kind, episode.next_on, episode.next_owner = wanted
+        writes.episodes.append(episode)
