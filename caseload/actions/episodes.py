@@ -24,7 +24,7 @@ FACTS = (
 
 @act(Act.EPISODE_OPEN)
 def open_episode(patient: Patient, *, by: By, rules: RuleSet | None = None, **fields: Any) -> Episode:
-    """Open an episode under the rules in force. Raises Refusal `episode-known` for a digit already operated that day."""
+    """Open an episode under the rules in force. Raises Refusal `episode-known` for a digit operated on that day."""
     episode = Episode(patient=patient, rules=rules or in_force(), recorded_at=by.at, recorded_on=by.today, **fields)
     check(episode, by.today)
     with _once(episode):

@@ -8,10 +8,12 @@ from caseload.access import Act
 from caseload.actions.act import By, act, apply, fresh, trail
 from caseload.actions.settle import settle_all
 from caseload.errors import Refusal
-from caseload.models import Identifier, Patient, Scheme
-from caseload.parsing import read_hospital_number, read_nhs_number, search_key
-from caseload.parsing import phone_key as phone_key_of
+from caseload.models import Identifier, Patient
+from caseload.parsing.contact import read_phone
+from caseload.parsing.identifiers import Scheme, read_hospital_number, read_nhs_number
+from caseload.parsing.names import search_key
 from caseload.reads.timetables import with_sources
+from caseload.wording import label
 
 FIELDS = ("given", "family", "born_on", "phone", "email", "language", "interpreter", "dressing_allergy")
 
@@ -20,8 +22,8 @@ FIELDS = ("given", "family", "born_on", "phone", "email", "language", "interpret
 def add(*, by: By, nhs_number: str = "", hospital_number: str = "", **fields: Any) -> Patient:
     """Add a patient. Raises Refusal `number-taken` where an identifier already names somebody."""
     patient = Patient(demo=bool(by.staff and by.staff.demo), **fields)
-    patient.search_key = search_key(patient.given, patient.family)
-    patient.phone_key = phone_key_of(patient.phone)
+    for name, value in keys_of(patient.given, patient.family, patient.phone).items():
+        setattr(patient, name, value)
     patient.save()
     known_by(patient, Scheme.NHS, nhs_number)
     known_by(patient, Scheme.HOSPITAL, hospital_number)
@@ -46,7 +48,12 @@ def correct(
 
 def _keys(patient: Patient, changes: dict[str, Any]) -> dict[str, str]:
     given, family = changes.get("given", patient.given), changes.get("family", patient.family)
-    return {"search_key": search_key(given, family), "phone_key": phone_key_of(changes.get("phone", patient.phone))}
+    return keys_of(given, family, changes.get("phone", patient.phone))
+
+
+def keys_of(given: str, family: str, phone: str) -> dict[str, str]:
+    """The normal forms by which a patient is found. Raises Refusal for a number that cannot be dialled."""
+    return {"search_key": search_key(family, given), "phone_key": read_phone(phone).value if phone else ""}
 
 
 def known_by(patient: Patient, scheme: Scheme, typed: str) -> dict[str, tuple[object, object]]:
@@ -65,7 +72,8 @@ def known_by(patient: Patient, scheme: Scheme, typed: str) -> dict[str, tuple[ob
 def _normal(scheme: Scheme, typed: str) -> str:
     if not typed.strip():
         return ""
-    return read_nhs_number(typed) if scheme == Scheme.NHS else read_hospital_number(typed)
+    read = read_nhs_number if scheme == Scheme.NHS else read_hospital_number
+    return read(typed).value
 
 
 def _name(patient: Patient, scheme: Scheme, value: str, typed: str) -> None:
@@ -76,7 +84,7 @@ def _name(patient: Patient, scheme: Scheme, value: str, typed: str) -> None:
         other = Identifier.objects.select_related("patient").get(scheme=scheme, value=value).patient
         raise Refusal(
             "number-taken",
-            f"This {scheme.label} already belongs to {other}, born {other.born_on}. "
+            f"This {label(scheme)} already belongs to {other}, born {other.born_on}. "
             "Open that patient, or check the number.",
             field=str(scheme).replace("-", "_"),
             patient=other.code,

@@ -2,13 +2,13 @@
 
 from caseload.models.appointments import Appointment, Purpose, Told
 from caseload.models.contacts import Contact, How, Reached
-from caseload.models.episodes import Episode, Instruction, Risk, Work
+from caseload.models.episodes import Episode, Instruction, Work
 from caseload.models.findings import Countersignature, Finding, RedFlagClosure
 from caseload.models.follow_ups import FollowUp, State
 from caseload.models.intake import IntakeBatch, IntakeRow, IntakeSource, Verdict
 from caseload.models.jobs import Job, JobState, Tick
-from caseload.models.patients import Identifier, Patient, Scheme
-from caseload.models.referrals import Priority, Referral, ReferralEnd
+from caseload.models.patients import Identifier, Patient
+from caseload.models.referrals import Referral, ReferralEnd
 from caseload.models.reviews import Completion, SetReview
 from caseload.models.rulesets import RuleSet
 from caseload.models.sites import Closure, Holiday, Region, Site
@@ -37,16 +37,13 @@ __all__ = [
     "JobState",
     "Look",
     "Patient",
-    "Priority",
     "Purpose",
     "Reached",
     "RedFlagClosure",
     "Referral",
     "ReferralEnd",
     "Region",
-    "Risk",
     "RuleSet",
-    "Scheme",
     "SetReview",
     "Site",
     "Staff",

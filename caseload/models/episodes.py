@@ -15,19 +15,6 @@ from caseload.models.sites import Site
 from caseload.timetable.terms import Digit, Ending, Owner, Side, Suture, Technique
 
 
-class Risk(models.TextChoices):
-    """What may slow the healing of a wound (common practice)."""
-
-    DIABETES = "diabetes", "diabetes"
-    STEROID = "systemic-steroid", "systemic steroid"
-    ARTHRITIS = "inflammatory-arthritis", "inflammatory arthritis"
-    SMOKING = "smoking", "smoking"
-    DIALYSIS = "dialysis-or-transplant", "dialysis or transplant"
-    ANTICOAGULANT = "anticoagulant", "anticoagulant"
-    INJECTION = "recent-steroid-injection", "recent steroid injection"
-    MANUAL_OVER_50 = "over-50-manual-work", "age over 50 with manual work"
-
-
 class Work(models.TextChoices):
     HAND_NOT_NEEDED = "hand-not-needed", "hand not needed"
     LIGHT_MANUAL = "light-manual", "light manual"

@@ -3,7 +3,9 @@
 from django.db import models
 from django.db.models import Q
 
+from caseload.models.choices import choices
 from caseload.models.codes import new_code
+from caseload.parsing.identifiers import Scheme
 
 
 class Patient(models.Model):
@@ -46,16 +48,11 @@ class Patient(models.Model):
         return f"{self.given} {self.family}"
 
 
-class Scheme(models.TextChoices):
-    NHS = "nhs-number", "NHS number"
-    HOSPITAL = "hospital-number", "hospital number"
-
-
 class Identifier(models.Model):
     """A number that names the patient elsewhere: `value` in normal form, `as_typed` as it came."""
 
     patient = models.ForeignKey(Patient, models.PROTECT, related_name="identifiers")
-    scheme = models.CharField(max_length=20, choices=Scheme.choices)
+    scheme = models.CharField(max_length=20, choices=choices(Scheme))
     value = models.CharField(max_length=40)
     as_typed = models.CharField(max_length=60)
 

@@ -3,13 +3,10 @@
 from django.db import models
 from django.db.models import F, Q
 
+from caseload.models.choices import choices
 from caseload.models.codes import new_code
 from caseload.models.patients import Patient
-
-
-class Priority(models.TextChoices):
-    ROUTINE = "routine", "routine"
-    URGENT = "urgent", "urgent"
+from caseload.parsing.answers import Priority
 
 
 class ReferralEnd(models.TextChoices):
@@ -26,7 +23,7 @@ class Referral(models.Model):
     patient = models.ForeignKey(Patient, models.PROTECT, related_name="referrals")
     received_on = models.DateField()
     source = models.CharField(max_length=120)
-    priority = models.CharField(max_length=10, choices=Priority.choices, default=Priority.ROUTINE)
+    priority = models.CharField(max_length=10, choices=choices(Priority), default=Priority.ROUTINE)
     reason = models.CharField(max_length=200, blank=True)
     recorded_at = models.DateTimeField()
     ended_on = models.DateField(null=True, blank=True)

@@ -1,0 +1,33 @@
+"""The schedule: plain UTC ticks as rows. Whoever's conditional update moves a row runs it, so two clocks do it once."""
+
+from collections.abc import Callable
+from datetime import datetime, timedelta
+
+from caseload.actions.rederive import ask_nightly
+from caseload.models import Submission, Tick
+
+KEYS_KEPT = timedelta(days=2)
+
+
+def forget_keys(now: datetime) -> None:
+    """A form is not sent again after two days."""
+    Submission.objects.filter(at__lt=now - KEYS_KEPT).delete()
+
+
+SCHEDULE: dict[str, tuple[timedelta, Callable[[datetime], None]]] = {
+    "forget-keys": (timedelta(hours=6), forget_keys),
+    "nightly-rederive": (timedelta(hours=24), ask_nightly),
+}
+
+
+def run_due_ticks(now: datetime) -> int:
+    """Run what is due and give back how many ran. A period that was missed is run once, not once for each."""
+    return sum(_run(name, period, do, now) for name, (period, do) in SCHEDULE.items())
+
+
+def _run(name: str, period: timedelta, do: Callable[[datetime], None], now: datetime) -> bool:
+    Tick.objects.get_or_create(name=name, defaults={"due_at": now})
+    won = Tick.objects.filter(name=name, due_at__lte=now).update(due_at=now + period)
+    if won:
+        do(now)
+    return bool(won)
