@@ -3,8 +3,18 @@
 from dataclasses import dataclass
 from datetime import date
 
-from caseload.timetable.terms import Digit, Ending, FindingKind, FollowUpKind, Outcome, Side, Source, Suture, Technique
-from caseload.timetable.terms import WoundState
+from caseload.timetable.terms import (
+    Digit,
+    Ending,
+    FindingKind,
+    FollowUpKind,
+    Outcome,
+    Side,
+    Source,
+    Suture,
+    Technique,
+    WoundState,
+)
 
 FIRST_DAY = date.min
 """Stands for "since ever" where no day is known, and as `as_of` for a timetable that no passing day changes."""

@@ -1,0 +1,145 @@
+"""A rule set: the signed-off day counts of a clinic under a name and a version, read, checked and chosen from.
+
+An episode is pinned to the version it was opened under. The digest stands for the whole body, so that two versions that
+say the same are known to be the same.
+"""
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Final, NamedTuple
+
+from caseload.errors import Refusal
+from caseload.timetable.fields import Fields
+from caseload.timetable.plan import Reason
+from caseload.timetable.rule import ActivityRule, Combination, FollowUpRule, every_combination
+from caseload.timetable.soundness import check_activity, check_combination, check_rule
+from caseload.timetable.terms import FollowUpKind
+
+SHAPE: Final = 1
+"""The shape of the JSON body; a later shape gets a reader of its own."""
+
+
+class AppliedFollowUp(NamedTuple):
+    """A rule with the reasons that are the same for everybody it applies to."""
+
+    rule: FollowUpRule
+    reasons: tuple[Reason, ...]
+
+
+class AppliedActivity(NamedTuple):
+    rule: ActivityRule
+    reasons: tuple[Reason, ...]
+
+
+class Choice(NamedTuple):
+    """The rules that apply to one combination of facts: follow-ups by kind, activities in their order."""
+
+    follow_ups: dict[FollowUpKind, AppliedFollowUp]
+    activities: tuple[AppliedActivity, ...]
+
+
+@dataclass(frozen=True)
+class RuleSet:
+    """All rules of one version. `choices` holds what applies to each combination, worked out once."""
+
+    name: str
+    version: str
+    title: str
+    sign_off: str
+    safety_alert_day: int
+    missing_fact_day: int
+    follow_ups: tuple[FollowUpRule, ...]
+    activities: tuple[ActivityRule, ...]
+    choices: dict[Combination, Choice] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Raises Refusal `unsound-rules`."""
+        for place, rule in enumerate(self.follow_ups):
+            check_rule(rule, f"follow_ups[{place}]")
+        for place, activity in enumerate(self.activities):
+            check_activity(activity, f"activities[{place}]")
+        object.__setattr__(self, "choices", {to: self._choose(to) for to in every_combination()})
+
+    @classmethod
+    def from_json(cls, body: Mapping[str, object]) -> "RuleSet":
+        """Raises Refusal `unreadable` or `unsound-rules`, which names the rule and the field."""
+        fields = Fields(body, FIELDS)
+        if fields.whole("shape", 1, 1_000) != SHAPE:
+            raise fields.refusal("shape", "this planner cannot read it", f"give a rule set of shape {SHAPE}")
+        return cls(
+            name=fields.text("name"),
+            version=fields.text("version"),
+            title=fields.text("title"),
+            sign_off=fields.text_or("sign_off", ""),
+            safety_alert_day=fields.whole("safety_alert_day", 1, 365),
+            missing_fact_day=fields.whole("missing_fact_day", 0, 365),
+            follow_ups=fields.each("follow_ups", FollowUpRule.from_json),
+            activities=fields.each("activities", ActivityRule.from_json),
+        )
+
+    def to_json(self) -> dict[str, Any]:
+        """The body that `from_json` reads back to an equal rule set."""
+        return {
+            "shape": SHAPE,
+            "name": self.name,
+            "version": self.version,
+            "title": self.title,
+            "sign_off": self.sign_off,
+            "safety_alert_day": self.safety_alert_day,
+            "missing_fact_day": self.missing_fact_day,
+            "follow_ups": [rule.to_json() for rule in self.follow_ups],
+            "activities": [rule.to_json() for rule in self.activities],
+        }
+
+    def __str__(self) -> str:
+        return f"{self.name} {self.version}"
+
+    def visit_of(self, kind: FollowUpKind) -> FollowUpRule:
+        """The first rule of a kind: what visit it needs where an instruction orders it and no rule applies.
+
+        Raises Refusal `no-such-follow-up`.
+        """
+        for rule in self.follow_ups:
+            if rule.kind is kind:
+                return rule
+        raise Refusal("no-such-follow-up", f"The rules “{self.title}” say nothing of {kind}.", kind=kind)
+
+    def _choose(self, to: Combination) -> Choice:
+        follow_ups = [rule for rule in self.follow_ups if rule.when.applies(to)]
+        activities = [rule for rule in self.activities if rule.when.applies(to)]
+        check_combination(to, follow_ups, activities)
+        return Choice(
+            {rule.kind: AppliedFollowUp(rule, self._follow_up_reasons(rule)) for rule in follow_ups},
+            tuple(AppliedActivity(rule, self._activity_reasons(rule)) for rule in activities),
+        )
+
+    def _follow_up_reasons(self, rule: FollowUpRule) -> tuple[Reason, ...]:
+        days = Reason("rule-window", (self.title, self.version, rule.kind, *rule.days, rule.anchor))
+        return (days, *_applying(rule))
+
+    def _activity_reasons(self, rule: ActivityRule) -> tuple[Reason, ...]:
+        day = (self.title, self.version, rule.kind, rule.from_day, rule.anchor, rule.aim_day, rule.until_day)
+        terms = [Reason("rule-not-before", (term.days, term.anchor)) for term in rule.not_before]
+        return (Reason("rule-day", day), *terms, *_applying(rule))
+
+
+FIELDS: Final = frozenset(
+    {"shape", "name", "version", "title", "sign_off", "safety_alert_day", "missing_fact_day", "follow_ups"}
+    | {"activities"}
+)
+
+
+def rule_set_digest(rules: RuleSet) -> str:
+    """SHA-256 of the body in canonical JSON, as 64 hexadecimal digits."""
+    body = json.dumps(rules.to_json(), sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return hashlib.sha256(body.encode()).hexdigest()
+
+
+def _applying(rule: FollowUpRule | ActivityRule) -> tuple[Reason, ...]:
+    when = rule.when
+    conditions = (*when.suture, *when.technique, when.raised_risk, when.therapy_referral)
+    if all(condition in (None, False) for condition in conditions):
+        return ()
+    return (Reason("rule-applies", (when.suture, when.technique, when.raised_risk, when.therapy_referral)),)

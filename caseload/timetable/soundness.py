@@ -1,0 +1,90 @@
+"""What must hold of a rule set before anything is derived from it.
+
+For each of the 32 combinations of suture, technique, raised risk and therapy referral: at most one rule for each kind,
+everything that nobody may be without, and only anchors that something records. What records an anchor may count from
+an earlier one only, so no date can come to depend on itself (trade, section 4).
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from typing import Final
+
+from caseload.errors import Refusal
+from caseload.timetable.rule import ActivityRule, Combination, FollowUpRule
+from caseload.timetable.terms import Anchor, FollowUpKind, Suture
+
+RECHECKS: Final = frozenset({FollowUpKind.STITCHES_RECHECK, FollowUpKind.WOUND_RECHECK})
+ALWAYS: Final = (*sorted(RECHECKS), FollowUpKind.OUTCOME_REVIEW, FollowUpKind.CLOSE)
+MAY_COUNT_FROM: Final = {
+    FollowUpKind.STITCHES_OUT: (Anchor.SURGERY,),
+    FollowUpKind.WOUND_CHECK: (Anchor.SURGERY, Anchor.STITCHES_OUT),
+    FollowUpKind.STITCHES_RECHECK: (Anchor.FINDING,),
+    FollowUpKind.WOUND_RECHECK: (Anchor.FINDING,),
+    FollowUpKind.THERAPY_REVIEW: (Anchor.SURGERY, Anchor.STITCHES_OUT, Anchor.WOUND_CLOSED),
+    FollowUpKind.OUTCOME_REVIEW: (Anchor.SURGERY, Anchor.STITCHES_OUT, Anchor.WOUND_CLOSED),
+    FollowUpKind.CLOSE: (Anchor.SURGERY, Anchor.STITCHES_OUT, Anchor.WOUND_CLOSED),
+}
+"""A set review is not here: its days are set by a therapist, not by a rule."""
+
+
+def check_rule(rule: FollowUpRule, where: str) -> None:
+    """Raises Refusal `unsound-rules` where a follow-up counts from what cannot come before it."""
+    allowed = MAY_COUNT_FROM.get(rule.kind)
+    if allowed is None:
+        raise _unsound(f"{where} ({rule.kind})", "its days are set at a visit, not by a rule", "leave the rule out")
+    if rule.anchor not in allowed:
+        wrong = f"it cannot count from “{rule.anchor}”, which does not come before it"
+        raise _unsound(f"{where} ({rule.kind}).anchor", wrong, f"give one of {', '.join(allowed)}")
+
+
+def check_activity(rule: ActivityRule, where: str) -> None:
+    """Raises Refusal `unsound-rules` where an activity counts from what only a follow-up can count from."""
+    for anchor in sorted(rule.anchors):
+        if anchor in (Anchor.FINDING, Anchor.VISIT):
+            wrong = f"an activity cannot count from “{anchor}”"
+            raise _unsound(f"{where} ({rule.kind}).anchor", wrong, "give surgery, stitches-out or wound-closed")
+
+
+def check_combination(to: Combination, follow_ups: Sequence[FollowUpRule], activities: Sequence[ActivityRule]) -> None:
+    """Raises Refusal `unsound-rules`, which names the combination and the kind."""
+    _check_once(to, [*(str(rule.kind) for rule in follow_ups), *(str(rule.kind) for rule in activities)])
+    kinds = {rule.kind for rule in follow_ups}
+    for kind in ALWAYS:
+        if kind not in kinds:
+            raise _unsound(str(kind), f"no rule gives it for {_said(to)}", "add one")
+    if not kinds & {FollowUpKind.STITCHES_OUT, FollowUpKind.WOUND_CHECK}:
+        raise _unsound("follow_ups", f"nobody looks at the wound for {_said(to)}", "add stitches-out or wound-check")
+    _check_anchors(to, kinds, follow_ups, activities)
+
+
+def _check_once(to: Combination, kinds: Iterable[str]) -> None:
+    for kind, count in Counter(kinds).items():
+        if count > 1:
+            raise _unsound(kind, f"{count} rules give it for {_said(to)}", "let exactly one apply")
+
+
+def _check_anchors(
+    to: Combination,
+    kinds: set[FollowUpKind],
+    follow_ups: Sequence[FollowUpRule],
+    activities: Sequence[ActivityRule],
+) -> None:
+    """An anchor needs a follow-up that records it: with an unknown suture the wound check looks for stitches too."""
+    if FollowUpKind.STITCHES_OUT in kinds or to.suture is Suture.UNKNOWN:
+        return
+    counting = {str(rule.kind): {rule.anchor} for rule in follow_ups}
+    counting |= {str(rule.kind): rule.anchors for rule in activities}
+    for kind, anchors in counting.items():
+        if Anchor.STITCHES_OUT in anchors:
+            wrong = f"it counts from stitches-out, which nothing records for {_said(to)}"
+            raise _unsound(f"{kind}.anchor", wrong, "add a stitches-out rule or count from something else")
+
+
+def _said(to: Combination) -> str:
+    risk = "raised risk" if to.raised_risk else "no raised risk"
+    referral = "therapy referral" if to.therapy_referral else "no therapy referral"
+    return f"suture {to.suture}, {to.technique}, {risk}, {referral}"
+
+
+def _unsound(place: str, wrong: str, right: str) -> Refusal:
+    return Refusal("unsound-rules", f"{place}: {wrong}; {right}.", field=place)
