@@ -1,0 +1,48 @@
+"""A real Chromium from the system; nothing is downloaded, and it may talk to the server under test only."""
+
+import os
+import shutil
+from collections.abc import Iterator
+
+import pytest
+from playwright.sync_api import Browser, Page, Route, sync_playwright
+
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    # The driver keeps an event loop in this thread, in which Django would otherwise refuse its database calls.
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+    with sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def page(chromium: Browser, live_server) -> Iterator[Page]:
+    """A page of a fresh browser profile; addresses are relative to the server under test."""
+    context = chromium.new_context(base_url=live_server.url, locale="en-GB", timezone_id="Europe/London")
+    context.set_default_timeout(15_000)
+    outside: list[str] = []
+
+    def only_ours(route: Route) -> None:
+        if route.request.url.startswith(live_server.url):
+            route.continue_()
+        else:
+            outside.append(route.request.url)
+            route.abort()
+
+    context.route("**/*", only_ours)
+    yield context.new_page()
+    context.close()
+    assert outside == [], "a page asked for something from outside"
