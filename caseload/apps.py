@@ -1,4 +1,5 @@
 from django.apps import AppConfig
+from django.db.models.signals import post_migrate
 
 
 class CaseloadConfig(AppConfig):
@@ -9,3 +10,6 @@ class CaseloadConfig(AppConfig):
 
     def ready(self) -> None:
         from caseload import checks  # noqa: F401  importing registers the checks
+        from caseload.actions.triggers import install
+
+        post_migrate.connect(install, sender=self, dispatch_uid="caseload-triggers")

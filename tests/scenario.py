@@ -1,0 +1,79 @@
+"""The smallest Fernhollow for a test: one site, one region, the rules, three people, and makers for the rest."""
+
+import json
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time
+from itertools import count
+from pathlib import Path
+from typing import Any
+
+from caseload.actions import episodes, patients
+from caseload.actions.act import By
+from caseload.actions.service import load_rules
+from caseload.models import Episode, Holiday, Patient, Region, RuleSet, Site, Staff
+from caseload.timetable.rules import RuleSet as Rules
+
+FIXTURES = Path(__file__).resolve().parent.parent / "fixtures"
+NHS_NUMBERS = ("9990000018", "9990000026", "9990000034", "9990000042", "9990000050", "9990000069")
+TODAY = date(2026, 4, 1)
+_number = count(1)
+
+
+def by(staff: Staff | None = None, today: date = TODAY) -> By:
+    return By(staff, datetime.combine(today, time(9), tzinfo=UTC), today)
+
+
+def rules(name: str = "two-week") -> RuleSet:
+    body = json.loads((FIXTURES / "rules" / f"{name}.json").read_text())
+    return load_rules(Rules.from_json(body), by=by())
+
+
+@dataclass
+class Fernhollow:
+    """Everything that a test of the record stands on."""
+
+    site: Site
+    quay: Site
+    rules: RuleSet
+    therapist: Staff
+    admin: Staff
+    lead: Staff
+
+    def patient(self, **fields: Any) -> Patient:
+        number = next(_number)
+        own = {"given": f"Given{_letters(number)}", "family": f"Family{_letters(number)}", "born_on": date(1960, 1, 2)}
+        return patients.add(by=by(self.admin), **(own | fields))
+
+    def episode(self, patient: Patient | None = None, *, today: date = TODAY, **facts: Any) -> Episode:
+        own = {
+            "site": self.site, "therapist": self.therapist, "surgery_on": date(2026, 3, 20), "side": "right",
+            "digit": "ring", "technique": "open", "suture": "non-absorbable", "stitches_in": 4, "for_therapy": True,
+        }  # fmt: skip
+        patient = patient or self.patient()
+        return episodes.open_episode(patient, by=by(self.admin, today), rules=self.rules, **(own | facts))
+
+
+def fernhollow() -> Fernhollow:
+    region = Region.objects.create(
+        name="GB-ENG", title="England & Wales", covered_from=date(2020, 1, 1), covered_until=date(2027, 12, 31),
+        source="test",
+    )  # fmt: skip
+    easter = {date(2026, 4, 3): "Good Friday", date(2026, 4, 6): "Easter Monday", date(2026, 5, 4): "Early May"}
+    Holiday.objects.bulk_create(Holiday(region=region, on=on, name=name) for on, name in easter.items())
+    return Fernhollow(
+        site=Site.objects.create(name="Fernhollow", region=region, telephone="01632 960100"),
+        quay=Site.objects.create(name="Quay Street", region=region, telephone="01632 960200"),
+        rules=rules(),
+        therapist=_staff("thea", is_therapist=True),
+        admin=_staff("ada", is_admin=True),
+        lead=_staff("lena", is_lead=True),
+    )
+
+
+def _staff(username: str, **roles: bool) -> Staff:
+    # An unusable password: hashing one costs more than most tests. Clients sign in with force_login.
+    return Staff.objects.create(username=username, name=f"{username.title()} Marsh", password=None, **roles)
+
+
+def _letters(number: int) -> str:
+    return "".join(chr(ord("a") + int(digit)) for digit in str(number))
