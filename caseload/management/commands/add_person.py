@@ -1,0 +1,32 @@
+"""Add somebody who may sign in."""
+
+from argparse import ArgumentParser
+from getpass import getpass
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from caseload.actions.people import add_person
+from caseload.errors import Refusal
+from caseload.timetable.terms import Owner
+
+
+class Command(BaseCommand):
+    help = """Add a member of staff; asks for a password. One person may hold several roles.
+    Example: python manage.py add_person thea --name "Thea Marsh" --role therapist --role lead"""
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("username")
+        parser.add_argument("--name", required=True)
+        parser.add_argument("--role", action="append", choices=[str(role) for role in Owner], required=True)
+        parser.add_argument("--email", default="")
+
+    def handle(self, *args: Any, username: str, name: str, role: list[str], email: str, **options: Any) -> None:
+        password = getpass("Password: ")
+        if password != getpass("Again: "):
+            raise CommandError("The two passwords differ. Nobody was added.")
+        try:
+            staff = add_person(username, name=name, roles={Owner(one) for one in role}, password=password, email=email)
+        except Refusal as refusal:
+            raise CommandError(refusal.message) from refusal
+        self.stdout.write(f"{staff} may sign in as {staff.username}: {', '.join(sorted(staff.roles))}.")
