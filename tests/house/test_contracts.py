@@ -43,3 +43,10 @@ def test_only_the_settings_read_the_environment():
         names = {getattr(node, "attr", "") for node in ast.walk(ast.parse(path.read_text()))}
         # `start` hands its own environment on to its children; it takes nothing from it.
         assert not names & readers or path.name == "start.py", path
+
+
+def test_only_a_task_publishes_so_no_request_waits_for_redis():
+    publishing = {"delay", "apply_async", "send_task"}
+    for path in sorted((ROOT / "caseload").rglob("*.py")):
+        calls = {called(node) for node in ast.walk(ast.parse(path.read_text())) if isinstance(node, ast.Call)}
+        assert not calls & publishing or path == ROOT / "caseload" / "tasks.py", path

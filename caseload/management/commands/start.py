@@ -42,7 +42,7 @@ class Command(BaseCommand):
         if get_user_model()._default_manager.exists():
             return
         if settings.HTTPS or not demo:
-            self.stdout.write("Nobody can sign in yet: python manage.py createsuperuser adds the first person.")
+            self.stdout.write("Nobody can sign in yet: python manage.py add_person adds the first person.")
             return
         self.stdout.write("First start: loading the demo.")
         call_command("demo", stdout=self.stdout)

@@ -1,0 +1,55 @@
+"""A planner that really runs, started as a person would start it."""
+
+import os
+import subprocess
+import sys
+import urllib.request
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from django.conf import settings
+
+from tests.house.processes import descendants, gone
+from tests.scratch import free_port
+
+
+class Planner:
+    """`python manage.py start --no-demo`, with a data folder and a port of its own. It keeps every line it prints."""
+
+    def __init__(self, folder: Path, **names: str) -> None:
+        self.folder = folder
+        self.port = free_port()
+        command = [sys.executable, "manage.py", "start", "--no-demo", "--port", str(self.port)]
+        given = {"CASELOAD_DATA_FOLDER": str(folder), "DATABASE_URL": "", "REDIS_URL": "", **names}
+        environment = os.environ | given
+        pipe = subprocess.PIPE
+        self.process = subprocess.Popen(
+            command, cwd=settings.BASE_DIR, env=environment, stdout=pipe, stderr=pipe, text=True
+        )
+        self.lines = [self.process.stdout.readline(), self.process.stdout.readline()]
+        self.members = descendants(self.process.pid)
+
+    def get(self, path: str) -> int:
+        with urllib.request.urlopen(f"http://127.0.0.1:{self.port}{path}", timeout=10) as answer:
+            return answer.status
+
+    def pid_of(self, word: bytes) -> int:
+        return next(pid for pid in self.members if word in Path(f"/proc/{pid}/cmdline").read_bytes())
+
+    def last_words(self) -> tuple[str, str]:
+        return self.process.communicate(timeout=30)
+
+
+@pytest.fixture
+def planner(tmp_path) -> Iterator[Callable[..., Planner]]:
+    running: list[Planner] = []
+
+    def start(**names: str) -> Planner:
+        running.append(Planner(tmp_path, **names))
+        return running[-1]
+
+    yield start
+    for one in running:
+        one.process.kill()
+        assert gone(one.members)
