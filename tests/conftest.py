@@ -1,12 +1,14 @@
 """What every test shares: a database of its own in a temporary folder, and static files read from the source."""
 
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from django.conf import settings
 
-PURE = ("timetable", "booking", "waits", "measures", "exchange", "parsing")
+from tests import scratch
+
 _scratch = tempfile.TemporaryDirectory(prefix="caseload-tests-")
 
 
@@ -16,3 +18,12 @@ def pytest_configure(config: pytest.Config) -> None:
         settings.DATABASES["default"]["TEST"]["NAME"] = str(Path(_scratch.name) / "caseload.sqlite3")
     settings.STORAGES["staticfiles"]["BACKEND"] = "django.contrib.staticfiles.storage.StaticFilesStorage"
     settings.STATIC_ROOT = Path(_scratch.name)
+
+
+@pytest.fixture(scope="session")
+def redis_url() -> Iterator[str]:
+    """A Redis server of the tests' own."""
+    if not scratch.find("redis-server"):
+        pytest.skip("redis-server is not installed")
+    with scratch.redis() as url:
+        yield url

@@ -42,7 +42,7 @@ class Lane:
     settings: dict[str, str] = field(default_factory=dict)
 
     def server(self) -> AbstractContextManager[str]:
-        return {"DATABASE_URL": scratch.postgresql, "REDIS_URL": scratch.redis}.get(self.variable, nullcontext)()
+        return scratch.postgresql() if self.variable else nullcontext("")
 
 
 @dataclass(frozen=True)
@@ -63,7 +63,7 @@ def lanes() -> list[Lane]:
         Lane("pure", [[*PYTEST, *pure, *covered, "--cov-fail-under=100"]]),
         Lane("sqlite", [[*PYTEST, *rest]]),
         Lane("postgresql", [[*PYTEST, *rest]], "initdb", "postgresql", "DATABASE_URL"),
-        Lane("redis", [[*PYTEST, "tests", "-m", "redis"]], "redis-server", "redis-server", "REDIS_URL"),
+        Lane("redis", [[*PYTEST, "tests", "-m", "redis"]], "redis-server", "redis-server"),
         Lane("browser", [[*PYTEST, "tests", "-m", "browser"]], "chromium", "chromium"),
     ]
 
