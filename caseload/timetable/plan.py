@@ -52,7 +52,6 @@ class Activity(NamedTuple):
     """Something the patient may do from a day on.
 
     `locks` are the gates and instructions that keep it locked whatever the day; the day floor is `from_on`.
-    `since_on` is the day from which it is locked again, where a wound that opened relocks it.
     """
 
     kind: ActivityKind
@@ -93,7 +92,11 @@ class NextStep(NamedTuple):
 
 
 class Timetable(NamedTuple):
-    """All follow-ups and activities of one episode, what is or becomes wrong with it, and what comes next."""
+    """All follow-ups and activities of one episode, what is or becomes wrong with it, and what comes next.
+
+    `safety_from` is the day from which the safety alert stands, None while nothing calls for one. `is_open` is false
+    for a closed episode, which has neither concerns nor a next step.
+    """
 
     ref: str
     rules: str
@@ -104,3 +107,4 @@ class Timetable(NamedTuple):
     safety_from: date | None
     next_step: NextStep | None
     marks: tuple[Mark, ...]
+    is_open: bool = True

@@ -193,4 +193,4 @@ def _gates(fields: Fields) -> tuple[Lock, ...]:
     for place, gate in enumerate(gates):
         if gate not in GATES:
             raise fields.refusal(f"gates[{place}]", f"“{gate}” is not a gate", f"give one of {', '.join(GATES)}")
-    return gates
+    return tuple(gate for gate in GATES if gate in gates)

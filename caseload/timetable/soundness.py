@@ -1,8 +1,8 @@
 """What must hold of a rule set before anything is derived from it.
 
 For each of the 32 combinations of suture, technique, raised risk and therapy referral: at most one rule for each kind,
-everything that nobody may be without, and only anchors that something records. What records an anchor may count from
-an earlier one only, so no date can come to depend on itself (trade, section 4).
+everything that nobody may be without, and only anchors that something records. What records an anchor counts from
+surgery or from a finding, never from another anchor, so no date can come to depend on itself (trade, section 4).
 """
 
 from collections import Counter
@@ -17,7 +17,7 @@ RECHECKS: Final = frozenset({FollowUpKind.STITCHES_RECHECK, FollowUpKind.WOUND_R
 ALWAYS: Final = (*sorted(RECHECKS), FollowUpKind.OUTCOME_REVIEW, FollowUpKind.CLOSE)
 MAY_COUNT_FROM: Final = {
     FollowUpKind.STITCHES_OUT: (Anchor.SURGERY,),
-    FollowUpKind.WOUND_CHECK: (Anchor.SURGERY, Anchor.STITCHES_OUT),
+    FollowUpKind.WOUND_CHECK: (Anchor.SURGERY,),
     FollowUpKind.STITCHES_RECHECK: (Anchor.FINDING,),
     FollowUpKind.WOUND_RECHECK: (Anchor.FINDING,),
     FollowUpKind.THERAPY_REVIEW: (Anchor.SURGERY, Anchor.STITCHES_OUT, Anchor.WOUND_CLOSED),

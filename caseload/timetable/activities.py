@@ -1,0 +1,176 @@
+"""What the patient may do from which day on, and what keeps it locked.
+
+Decided here (trade, section 4):
+- The first day is the latest of all terms of the rule; it is provisional while one of their anchors is not recorded.
+- A gate needs a finding *and* the day: days alone never open one. The wound gate also needs ends that were marked for
+  trimming to be trimmed; a wound that is found not closed locks it again until a later finding says closed.
+- An instruction replaces the days of an activity or locks it; it opens no gate.
+- Under 16 on the day of surgery: no driving and no work.
+"""
+
+from datetime import date, timedelta
+from typing import Final
+
+from caseload.timetable.anchors import Anchors, Counted
+from caseload.timetable.case import Case
+from caseload.timetable.evidence import Evidence
+from caseload.timetable.facts import Instruction
+from caseload.timetable.orders import order_reasons
+from caseload.timetable.plan import Activity, Reason
+from caseload.timetable.rule import GATES, LONGEST, ActivityRule
+from caseload.timetable.rules import AppliedActivity
+from caseload.timetable.terms import ActivityKind, Anchor, Lock
+
+ADULT_AGE: Final = 16
+FOR_ADULTS: Final = frozenset(
+    {
+        ActivityKind.DRIVING,
+        ActivityKind.HANDFREE_WORK,
+        ActivityKind.LIGHT_MANUAL_WORK,
+        ActivityKind.HEAVY_WORK,
+    }
+)
+SPAN: Final = tuple(timedelta(days=days) for days in range(LONGEST + 1))
+"""Lengths in days, made once: deriving adds some twenty of them for each episode."""
+
+Shut = dict[Lock, tuple[Reason, ...]]
+Gates = tuple[Lock, ...]
+Locked = tuple[Gates, tuple[Reason, ...]]
+GATINGS: Final = ((), *((gate,) for gate in GATES), GATES)
+"""Every set of gates that a rule can name."""
+NO_CLOSING: Final = (Reason("wound-not-recorded"),)
+NO_REMOVAL: Final = (Reason("removal-not-recorded"),)
+GATE_REASONS: Final = frozenset(
+    {
+        "wound-not-recorded",
+        "wound-not-closed",
+        "wound-held-by-stitches",
+        "removal-not-recorded",
+        "removal-not-vouched-for",
+        "stitches-still-in",
+        "counts-disagree",
+        "trim-pending",
+    }
+)
+_PLACES: Final[dict[str, int]] = {kind: place for place, kind in enumerate(ActivityKind)}
+
+
+def plan_activities(case: Case, anchors: Anchors) -> tuple[Activity, ...]:
+    """The activities of an episode in the order of its rules; none without a surgery date."""
+    if case.facts.surgery_on is None:
+        return ()
+    barred = FOR_ADULTS if _is_child(case.facts.born_on, case.facts.surgery_on) else frozenset()
+    shut = _shut_gates(case.evidence)
+    locked = {gates: _locks(gates, shut) for gates in GATINGS}
+    planned = [
+        _by_rule(applied, anchors, *locked[applied.rule.gates])
+        for applied in case.choice.activities
+        if applied.rule.kind not in barred
+    ]
+    if case.orders:
+        orders = [order for item, order in case.orders.items() if item in _PLACES and item not in barred]
+        planned = _with_orders(planned, orders, anchors[Anchor.SURGERY])
+    return tuple(planned)
+
+
+def _with_orders(planned: list[Activity], orders: list[Instruction], surgery: Counted) -> list[Activity]:
+    """The activities with those replaced, or added, that the surgeon gave a first day or a lock."""
+    by_kind = {activity.kind: activity for activity in planned}
+    for order in orders:
+        kind = ActivityKind(order.item)
+        by_kind[kind] = _ordered(order, by_kind.get(kind) or _unruled(kind, surgery), surgery)
+    return sorted(by_kind.values(), key=lambda activity: _PLACES[activity.kind])
+
+
+def _ordered(order: Instruction, activity: Activity, surgery: Counted) -> Activity:
+    """An order locks an activity or replaces its days; the gates of its rule stay."""
+    if order.from_day is None:
+        locks = (*activity.locks, Lock.INSTRUCTION)
+        return activity._replace(locks=locks, reasons=(*order_reasons(order), *activity.reasons))
+    return activity._replace(
+        from_on=surgery.on + SPAN[order.from_day],
+        aim_on=None,
+        until_on=None,
+        provisional=False,
+        reasons=(*order_reasons(order), *surgery.reasons, *_about_gates(activity.reasons)),
+    )
+
+
+def _unruled(kind: ActivityKind, surgery: Counted) -> Activity:
+    return Activity(kind, surgery.on, None, None, (), False, ())
+
+
+def _about_gates(reasons: tuple[Reason, ...]) -> tuple[Reason, ...]:
+    return tuple(reason for reason in reasons if reason.code in GATE_REASONS)
+
+
+def _is_child(born_on: date | None, surgery_on: date) -> bool:
+    """Under 16 on the day of surgery; born on 29 February, of age on 1 March."""
+    if born_on is None:
+        return False
+    return (surgery_on.year - ADULT_AGE, surgery_on.month, surgery_on.day) < (born_on.year, born_on.month, born_on.day)
+
+
+def _shut_gates(evidence: Evidence) -> Shut:
+    """The gates that are shut, each with the reasons why."""
+    shut: Shut = {}
+    if evidence.closed is None:
+        shut[Lock.WOUND_CLOSED] = _why_not_closed(evidence)
+    if not evidence.removal_counts:
+        shut[Lock.STITCHES_OUT] = _why_not_out(evidence)
+    if evidence.trim:
+        shut[Lock.TRIMMED] = (Reason("trim-pending", (evidence.trim.on,)),)
+    return shut
+
+
+def _why_not_closed(evidence: Evidence) -> tuple[Reason, ...]:
+    if evidence.unclosed:
+        return (Reason("wound-not-closed", (evidence.unclosed.on, evidence.unclosed.state)),)
+    if evidence.held:
+        return (Reason("wound-held-by-stitches", (evidence.held.on,)),)
+    return NO_CLOSING
+
+
+def _why_not_out(evidence: Evidence) -> tuple[Reason, ...]:
+    if evidence.removal:
+        return (Reason("removal-not-vouched-for", (evidence.removal.on,)),)
+    partial = evidence.partial
+    if partial:
+        counts = (Reason("counts-disagree", partial.counts),) if partial.counts else ()
+        return (*counts, Reason("stitches-still-in", (partial.finding.on, partial.finding.left)))
+    return NO_REMOVAL
+
+
+def _locks(gates: Gates, shut: Shut) -> Locked:
+    """The locks that gates come to, in their order; a trim that is still needed stands in the way of a wound gate."""
+    asked = (*gates, Lock.TRIMMED) if Lock.WOUND_CLOSED in gates else gates
+    locks = tuple(gate for gate in asked if gate in shut)
+    return locks, tuple(reason for gate in locks for reason in shut[gate])
+
+
+def _by_rule(applied: AppliedActivity, anchors: Anchors, locks: tuple[Lock, ...], why: tuple[Reason, ...]) -> Activity:
+    rule = applied.rule
+    counted = anchors[rule.anchor]
+    from_on, provisional = counted.on + SPAN[rule.from_day], counted.provisional
+    reasons = (*applied.reasons, *counted.reasons, *why)
+    if rule.not_before:
+        from_on, provisional, later = _latest(rule, anchors)
+        reasons = (*applied.reasons, *counted.reasons, *later, *why)
+    aim_on = None if rule.aim_day is None else max(counted.on + SPAN[rule.aim_day], from_on)
+    until_on = None if rule.until_day is None else max(counted.on + SPAN[rule.until_day], from_on)
+    return Activity(rule.kind, from_on, aim_on, until_on, locks, provisional, reasons)
+
+
+def _latest(rule: ActivityRule, anchors: Anchors) -> tuple[date, bool, tuple[Reason, ...]]:
+    """The first day after all terms, whether any of them is provisional, and the anchors of the further terms."""
+    from_on = anchors[rule.anchor].on + SPAN[rule.from_day]
+    provisional = anchors[rule.anchor].provisional
+    reasons: tuple[Reason, ...] = ()
+    for term in rule.not_before:
+        counted = anchors[term.anchor]
+        provisional = provisional or counted.provisional
+        reasons += counted.reasons
+        if counted.on + SPAN[term.days] > from_on:
+            from_on = counted.on + SPAN[term.days]
+            reasons += (Reason("not-before-decides", (term.days, term.anchor, from_on)),)
+    return from_on, provisional, reasons

@@ -1,0 +1,41 @@
+"""Everything that deriving one timetable looks at, read once."""
+
+from datetime import date
+from typing import NamedTuple
+
+from caseload.timetable.calendar import OpenDays
+from caseload.timetable.entries import Entries, read_entries
+from caseload.timetable.evidence import Evidence, read_evidence
+from caseload.timetable.facts import EpisodeFacts
+from caseload.timetable.orders import NO_ORDERS, Orders, read_orders
+from caseload.timetable.rules import Choice, RuleSet
+
+
+class Case(NamedTuple):
+    """One episode on the desk: its facts, the rules that apply, the calendar, and what findings and entries say.
+
+    `as_of` is the day before which an anchor that is not recorded cannot lie.
+    """
+
+    facts: EpisodeFacts
+    rules: RuleSet
+    calendar: OpenDays
+    as_of: date
+    choice: Choice
+    evidence: Evidence
+    orders: Orders
+    entries: Entries
+
+    @classmethod
+    def read(cls, facts: EpisodeFacts, rules: RuleSet, calendar: OpenDays, as_of: date) -> "Case":
+        """Raises Refusal where an instruction cannot be used."""
+        return cls(
+            facts,
+            rules,
+            calendar,
+            as_of,
+            rules.choices[facts.suture, facts.technique, facts.raised_risk, facts.therapy_referral],  # type: ignore[index]
+            read_evidence(facts),
+            read_orders(facts.instructions) if facts.instructions else NO_ORDERS,
+            read_entries(facts),
+        )
