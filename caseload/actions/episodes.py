@@ -10,9 +10,9 @@ from caseload.actions.act import By, act, apply, fresh, trail
 from caseload.actions.settle import settle
 from caseload.errors import Refusal
 from caseload.models import Appointment, Episode, Finding, Patient, RuleSet
+from caseload.reads.facts import facts_of
 from caseload.reads.rules import in_force
-from caseload.reads.timetables import timetable_of
-from caseload.timetable.standing import removal_is_recorded
+from caseload.timetable.evidence import read_evidence
 from caseload.timetable.terms import Ending, FindingKind, Outcome
 
 FURTHEST_AHEAD = timedelta(days=365)
@@ -139,7 +139,8 @@ def _may_discharge(episode: Episode, by: By) -> None:
     flags = Finding.objects.standing().filter(episode=episode, kind=FindingKind.RED_FLAG, closure__isnull=True)
     if flags.exists():
         raise Refusal("red-flag-open", "A red flag is open. Close it with its outcome before discharging.", field="how")
-    if not removal_is_recorded(timetable_of(episode, as_of=by.today)):
+    evidence = read_evidence(facts_of([episode])[episode.pk])
+    if evidence.to_remove and evidence.removal is None:
         raise Refusal(
             "stitches-in",
             "The stitches are not recorded out. Record their removal, or transfer to somebody who will see to it.",

@@ -5,8 +5,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from caseload.models import Closure, Holiday, Site
-from caseload.timetable.calendar import Closure as ClosedDays
-from caseload.timetable.calendar import OpenDays
+from caseload.timetable.calendar import Closed, OpenDays
 
 
 def calendars_of(sites: Iterable[Site]) -> dict[int, OpenDays]:
@@ -41,7 +40,7 @@ def _open_days(site: Site, holidays: dict[date, str], closures: list[Closure]) -
         weekdays=frozenset(int(digit) for digit in site.weekdays),
         holidays=holidays,
         closures=tuple(
-            ClosedDays(row.starts_on, row.ends_on, row.reason) for row in closures if row.site_id in (None, site.pk)
+            Closed(row.starts_on, row.ends_on, row.reason) for row in closures if row.site_id in (None, site.pk)
         ),
         covered_from=site.region.covered_from,
         covered_until=site.region.covered_until,

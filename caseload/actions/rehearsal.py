@@ -1,0 +1,23 @@
+"""What an act would move, before it is carried out: the act itself, done and undone in one transaction.
+
+A preview made so cannot promise anything that the saving does not do, and it refuses what the saving would refuse.
+"""
+
+from collections.abc import Callable
+from datetime import date
+
+from django.db import transaction
+
+from caseload.models import Episode
+from caseload.reads.timetables import hand_timetable
+from caseload.timetable.moves import Move, moves
+
+
+def rehearse(episode: Episode, doing: Callable[[], object], *, today: date) -> tuple[Move, ...]:
+    """What `doing` would move in the timetable of `episode` as of today. Raises the Refusal that `doing` raises."""
+    with transaction.atomic():
+        before = hand_timetable(episode, today=today)
+        doing()
+        after = hand_timetable(Episode.objects.get(pk=episode.pk), today=today)
+        transaction.set_rollback(True)
+    return moves(before, after)

@@ -1,0 +1,175 @@
+"""Whose turn it is: each open episode's one headline, with counts that add up to the open episodes."""
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import NamedTuple
+
+from django.db.models import Count, QuerySet
+
+from caseload.models import Standing
+from caseload.reads.lines import Line, Stored, Subject, lines_of
+from caseload.timetable.evidence import Evidence
+
+BATCH = 500
+ORDER = ("rank", "due_on", "id")
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """Which of those that need somebody are asked for; empty for all."""
+
+    headline: str = ""
+    owner: str = ""
+    site: int | None = None
+    therapist: int | None = None
+    unassigned: bool = False
+
+    def holds(self, group: "Group") -> bool:
+        return (
+            bool(group.headline)
+            and self.headline in ("", group.headline)
+            and self.owner in ("", group.owner)
+            and self.site in (None, group.site_id)
+            and self.therapist in (None, group.therapist_id)
+            and not (self.unassigned and group.therapist_id)
+        )
+
+
+class Group(NamedTuple):
+    """So many open episodes have this headline (empty: in hand), owner, site and therapist."""
+
+    headline: str
+    owner: str
+    site_id: int
+    therapist_id: int | None
+    episodes: int
+
+
+class Share(NamedTuple):
+    """Of the open episodes of an owner, site or therapist: those that need somebody, and those in hand."""
+
+    needing: int
+    in_hand: int
+
+    @property
+    def open(self) -> int:
+        return self.needing + self.in_hand
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """All open episodes of a day, in groups that leave none out and count none twice."""
+
+    groups: tuple[Group, ...]
+
+    @property
+    def open(self) -> int:
+        return sum(group.episodes for group in self.groups)
+
+    @property
+    def in_hand(self) -> int:
+        return sum(group.episodes for group in self.groups if not group.headline)
+
+    @property
+    def needing(self) -> int:
+        return self.open - self.in_hand
+
+    def of(self, asked: Asked) -> int:
+        return sum(group.episodes for group in self.groups if asked.holds(group))
+
+    def by(self, field: str) -> Counter[object]:
+        """Episodes that need somebody, by headline or by owner."""
+        found: Counter[object] = Counter()
+        for group in self.groups:
+            if group.headline:
+                found[getattr(group, field)] += group.episodes
+        return found
+
+    def shares(self, field: str) -> dict[object, Share]:
+        """Every open episode, by site or by therapist."""
+        found: dict[object, Share] = {}
+        for group in self.groups:
+            needing, in_hand = found.get(getattr(group, field), Share(0, 0))
+            more = (group.episodes, 0) if group.headline else (0, group.episodes)
+            found[getattr(group, field)] = Share(needing + more[0], in_hand + more[1])
+        return found
+
+
+def counts(today: date) -> Counts:
+    """Everything that is counted, in one query."""
+    fields = ("headline", "owner", "site_id", "therapist_id")
+    rows = Standing.objects.on(today).order_by().values_list(*fields).annotate(episodes=Count("id"))
+    return Counts(tuple(Group(*row) for row in rows))
+
+
+class Row(NamedTuple):
+    """An episode that needs somebody; `others` are the headlines that apply beside the first."""
+
+    headline: str
+    owner: str
+    due_on: date | None
+    follow_up_key: str
+    others: list[str]
+    site_id: int
+    therapist_id: int | None
+    id: int
+    code: str
+    side: str
+    digit: str
+    suture: str
+    stitches_in: int | None
+    surgery_on: date | None
+    family: str
+    given: str
+    born_on: date | None
+    phone: str
+    line: Line | None = None
+    follow_up: Stored | None = None
+    evidence: Evidence | None = None
+
+
+_STORED = (
+    "headline", "owner", "due_on", "follow_up_key", "others", "site_id", "therapist_id", "episode_id",
+    "episode__code", "episode__side", "episode__digit", "episode__suture", "episode__stitches_in",
+    "episode__surgery_on", "episode__patient__family", "episode__patient__given", "episode__patient__born_on",
+    "episode__patient__phone",
+)  # fmt: skip
+
+
+def standings(asked: Asked, today: date) -> QuerySet[Standing]:
+    found = Standing.objects.overdue(today)
+    if asked.headline:
+        found = found.filter(headline=asked.headline)
+    if asked.owner:
+        found = found.filter(owner=asked.owner)
+    if asked.site is not None:
+        found = found.filter(site=asked.site)
+    if asked.therapist is not None:
+        found = found.filter(therapist=asked.therapist)
+    return found.filter(therapist__isnull=True) if asked.unassigned else found
+
+
+def rows(found: QuerySet[Standing], order: Sequence[str], start: int, stop: int, today: date) -> list[Row]:
+    """The rows from `start` up to `stop` in this order, with day lines and what they are about, in three queries."""
+    if start >= stop:
+        return []
+    ordering = (*order, *ORDER)
+    wanted = found.order_by(*ordering).values("pk")[start:stop]
+    stored = [Row(*row) for row in Standing.objects.filter(pk__in=wanted).order_by(*ordering).values_list(*_STORED)]
+    drawn = lines_of([Subject(row.id, row.surgery_on, row.suture, row.stitches_in) for row in stored], today)
+    return [
+        row._replace(
+            line=drawn.lines.get(row.id),
+            follow_up=next((each for each in drawn.follow_ups[row.id] if each.key == row.follow_up_key), None),
+            evidence=drawn.evidence[row.id],
+        )
+        for row in stored
+    ]
+
+
+def all_rows(found: QuerySet[Standing], order: Sequence[str], total: int, today: date) -> Iterator[Row]:
+    """Every row in this order, read in batches."""
+    for start in range(0, total, BATCH):
+        yield from rows(found, order, start, min(start + BATCH, total), today)

@@ -1,0 +1,68 @@
+"""The page of a patient, and what names a patient on every page about them."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import Prefetch
+
+from caseload.models import Contact, Episode, FollowUp, Patient, Referral, Standing, TrailEntry
+from caseload.reads.history import Told, tell
+
+NAMESAKES = 5
+ENTRIES = 100
+
+
+@dataclass(frozen=True, slots=True)
+class EpisodeLine:
+    """An episode in the list of a patient; `standing` is its headline today, None for one off the caseload."""
+
+    episode: Episode
+    planned: bool
+    standing: Standing | None
+
+
+@dataclass(frozen=True, slots=True)
+class PatientPage:
+    episodes: list[EpisodeLine]
+    referrals: list[Referral]
+    contacts: list[Contact]
+    history: list[Told]
+
+
+def patient_page(patient: Patient, *, today: date) -> PatientPage:
+    """Everything about a patient that is not of one episode; a constant number of queries."""
+    referrals = patient.referrals.prefetch_related("episodes")
+    contacts = patient.contacts.select_related("by", "episode")[:ENTRIES]
+    trail = TrailEntry.objects.filter(patient=patient).select_related("by")[:ENTRIES]
+    return PatientPage(_episodes(patient, today), list(referrals), list(contacts), tell(trail))
+
+
+def _episodes(patient: Patient, today: date) -> list[EpisodeLine]:
+    now = Prefetch("standings", Standing.objects.on(today), to_attr="standing_now")
+    rows = patient.episodes.select_related("site", "therapist").prefetch_related(now)
+    return [
+        EpisodeLine(
+            row,
+            planned=row.ended_on is None and row.surgery_on is not None and row.surgery_on > today,
+            standing=row.standing_now[0] if row.standing_now else None,
+        )
+        for row in rows
+    ]
+
+
+def identity(patient: Patient) -> list[tuple[str, str]]:
+    """The numbers by which others know a patient: scheme and number as people write it."""
+    return [(row.get_scheme_display(), row.as_typed) for row in patient.identifiers.all()]
+
+
+def namesakes(patient: Patient) -> list[Patient]:
+    """Others on the caseload with the same name; before booking or recording, the birth date is then confirmed."""
+    others = Patient.objects.filter(search_key=patient.search_key, episodes__ended_on__isnull=True)
+    return list(others.exclude(pk=patient.pk).distinct()[:NAMESAKES])
+
+
+def bookable(patient: Patient, *, first: Episode) -> list[FollowUp]:
+    """The patient's follow-ups that need a visit and have no live booking, those of the episode `first` before others."""
+    rows = FollowUp.objects.due().filter(patient=patient, minutes__gt=0, episode__ended_on__isnull=True)
+    free = rows.exclude(purposes__live=True).select_related("episode", "patient")
+    return sorted(free, key=lambda row: (row.episode_id != first.pk, row.earliest_on, row.pk))

@@ -1,0 +1,90 @@
+"""One ordinary call of every act, for the tests that must hold for all of them."""
+
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+
+from caseload.actions import (
+    appointments,
+    contacts,
+    episodes,
+    findings,
+    instructions,
+    looks,
+    patients,
+    referrals,
+    reviews,
+    service,
+)
+from caseload.actions.act import By
+from caseload.models import Finding
+from caseload.timetable.terms import Ending, Outcome
+from tests.scenario import TODAY, Fernhollow, by, rules
+
+REPORT = {
+    "kind": "stitches", "on": date(2026, 4, 1), "source": "reported", "reported_by": "Practice nurse",
+    "stitches_out": 4, "stitches_left": 0,
+}  # fmt: skip
+CLOSED = {"kind": "wound", "on": date(2026, 4, 1), "source": "seen", "wound": "closed"}
+FLAG = {"kind": "red-flag", "on": date(2026, 4, 1), "source": "seen", "note": "spreading redness"}
+
+
+def recorded(clinic: Fernhollow, said: dict[str, Any]) -> Finding:
+    return findings.record(clinic.episode(), by=by(clinic.therapist), **said)
+
+
+def booked(clinic: Fernhollow):
+    row = clinic.episode().follow_ups.get(key="stitches-out")
+    return appointments.note_day([row], by=by(clinic.admin), on=date(2026, 4, 2), site=clinic.site)
+
+
+def instructed(clinic: Fernhollow):
+    return instructions.give(
+        clinic.episode(), by=by(clinic.therapist), item="driving", by_whom="Surgeon", why="swelling", from_day=9
+    )
+
+
+Call = Callable[[Fernhollow, By], Any]
+
+CALLS: dict[Callable[..., Any], Call] = {
+    patients.add: lambda c, b: patients.add(given="Ivo", family="Harrow", by=b),
+    patients.correct: lambda c, b: patients.correct(
+        c.episode().patient, by=b, version=1, born_on=date(2015, 5, 5), phone="07700 900123"
+    ),
+    referrals.add: lambda c, b: referrals.add(c.patient(), by=b, received_on=TODAY, source="hand surgery"),
+    referrals.correct: lambda c, b: referrals.correct(
+        referrals.add(c.patient(), by=by(), received_on=TODAY, source="hand surgery"),
+        by=b, version=1, priority="urgent",
+    ),
+    episodes.open_episode: lambda c, b: c.episode(),
+    episodes.correct: lambda c, b: episodes.correct(c.episode(), by=b, version=1, surgery_on=date(2026, 3, 23)),
+    episodes.move_rules: lambda c, b: episodes.move_rules(c.episode(), rules("ten-to-fourteen"), by=b),
+    episodes.close: lambda c, b: episodes.close(
+        c.episode(), by=b, version=1, how=Ending.TRANSFERRED, on=TODAY, received_by="Another hand clinic"
+    ),
+    findings.record: lambda c, b: findings.record(c.episode(), by=b, **CLOSED),
+    findings.record_visit: lambda c, b: findings.record_visit(c.episode(), by=b, sayings=[CLOSED, FLAG]),
+    findings.correct: lambda c, b: findings.correct(recorded(c, CLOSED), by=b, wound="not-closed"),
+    findings.withdraw: lambda c, b: findings.withdraw(recorded(c, CLOSED), by=b, why="wrong hand"),
+    findings.countersign: lambda c, b: findings.countersign(recorded(c, REPORT), by=b),
+    findings.close_red_flag: lambda c, b: findings.close_red_flag(
+        recorded(c, FLAG), by=b, escalated_to="on-call surgeon", outcome="antibiotics, seen next day"
+    ),
+    instructions.give: lambda c, b: instructions.give(
+        c.episode(), by=b, item="stitches-out", by_whom="Surgeon", why="thin skin", earliest=16, target=18, latest=21
+    ),
+    instructions.confirm: lambda c, b: instructions.confirm(instructed(c), by=b),
+    instructions.withdraw: lambda c, b: instructions.withdraw(instructed(c), by=b),
+    reviews.set_review: lambda c, b: reviews.set_review(c.episode(), by=b, on=TODAY, in_days=14),
+    reviews.complete: lambda c, b: reviews.complete(
+        c.episode(suture="none", technique="percutaneous").follow_ups.get(key="wound-check"), by=b, on=TODAY
+    ),
+    appointments.note_day: lambda c, b: booked(c),
+    appointments.end: lambda c, b: appointments.end(booked(c), by=b, outcome=Outcome.CANCELLED_BY_PATIENT),
+    appointments.tell: lambda c, b: appointments.tell(booked(c), by=b, told="message-left"),
+    contacts.log: lambda c, b: contacts.log(c.patient(), by=b, how="phone", reached="no-answer"),
+    looks.exported: lambda c, b: looks.exported(by=b, route="caseload", rows=3),
+    service.add_closure: lambda c, b: service.add_closure(
+        by=b, site=c.site, starts_on=date(2026, 4, 7), ends_on=date(2026, 4, 8), reason="flood"
+    ),
+}  # fmt: skip
