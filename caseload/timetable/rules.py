@@ -15,7 +15,7 @@ from caseload.timetable.fields import Fields
 from caseload.timetable.plan import Reason
 from caseload.timetable.rule import ActivityRule, Combination, FollowUpRule, every_combination
 from caseload.timetable.soundness import check_activity, check_combination, check_rule
-from caseload.timetable.terms import FollowUpKind
+from caseload.timetable.terms import FollowUpKind, Suture
 
 SHAPE: Final = 1
 """The shape of the JSON body; a later shape gets a reader of its own."""
@@ -111,13 +111,14 @@ class RuleSet:
         activities = [rule for rule in self.activities if rule.when.applies(to)]
         check_combination(to, follow_ups, activities)
         return Choice(
-            {rule.kind: AppliedFollowUp(rule, self._follow_up_reasons(rule)) for rule in follow_ups},
+            {rule.kind: AppliedFollowUp(rule, self._follow_up_reasons(rule, to)) for rule in follow_ups},
             tuple(AppliedActivity(rule, self._activity_reasons(rule)) for rule in activities),
         )
 
-    def _follow_up_reasons(self, rule: FollowUpRule) -> tuple[Reason, ...]:
+    def _follow_up_reasons(self, rule: FollowUpRule, to: Combination) -> tuple[Reason, ...]:
         days = Reason("rule-window", (self.title, self.version, rule.kind, *rule.days, rule.anchor))
-        return (days, *_applying(rule))
+        holding = rule.kind is FollowUpKind.WOUND_CHECK and to.suture is Suture.UNKNOWN
+        return (days, *_applying(rule), Reason("suture-unknown")) if holding else (days, *_applying(rule))
 
     def _activity_reasons(self, rule: ActivityRule) -> tuple[Reason, ...]:
         day = (self.title, self.version, rule.kind, rule.from_day, rule.anchor, rule.aim_day, rule.until_day)

@@ -184,6 +184,17 @@ class Mark(StrEnum):
     INSTRUCTION_UNCONFIRMED = "instruction-unconfirmed"
 
 
+class Change(StrEnum):
+    """What became of a follow-up or an activity between two timetables."""
+
+    ADDED = "added"
+    DROPPED = "dropped"
+    DONE = "done"
+    MOVED = "moved"
+    UNLOCKED = "unlocked"
+    RELOCKED = "relocked"
+
+
 class Weekday(IntEnum):
     MONDAY = 0
     TUESDAY = 1
