@@ -11,6 +11,7 @@ Decided here (trade, section 3 and the table of section 4):
 
 from collections.abc import Iterator
 from datetime import date
+from itertools import zip_longest
 
 from caseload.timetable.case import Case
 from caseload.timetable.entries import Instance
@@ -51,7 +52,7 @@ def set_review_days(in_days: int) -> Days:
 
 
 def _while_not_closed(wounds: tuple[Finding, ...]) -> Iterator[Instance]:
-    for finding, later in zip(wounds, (*wounds[1:], None), strict=True):
+    for finding, later in zip_longest(wounds, wounds[1:]):
         if finding.state is not WoundState.CLOSED:
             why = Reason("after-not-closed", (finding.on, finding.state, finding.source))
             yield _recheck(FollowUpKind.WOUND_RECHECK, finding, finding.on, later, why)

@@ -15,6 +15,7 @@ Decided here (trade, sections 3 and 4.4):
 
 from collections.abc import Iterable, Sequence
 from datetime import date
+from itertools import zip_longest
 from typing import Final, NamedTuple
 
 from caseload.timetable.facts import EpisodeFacts, Finding
@@ -124,7 +125,7 @@ def _removals(stitches: Sequence[Finding], put_in: int | None) -> tuple[list[Fin
     fulls: list[Finding] = []
     partials: list[Partial] = []
     taken_out = 0
-    for finding, later in zip(stitches, [*stitches[1:], None], strict=True):
+    for finding, later in zip_longest(stitches, stitches[1:]):
         taken_out += finding.out or 0
         settled = bool(fulls) or finding.confirmed_full  # what is out already cannot contradict the number put in
         contradicts = finding.left == 0 and put_in not in (None, taken_out) and not settled

@@ -135,7 +135,7 @@ def _rule_applies(
     facts = [_(" or ").join(map(label, sutures)), _(" or ").join(map(label, techniques))]
     facts.append({None: "", True: _("a raised healing risk"), False: _("no raised healing risk")}[raised_risk])
     facts.append({None: "", True: _("a referral for therapy"), False: _("no referral for therapy")}[referral])
-    return _("This rule is for %(facts)s.") % {"facts": ", ".join(filter(None, facts))}
+    return _("This rule is for %(facts)s.") % {"facts": _(" and ").join(filter(None, facts))}
 
 
 def _counted_provisional(anchor: Anchor, on: date, kind: FollowUpKind, how: str) -> str:

@@ -1,0 +1,111 @@
+"""What was found and what was done, in words: findings, and the entries of the trail."""
+
+import re
+from collections.abc import Mapping
+from datetime import date
+from typing import Final
+
+from django.utils.functional import Promise
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as lazy
+from django.utils.translation import ngettext
+
+from caseload.access import Act
+from caseload.models import Finding
+from caseload.timetable.terms import FindingKind, FollowUpKind, WoundState
+from caseload.wording.dates import say_date
+from caseload.wording.labels import label
+
+NOTHING = "–"
+
+
+def say_found(row: Finding) -> str:
+    """What a finding says: “4 stitches out, none left”, “Wound closed”, “Red flag: spreading redness”."""
+    kind = FindingKind(row.kind)
+    if kind is FindingKind.STITCHES:
+        return _say_stitches(row.stitches_out or 0, row.stitches_left or 0)
+    if kind is FindingKind.WOUND:
+        return _("Wound %(state)s") % {"state": label(WoundState(row.wound))}
+    return label(kind)
+
+
+def _say_stitches(out: int, left: int) -> str:
+    taken = ngettext("%(count)d stitch out", "%(count)d stitches out", out) % {"count": out}
+    return f"{taken}, {_('%(left)d left') % {'left': left} if left else _('none left')}"
+
+
+ACTS: Final[Mapping[str, str | Promise]] = {
+    Act.PATIENT_ADD: lazy("patient added"),
+    Act.PATIENT_CORRECT: lazy("patient corrected"),
+    Act.REFERRAL_ADD: lazy("referral added"),
+    Act.REFERRAL_CORRECT: lazy("referral corrected"),
+    Act.EPISODE_OPEN: lazy("episode opened"),
+    Act.EPISODE_CORRECT: lazy("facts corrected"),
+    Act.EPISODE_CLOSE: lazy("episode closed"),
+    Act.EPISODE_MOVE_RULES: lazy("moved to another version of the rules"),
+    Act.EPISODES_REDERIVE: lazy("dates derived again"),
+    Act.FINDING_RECORD: lazy("finding recorded"),
+    Act.FINDING_CORRECT: lazy("finding corrected"),
+    Act.FINDING_COUNTERSIGN: lazy("finding countersigned"),
+    Act.RED_FLAG_CLOSE: lazy("red flag closed"),
+    Act.INSTRUCTION_GIVE: lazy("instruction entered"),
+    Act.INSTRUCTION_CONFIRM: lazy("instruction confirmed"),
+    Act.INSTRUCTION_WITHDRAW: lazy("instruction withdrawn"),
+    Act.REVIEW_SET: lazy("review set"),
+    Act.FOLLOW_UP_COMPLETE: lazy("follow-up carried out"),
+    Act.APPOINTMENT_NOTE: lazy("booked day noted"),
+    Act.APPOINTMENT_END: lazy("outcome of an appointment recorded"),
+    Act.APPOINTMENT_TELL: lazy("recorded whether the patient knows"),
+    Act.CONTACT_LOG: lazy("call or message logged"),
+    Act.INTAKE_UPLOAD: lazy("theatre list read"),
+    Act.INTAKE_CONFIRM: lazy("taken over from a theatre list"),
+    Act.CLOSURE_ADD: lazy("closed days entered"),
+    Act.LIST_EXPORT: lazy("list taken away as a file"),
+}
+FIELDS: Final[Mapping[str, str | Promise]] = {
+    "surgery_on": lazy("Surgery date"), "side": lazy("Hand"), "digit": lazy("Finger"), "technique": lazy("Technique"),
+    "suture": lazy("Suture"), "stitches_in": lazy("Stitches put in"), "material": lazy("Material"),
+    "surgeon": lazy("Surgeon"), "site": lazy("Site"), "therapist": lazy("Therapist"), "referral": lazy("Referral"),
+    "for_therapy": lazy("Referred for therapy"), "risks": lazy("What may slow healing"),
+    "raised_risk": lazy("Raised risk"), "dominant": lazy("Dominant hand"), "work": lazy("Work"),
+    "notes": lazy("Notes"), "rules": lazy("Rules"), "ended_on": lazy("Ended on"), "ended_how": lazy("How it ended"),
+    "received_by": lazy("Taken over by"), "given": lazy("Given name"), "family": lazy("Family name"),
+    "born_on": lazy("Birth date"), "phone": lazy("Telephone"), "email": lazy("E-mail"),
+    "language": lazy("Preferred language"), "interpreter": lazy("Needs an interpreter"),
+    "dressing_allergy": lazy("Dressing allergy"), "nhs-number": lazy("NHS number"),
+    "hospital-number": lazy("Hospital number"), "received_on": lazy("Received on"), "source": lazy("From"),
+    "priority": lazy("Priority"), "reason": lazy("Why"), "on": lazy("Day"), "for": lazy("For"),
+    "outcome": lazy("Outcome"), "ended_why": lazy("Why it ended"), "told": lazy("Told"),
+    "item": lazy("Instruction about"), "confirmed_for": lazy("Holds for the surgery of"), "reached": lazy("Reached"),
+}  # fmt: skip
+UNSAID: Final = frozenset({"headline", "live", "untold_since_on", "search_key", "phone_key"})
+"""Derived columns that say again what the others say."""
+_DAY: Final = re.compile(r"\b\d{4}-\d\d-\d\d\b")
+_KEY: Final = re.compile(r"\b(" + "|".join(FollowUpKind) + r")\b(:[fr]\d+)?")
+
+
+def say_act(act: str) -> str:
+    return str(ACTS.get(act, act))
+
+
+def say_change(field: str, was: object, now: object) -> str:
+    """One change of a trail entry: “Surgery date: Fri 20 Mar 2026 → Mon 23 Mar 2026”; empty for what needs no words."""
+    if field in UNSAID:
+        return ""
+    name = str(FIELDS[field]) if field in FIELDS else _KEY.sub(_kind, field)
+    if was in (None, "", []):
+        return f"{name}: {_value(now)}"
+    return f"{name}: {_value(was)} → {_value(now)}"
+
+
+def _value(value: object) -> str:
+    if isinstance(value, bool):
+        return _("yes") if value else _("no")
+    if isinstance(value, list):
+        return ", ".join(map(str, value)) or NOTHING
+    said = str(value if value not in (None, "") else NOTHING).replace("..", " to ").replace(", proposed None", "")
+    return _KEY.sub(_kind, _DAY.sub(lambda found: say_date(date.fromisoformat(found[0])), said))
+
+
+def _kind(found: re.Match[str]) -> str:
+    return label(FollowUpKind(found[1]))
