@@ -73,7 +73,7 @@ def _normal(scheme: Scheme, typed: str) -> str:
     if not typed.strip():
         return ""
     read = read_nhs_number if scheme == Scheme.NHS else read_hospital_number
-    return read(typed).value
+    return read(typed)
 
 
 def _name(patient: Patient, scheme: Scheme, value: str, typed: str) -> None:
