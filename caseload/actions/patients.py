@@ -19,8 +19,14 @@ FIELDS = ("given", "family", "born_on", "phone", "email", "language", "interpret
 
 
 @act(Act.PATIENT_ADD)
-def add(*, by: By, nhs_number: str = "", hospital_number: str = "", **fields: Any) -> Patient:
-    """Add a patient. Raises Refusal `number-taken` where an identifier already names somebody."""
+def add(*, by: By, nhs_number: str = "", hospital_number: str = "", sure: bool = True, **fields: Any) -> Patient:
+    """Add a patient. Raises Refusal `number-taken` where an identifier already names somebody; and, unless `sure`,
+    `look-alike` with the patients who may be this one.
+    """
+    numbers = [read(typed) for read, typed in ((_nhs, nhs_number), (_hospital, hospital_number)) if typed]
+    if not sure and (alike := look_alikes(fields, numbers)):
+        raise Refusal("look-alike", "Somebody like this is known already. Open them, or say that this is somebody else.",
+                      field="sure", alike=alike)  # fmt: skip
     patient = Patient(demo=bool(by.staff and by.staff.demo), **fields)
     for name, value in keys_of(patient.given, patient.family, patient.phone).items():
         setattr(patient, name, value)

@@ -11,7 +11,7 @@ from caseload.models import Closure, Holiday, Region, RuleSet, Site
 from caseload.timetable.regions import Region as Listed
 from caseload.timetable.regions import holidays_of
 from caseload.timetable.rules import RuleSet as Rules
-from caseload.timetable.rules import digest
+from caseload.timetable.rules import rule_set_digest
 
 
 @transaction.atomic
@@ -43,7 +43,7 @@ def load_rules(rules: Rules, *, by: By) -> RuleSet:
         return found
     RuleSet.objects.filter(name=rules.name, retired_at__isnull=True).update(retired_at=by.at)
     return RuleSet.objects.create(
-        name=rules.name, version=rules.version, title=rules.title, body=body, digest=digest(body),
+        name=rules.name, version=rules.version, title=rules.title, body=body, digest=rule_set_digest(rules),
         signed_by=by.staff, signed_at=by.at,
     )  # fmt: skip
 

@@ -2,6 +2,7 @@
 
 import pkgutil
 from importlib import import_module
+from inspect import isfunction
 from uuid import uuid4
 
 import pytest
@@ -20,7 +21,9 @@ from tests.scenario import TODAY, by
 def every_act():
     names = [module.name for module in pkgutil.iter_modules(actions.__path__)]
     modules = [import_module(f"caseload.actions.{name}") for name in names]
-    found = {value for module in modules for value in vars(module).values() if hasattr(value, "act")}
+    found = {
+        value for module in modules for value in vars(module).values() if isfunction(value) and hasattr(value, "act")
+    }
     return sorted((value for value in found if not value.__module__.endswith("intake")), key=name_of)
 
 
