@@ -7,6 +7,7 @@ two-digit year takes the latest century that ends at most 20 years from now; for
 
 import re
 from datetime import date, datetime, timedelta
+from functools import lru_cache
 from typing import NamedTuple
 
 from caseload.errors import Refusal
@@ -67,7 +68,7 @@ def read_birth_date(value: str | date, *, today: date, month_first: bool = False
 
     With a two-digit year that would fit a child and someone past 100 alike, the other is the other reading.
     """
-    return _read(value, today, Span(_years_before(today, OLDEST_AGE), today, today, birth=True), month_first)
+    return _read(value, today, _lifetime(today), month_first)
 
 
 def refuse_born_after(born_on: date, surgery_on: date) -> None:
@@ -98,6 +99,12 @@ def both_readings(text: str, *, today: date) -> Readings | None:
     return Readings(_day(written, span, today), _day(written.swapped(), span, today))
 
 
+@lru_cache(maxsize=4)
+def _lifetime(today: date) -> Span:
+    return Span(_years_before(today, OLDEST_AGE), today, today, birth=True)
+
+
+@lru_cache(maxsize=4)
 def _span(today: date) -> Span:
     return Span(EARLIEST, LATEST, date(min(today.year + YEARS_AHEAD, LATEST.year), 12, 31))
 
@@ -107,6 +114,7 @@ def _years_before(day: date, years: int) -> date:
     return day.replace(year=day.year - years, day=28 if leap_day else day.day)
 
 
+@lru_cache(maxsize=4096)
 def _read(value: str | date, today: date, span: Span, month_first: bool) -> TypedDate:
     if isinstance(value, date):
         return TypedDate(_inside(value.date() if isinstance(value, datetime) else value, span))

@@ -5,6 +5,7 @@ Nothing is guessed: `RF` is the ring finger only where the side is known otherwi
 """
 
 import re
+from functools import lru_cache
 from typing import NamedTuple
 
 from caseload.errors import Refusal
@@ -24,7 +25,7 @@ _DIGITS = {
 }
 _DIGIT = {word: digit for digit, words in _DIGITS.items() for word in words}
 _TWO_SENSES = {"rf": Digit.RING, "lf": Digit.LITTLE}
-_SHORT = {"t": Digit.THUMB, "if": Digit.INDEX, "mf": Digit.MIDDLE, "rf": Digit.RING, "lf": Digit.LITTLE}
+_SHORT = {"if": Digit.INDEX, "mf": Digit.MIDDLE, "rf": Digit.RING, "lf": Digit.LITTLE}
 _JOINED = {f"{side[0]}{short}": (side, digit) for side in Side for short, digit in _SHORT.items()}
 _THUMB_OR_SIDE = frozenset({"rt", "lt"})
 _FILLERS = frozenset({"finger", "fingers", "hand", "trigger", "release", "digit", "digits", "of", "the", "and", "a1",
@@ -41,6 +42,7 @@ class HandDigits(NamedTuple):
     digits: tuple[Digit, ...]
 
 
+@lru_cache(maxsize=256)
 def read_side(text: str) -> Side:
     """Raises Refusal `side-missing`, `side-both`, `side-unknown`."""
     words = plain(text).strip(".()")
@@ -54,6 +56,7 @@ def read_side(text: str) -> Side:
     return side
 
 
+@lru_cache(maxsize=1024)
 def read_digits(text: str, *, side_known: bool = False) -> HandDigits:
     """Digits, perhaps with their side (`R ring`, `RRF`, `left ring and middle`); `side_known`: given elsewhere.
 
@@ -66,7 +69,6 @@ def read_digits(text: str, *, side_known: bool = False) -> HandDigits:
     side = next(iter(sides), None)
     if unsure and not (side or side_known):
         raise _two_senses(text, unsure)
-    digits.extend(_TWO_SENSES[word] for word in unsure)
     if not digits:
         raise _no_digit(text, words)
     if len(digits) > 1 and _SPAN.intersection(words):
@@ -87,6 +89,7 @@ def _sort_out(text: str, words: list[str]) -> tuple[set[Side], list[Digit], list
             digits.append(_DIGIT[word])
         elif word in _TWO_SENSES:
             unsure.append(word)
+            digits.append(_TWO_SENSES[word])
         elif word in _SIDES:
             sides.add(_SIDES[word])
         elif word in _JOINED:

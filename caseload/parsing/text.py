@@ -37,7 +37,7 @@ def plain(text: str) -> str:
 
 def is_blank(text: str) -> bool:
     """Nothing, or a lone dash, which is how an empty cell is often marked."""
-    return text.strip() in _BLANKS
+    return len(text) < 9 and text.strip() in _BLANKS or text.isspace()
 
 
 def read_text(text: str, *, most: int) -> str:
@@ -58,6 +58,8 @@ def _no_longer(text: str, most: int) -> str:
 
 def quoted(text: str) -> str:
     """What was typed, for a message: in quotes, printable, cut to 40 characters."""
-    shown = "".join(c if c.isprintable() else "\ufffd" for c in text[:41])
+    shown = text[:41]
+    if not shown.isprintable():
+        shown = "".join(c if c.isprintable() else "\ufffd" for c in shown)
     cut = shown[:39] + "\u2026" if len(shown) > 40 else shown
     return f"\u2018{cut}\u2019"

@@ -1,0 +1,1 @@
+"""Files to values and back: tables, theatre lists, refused rows. Bytes in, values out."""

@@ -1,0 +1,94 @@
+"""Text files of rows: which encoding, which delimiter, and the cells."""
+
+import codecs
+import csv
+import io
+import re
+from collections import Counter
+from collections.abc import Iterator
+from itertools import islice
+
+from caseload.errors import Refusal
+from caseload.exchange.cells import MAX_TEXT, Cell
+
+DELIMITERS = (",", ";", "\t")
+_SAMPLE = 50
+_CONTROL = re.compile(r"[\x01-\x08\x0b\x0e-\x1f\x7f]")
+_BOMS = (
+    (codecs.BOM_UTF8, "utf-8"),
+    (codecs.BOM_UTF16_LE, "utf-16-le"),
+    (codecs.BOM_UTF16_BE, "utf-16-be"),
+)
+
+
+def read_delimited(data: bytes) -> Iterator[tuple[int, list[Cell]]]:
+    """Row numbers from 1 and their cells. Raises Refusal `encoding`, `nul-bytes`, `not-text`, `csv-broken`."""
+    text = decode(data)
+    delimiter = find_delimiter(text)
+    number = 0
+    try:
+        for number, cells in enumerate(_reader(text, delimiter), 1):
+            yield number, list(cells)
+    except csv.Error as error:
+        raise _broken(error, number + 1) from None
+
+
+def decode(data: bytes) -> str:
+    """By byte order mark, else UTF-8, else Windows-1252."""
+    for bom, encoding in _BOMS:
+        if data.startswith(bom):
+            return _clean(_decode(data[len(bom) :], (encoding,)))
+    return _clean(_decode(data, ("utf-8", "cp1252")))
+
+
+def _decode(data: bytes, encodings: tuple[str, ...]) -> str:
+    for encoding in encodings:
+        try:
+            return data.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+    remedy = "export the list again as CSV in UTF-8, or as an XLSX workbook"
+    raise Refusal("encoding", f"The letters of this file cannot be read: {remedy}.")
+
+
+def _clean(text: str) -> str:
+    if "\0" in text:
+        remedy = "export the list again as CSV in UTF-8, or as an XLSX workbook"
+        raise Refusal("nul-bytes", f"The file holds zero bytes, which no list has: {remedy}.")
+    if _CONTROL.search(text):
+        raise Refusal("not-text", "The file holds control characters, so it is not a list: upload CSV or XLSX.")
+    return text
+
+
+def find_delimiter(text: str) -> str:
+    """The delimiter under which the first rows parse without fault, then agree on the most columns."""
+    return max(DELIMITERS, key=lambda delimiter: _fit(text, delimiter))
+
+
+def _fit(text: str, delimiter: str) -> tuple[bool, int]:
+    widths: Counter[int] = Counter()
+    sound = True
+    try:
+        for cells in islice(_reader(text, delimiter), _SAMPLE):
+            widths[len(cells)] += len(cells) > 1
+    except csv.Error:
+        sound = False
+    return sound, max((width * count for width, count in widths.items()), default=0)
+
+
+def _reader(text: str, delimiter: str) -> Iterator[list[str]]:
+    csv.field_size_limit(MAX_TEXT)
+    return csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+
+
+def _broken(error: csv.Error, number: int) -> Refusal:
+    if "field larger" in str(error):
+        why = f"a cell is longer than {MAX_TEXT} characters, which points to a quote that is never closed"
+    elif "unexpected end" in str(error):
+        why = "a quote is opened and never closed"
+    else:
+        why = "a quote inside a cell is not doubled"
+    remedy = "mend it, or export the list as an XLSX workbook"
+    return Refusal(
+        "csv-broken", f"Row {number} of the file cannot be taken apart: {why}. {remedy.capitalize()}.", row=number
+    )
