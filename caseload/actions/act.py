@@ -40,6 +40,13 @@ class By:
     def roles(self) -> frozenset[Owner]:
         return self.staff.roles if self.staff else frozenset(Owner)
 
+    @property
+    def person(self) -> Staff:
+        """Who signs for it. Raises Refusal `needs-a-person` where the planner itself would have to."""
+        if self.staff is None:
+            raise Refusal("needs-a-person", "This has to be signed by a person.")
+        return self.staff
+
 
 class Repeated(Exception):
     """The form was already carried out; `outcome` is the code of what it made or changed."""

@@ -7,7 +7,7 @@ from django.db import IntegrityError, transaction
 
 from caseload.access import Act
 from caseload.actions.act import By, act, apply, fresh, trail
-from caseload.actions.settle import settle_all
+from caseload.actions.settle import Moved, settle_all
 from caseload.errors import Refusal
 from caseload.models import Appointment, Episode, FollowUp, Purpose, Site, State, Told
 from caseload.reads.calendars import calendar_of
@@ -34,7 +34,7 @@ def note_day(
     )  # fmt: skip
     appointment.save()
     _serve(appointment, follow_ups)
-    changed = {"on": (None, on), "for": ("", ", ".join(row.key for row in follow_ups))}
+    changed: Moved = {"on": (None, on), "for": ("", ", ".join(row.key for row in follow_ups))}
     _settled(Act.APPOINTMENT_NOTE, appointment, by, changed)
     return appointment
 
@@ -101,7 +101,7 @@ def _serve(appointment: Appointment, follow_ups: Sequence[FollowUp]) -> None:
         raise Refusal("booked-already", "One of these follow-ups was booked meanwhile. Open the page again.") from None
 
 
-def _settled(name: Act, appointment: Appointment, by: By, changed: dict[str, tuple[object, object]]) -> None:
+def _settled(name: Act, appointment: Appointment, by: By, changed: Moved) -> None:
     episodes = with_sources(Episode.objects.filter(follow_ups__purposes__appointment=appointment).distinct())
     for moved in settle_all(list(episodes)).values():
         changed = changed | moved

@@ -8,7 +8,7 @@ from caseload.models import Contact, Episode, Patient
 @act(Act.CONTACT_LOG)
 def log(patient: Patient, *, by: By, how: str, reached: str, text: str = "", episode: Episode | None = None) -> Contact:
     contact = Contact.objects.create(
-        patient=patient, episode=episode, how=how, reached=reached, text=text, by=by.staff, at=by.at
+        patient=patient, episode=episode, how=how, reached=reached, text=text, by=by.person, at=by.at
     )
     trail(Act.CONTACT_LOG, contact, by=by, patient_id=patient.pk, changed={"reached": ("", reached)})
     return contact

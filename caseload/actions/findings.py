@@ -14,7 +14,7 @@ from caseload.timetable.terms import FindingKind, Source, Suture
 def record(episode: Episode, *, by: By, **said: Any) -> Finding:
     """Record one finding (see models.Finding for `said`). Refuses one that cannot be, or that leaves a doubt open."""
     fresh(episode, None)
-    finding = Finding(episode=episode, by=by.staff, recorded_at=by.at, recorded_on=by.today, **said)
+    finding = Finding(episode=episode, by=by.person, recorded_at=by.at, recorded_on=by.today, **said)
     check(finding, by)
     finding.save()
     _settled(Act.FINDING_RECORD, finding, by)
@@ -68,7 +68,7 @@ def countersign(finding: Finding, *, by: By) -> Finding:
     if finding.source not in (Source.REPORTED, Source.PHOTO):
         raise Refusal("nothing-to-countersign", "Only a report or a picture can be countersigned.")
     _, new = Countersignature.objects.get_or_create(
-        finding=finding, defaults={"on": by.today, "by": by.staff, "recorded_at": by.at}
+        finding=finding, defaults={"on": by.today, "by": by.person, "recorded_at": by.at}
     )
     if new:
         _settled(Act.FINDING_COUNTERSIGN, finding, by)
@@ -87,7 +87,7 @@ def close_red_flag(finding: Finding, *, by: By, escalated_to: str, outcome: str)
     if finding.kind != FindingKind.RED_FLAG or hasattr(finding, "closure"):
         raise Refusal("no-open-red-flag", "This is not an open red flag.")
     RedFlagClosure.objects.create(
-        finding=finding, on=by.today, by=by.staff, recorded_at=by.at, escalated_to=escalated_to, outcome=outcome
+        finding=finding, on=by.today, by=by.person, recorded_at=by.at, escalated_to=escalated_to, outcome=outcome
     )
     _settled(Act.RED_FLAG_CLOSE, finding, by)
     return finding
@@ -99,7 +99,7 @@ def _later(finding: Finding, by: By, **said: Any) -> Finding:
         raise Refusal("corrected-already", "This finding was corrected already. Correct the later one.")
     own = {"kind": finding.kind, "on": finding.on, "source": finding.source, "reported_by": finding.reported_by}
     return Finding(
-        **(own | said), episode=finding.episode, by=by.staff, recorded_at=by.at, recorded_on=by.today,
+        **(own | said), episode=finding.episode, by=by.person, recorded_at=by.at, recorded_on=by.today,
         corrects=finding, first_id=finding.first_id or finding.pk,
     )  # fmt: skip
 

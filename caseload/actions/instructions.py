@@ -24,7 +24,7 @@ def give(episode: Episode, *, by: By, item: str, by_whom: str, why: str, **days:
     standing.update(withdrawn_at=by.at)
     instruction = Instruction.objects.create(
         episode=episode, item=item, by_whom=by_whom, why=why, confirmed_for=episode.surgery_on,
-        recorded_by=by.staff, recorded_at=by.at, **days,
+        recorded_by=by.person, recorded_at=by.at, **days,
     )  # fmt: skip
     _settled(Act.INSTRUCTION_GIVE, instruction, by, {"item": ("", item)})
     return instruction

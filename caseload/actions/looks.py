@@ -7,10 +7,10 @@ from caseload.models import Look, Patient
 
 def looked(patient: Patient, *, by: By, route: str) -> None:
     """Record that somebody opened a page about this patient."""
-    Look.objects.create(at=by.at, by=by.staff, patient=patient, route=route)
+    Look.objects.create(at=by.at, by=by.person, patient=patient, route=route)
 
 
 @act(Act.LIST_EXPORT)
 def exported(*, by: By, route: str, rows: int) -> Look:
     """Record that a list of `rows` rows was taken away as a file."""
-    return Look.objects.create(at=by.at, by=by.staff, route=route, rows=rows)
+    return Look.objects.create(at=by.at, by=by.person, route=route, rows=rows)

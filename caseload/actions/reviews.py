@@ -24,7 +24,7 @@ def set_review(episode: Episode, *, by: By, on: date, in_days: int, minutes: int
     if on > by.today or (episode.surgery_on and on < episode.surgery_on):
         raise Refusal("review-visit-day", "The visit lies between the surgery and today.", field="on")
     review = SetReview.objects.create(
-        episode=episode, on=on, in_days=in_days, minutes=minutes, by=by.staff, recorded_at=by.at
+        episode=episode, on=on, in_days=in_days, minutes=minutes, by=by.person, recorded_at=by.at
     )
     trail(Act.REVIEW_SET, review, by=by, patient_id=episode.patient_id, changed=settle(episode))
     return review
@@ -41,7 +41,7 @@ def complete(follow_up: FollowUp, *, by: By, on: date, note: str = "") -> Comple
         raise Refusal("not-due", "This follow-up is not due any more.")
     if on > by.today or on < follow_up.anchor_on and not follow_up.provisional:
         raise Refusal("done-day", "Give a day from its beginning up to today.", field="on")
-    done = Completion.objects.create(follow_up=follow_up, on=on, note=note, by=by.staff, recorded_at=by.at)
+    done = Completion.objects.create(follow_up=follow_up, on=on, note=note, by=by.person, recorded_at=by.at)
     moved = settle(episode)
     trail(Act.FOLLOW_UP_COMPLETE, done, by=by, patient_id=episode.patient_id, changed=moved)
     return done

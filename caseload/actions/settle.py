@@ -66,8 +66,8 @@ def write(writes: Writes) -> None:
     Episode.objects.bulk_update(writes.episodes, ["next_kind", "next_on", "next_owner"], batch_size=BATCH)
 
 
-def _by_episode(rows: Iterable[FollowUp] | Iterable[Standing]) -> dict[int, list]:  # type: ignore[type-arg]
-    found: dict[int, list] = defaultdict(list)  # type: ignore[type-arg]
+def _by_episode(rows: Iterable[FollowUp] | Iterable[Standing]) -> dict[int, list]:
+    found: dict[int, list] = defaultdict(list)
     for row in rows:
         found[row.episode_id].append(row)
     return found
