@@ -4,7 +4,7 @@ Rule files and episode lines share it. Every Refusal (code `unreadable`) begins 
 `findings[0].on: ...`, and ends with what would be right.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import date
 from enum import StrEnum
 from typing import Final, TypeVar
@@ -36,6 +36,10 @@ class Fields:
         """Whether the field is there and not null."""
         return self._body.get(name) is not None
 
+    def has(self, name: str) -> bool:
+        """Whether the field is there at all, be it null."""
+        return name in self._body
+
     def refusal(self, name: str, wrong: str, right: str) -> Refusal:
         return refusal(self.place(name), wrong, right)
 
@@ -58,6 +62,12 @@ class Fields:
                 "give one that exists, such as 2026-04-01",
             )
         return day
+
+    def not_before(self, name: str, first: date, what: str) -> None:
+        """Refuses a day that comes before another."""
+        day = self.day_or(name, None)
+        if day and day < first:
+            raise self.refusal(name, f"{day} is before {what} of {first}", "correct one of them")
 
     def whole(self, name: str, lowest: int, highest: int) -> int:
         found = self.whole_or(name, None, lowest, highest)
@@ -105,9 +115,6 @@ class Fields:
     def each(self, name: str, read: Callable[[object, str], Item]) -> tuple[Item, ...]:
         """Every item of a list, read with its place; empty if absent."""
         return tuple(read(item, f"{self.place(name)}[{place}]") for place, item in enumerate(self._list(name)))
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._body)
 
     def _list(self, name: str) -> list[object]:
         value = self._body.get(name)

@@ -6,6 +6,7 @@ from typing import Final
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
+from caseload.parsing import Priority, Risk, Scheme
 from caseload.timetable import terms
 
 Words = dict[str, str | Promise]
@@ -22,6 +23,18 @@ def note(code: str) -> str:
 
 
 LABELS: Final[dict[type[StrEnum], Words]] = {
+    Scheme: {"nhs-number": _("NHS number"), "hospital-number": _("hospital number")},
+    Priority: {"routine": _("routine"), "urgent": _("urgent")},
+    Risk: {
+        "diabetes": _("diabetes"),
+        "systemic-steroid": _("systemic steroid"),
+        "inflammatory-arthritis": _("inflammatory arthritis"),
+        "smoking": _("smoking"),
+        "dialysis-or-transplant": _("dialysis or transplant"),
+        "anticoagulant": _("anticoagulant"),
+        "recent-steroid-injection": _("recent steroid injection"),
+        "over-50-manual-work": _("age over 50 with manual work"),
+    },
     terms.Side: {"left": _("left"), "right": _("right")},
     terms.Digit: {
         "thumb": _("thumb"),
