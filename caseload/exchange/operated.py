@@ -22,12 +22,16 @@ class Severity(StrEnum):
 
 
 class Problem(NamedTuple):
-    """`column` is the header in the file ("" if the row as a whole is meant); `message` names the remedy."""
+    """`column` is the header in the file ("" if the row as a whole is meant); `message` names the remedy.
+
+    `other` is the number of another row of the list that it is about.
+    """
 
     column: str
     code: str
     message: str
     severity: Severity
+    other: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -72,7 +72,7 @@ def _candidates(seen: _Seen, key: PersonKey) -> dict[PersonKey, None]:
 def _doubt(seen: _Seen, place: int, number: int, reason: str) -> None:
     remedy = "if this is one person, make both rows agree; if not, confirm that these are two"
     message = f"Row {number} has {reason}: {remedy}."
-    seen.problems[place].append(Problem("", "person-twice", message, Severity.DOUBTFUL))
+    seen.problems[place].append(Problem("", "person-twice", message, Severity.DOUBTFUL, number))
 
 
 def _compare_operations(seen: _Seen, rows: Sequence[TheatreRow], place: int, value: OperatedPatient) -> None:
@@ -88,7 +88,7 @@ def _repeat(earlier: TheatreRow, value: OperatedPatient) -> Problem:
     differing = [of.name for of in fields(value) if getattr(earlier.value, of.name) != getattr(value, of.name)]
     if not differing:
         message = f"Row {earlier.number} says the same: this row was left out."
-        return Problem("", "row-repeated", message, Severity.REFUSED)
+        return Problem("", "row-repeated", message, Severity.REFUSED, earlier.number)
     what = ", ".join(name.replace("_", " ") for name in differing)
     message = f"Row {earlier.number} gives the same operation with another {what}: keep the row that is right."
-    return Problem("", "operation-repeated", message, Severity.DOUBTFUL)
+    return Problem("", "operation-repeated", message, Severity.DOUBTFUL, earlier.number)

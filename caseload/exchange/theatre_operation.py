@@ -23,7 +23,7 @@ from caseload.timetable.terms import Digit, Side, Suture, Technique
 
 MOST_STITCHES = 60
 LONGEST_SURGEON = 120
-PLANNED_DAYS = 366
+PLANNED_DAYS = 365
 """How far ahead a planned surgery may lie."""
 STALE_DAYS = 731
 """A surgery longer ago than this is more likely a slip of the year."""

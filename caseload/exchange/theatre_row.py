@@ -20,20 +20,25 @@ def read_row(row: Row, headers: tuple[str, ...], layout: Layout) -> TheatreRow:
     texts = [cell_text(cell) for cell in row.cells]
     filled = {name: texts[place] for name, place in layout.places.items() if not is_blank(texts[place])}
     reading = Reading(layout, row.cells, filled)
-    as_read = _as_read(headers, texts) | _beyond(row)
+    as_read = _named(headers, texts) | _beyond(row)
     _refuse_shifted(reading, as_read)
     value = _read_patient(reading)
     return TheatreRow(row.number, as_read, value, tuple(reading.problems))
 
 
-def _as_read(headers: Iterable[str], texts: Iterable[str]) -> dict[str, str]:
+def as_read(row: Row, headers: tuple[str, ...]) -> dict[str, str]:
+    """Header -> text of the filled cells, those to the right of the last header included; fit to be stored."""
+    return _named(headers, map(cell_text, row.cells)) | _beyond(row)
+
+
+def _named(headers: Iterable[str], texts: Iterable[str]) -> dict[str, str]:
     named = zip(headers, texts, strict=True)
     return {header: text if text.isprintable() else _UNSTORABLE.sub("\ufffd", text) for header, text in named if text}
 
 
 def _beyond(row: Row) -> dict[str, str]:
     places = range(len(row.cells) + 1, len(row.cells) + len(row.beyond) + 1)
-    return _as_read((f"{BEYOND} {place}" for place in places), map(cell_text, row.beyond))
+    return _named((f"{BEYOND} {place}" for place in places), map(cell_text, row.beyond))
 
 
 def _refuse_shifted(reading: Reading, as_read: dict[str, str]) -> None:
