@@ -49,8 +49,8 @@ class Lane:
 class Result:
     lane: str
     verdict: str
-    seconds: float
     closing: str
+    seconds: float
 
 
 def lanes() -> list[Lane]:
@@ -83,18 +83,24 @@ def run_lane(lane: Lane) -> Result:
     began = time.monotonic()
     print(f"\n━━━ {lane.name}", flush=True)
     if lane.program and not available(lane):
-        return Result(
-            lane.name, "COULD NOT RUN", time.monotonic() - began, f"{lane.program} is missing: {remedy(lane)}"
-        )
+        why = f"{lane.program} is missing: on Debian, apt install {lane.package}"
+        return Result(lane.name, "COULD NOT RUN", why, time.monotonic() - began)
     try:
         with lane.server() as url:
             environment = environment_of(lane, url)
             outcomes = [run_command(command, environment) for command in lane.commands]
     except (RuntimeError, OSError, subprocess.CalledProcessError) as error:
-        return Result(lane.name, "COULD NOT RUN", time.monotonic() - began, str(error))
-    status, closing = max(outcomes, key=lambda outcome: outcome[0])
-    verdict = {0: "passed", NO_TESTS: "NO TESTS"}.get(status, "FAILED")
-    return Result(lane.name, verdict, time.monotonic() - began, closing)
+        return Result(lane.name, "COULD NOT RUN", str(error), time.monotonic() - began)
+    return Result(lane.name, *judged(outcomes), time.monotonic() - began)
+
+
+def judged(outcomes: list[tuple[str, int, str]]) -> tuple[str, str]:
+    """The verdict over a lane's commands and its closing line, which names those of several that failed."""
+    failed = [name for name, status, _ in outcomes if status]
+    if len(outcomes) > 1:
+        return ("FAILED", "failed: " + ", ".join(failed)) if failed else ("passed", f"{len(outcomes)} checks")
+    _, status, closing = outcomes[0]
+    return {0: "passed", NO_TESTS: "NO TESTS"}.get(status, "FAILED"), closing
 
 
 def available(lane: Lane) -> bool:
@@ -107,26 +113,22 @@ def available(lane: Lane) -> bool:
     return scratch.find(lane.program) is not None
 
 
-def remedy(lane: Lane) -> str:
-    return f"on Debian, apt install {lane.package}"
-
-
 def environment_of(lane: Lane, url: str | None) -> dict[str, str]:
     inherited = {name: value for name, value in os.environ.items() if not name.startswith("CASELOAD_")}
     return inherited | PLAIN | lane.settings | ({lane.variable: url} if url else {})
 
 
-def run_command(command: list[str], environment: dict[str, str]) -> tuple[int, str]:
-    """Run, show the output as it comes, and return the exit status and the last line that says something."""
-    closing = ""
-    print(f"$ {' '.join(command)}".replace(f"{BIN}/", "").replace(f"{ROOT}/", ""), flush=True)
+def run_command(command: list[str], environment: dict[str, str]) -> tuple[str, int, str]:
+    """Run, show the output as it comes, and return what ran, its exit status and the last line that says something."""
+    closing, name = "", " ".join(command).replace(f"{BIN}/", "")
+    print(f"$ {name}", flush=True)
     with subprocess.Popen(
         command, cwd=ROOT, env=environment, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
     ) as p:
         for line in p.stdout or ():
             print(line, end="", flush=True)
             closing = line.strip() or closing
-    return p.returncode, closing
+    return " ".join(name.split()[:3]), p.returncode, closing
 
 
 def summary(results: list[Result]) -> int:

@@ -1,0 +1,49 @@
+"""The runner of the lanes: nothing passes that did not run."""
+
+import pytest
+
+from tests import run
+from tests.run import Result
+
+PASSED = Result("pure", "passed", "12 passed in 1.00s", 1.0)
+ABSENT = Result("redis", "COULD NOT RUN", "redis-server is missing: on Debian, apt install redis-server", 0.0)
+
+
+@pytest.mark.parametrize(
+    ("results", "ci", "status"),
+    [
+        ([PASSED], "true", 0),
+        ([PASSED, ABSENT], "", 0),
+        ([PASSED, ABSENT], "true", 1),
+        ([PASSED, Result("sqlite", "FAILED", "1 failed", 1.0)], "", 1),
+        ([PASSED, Result("browser", "NO TESTS", "no tests ran", 1.0)], "", 1),
+    ],
+)
+def test_a_lane_that_failed_or_found_no_tests_fails_all_and_in_ci_one_that_could_not_run(
+    monkeypatch, results, ci, status
+):
+    monkeypatch.setenv("CI", ci)
+    assert run.summary(results) == status
+
+
+def test_a_lane_that_could_not_run_is_said_loudly(capsys):
+    run.summary([PASSED, ABSENT])
+    assert "!!! The redis lane COULD NOT RUN: redis-server is missing" in capsys.readouterr().out
+
+
+def test_one_failing_check_fails_its_lane_and_is_named():
+    assert run.judged([("ruff check", 0, ""), ("mypy", 1, "Found 2 errors"), ("lint-imports", 0, "")]) == (
+        "FAILED",
+        "failed: mypy",
+    )
+
+
+def test_finding_no_tests_is_not_passing():
+    assert run.judged([("pytest", run.NO_TESTS, "no tests ran in 0.01s")])[0] == "NO TESTS"
+
+
+def test_every_test_belongs_to_a_lane():
+    commands = {lane.name: lane.commands[0] for lane in run.lanes()}
+    outside_pure = {part.removeprefix("--ignore=") for part in commands["sqlite"] if part.startswith("--ignore=")}
+    assert outside_pure == {part for part in commands["pure"] if part.startswith("tests/")}
+    assert commands["sqlite"] == commands["postgresql"]
