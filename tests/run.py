@@ -21,7 +21,7 @@ sys.path.insert(0, str(ROOT))
 
 from tests import scratch  # noqa: E402
 
-PURE = ("timetable", "booking", "waits", "measures", "exchange", "parsing", "access")
+PURE = ("timetable", "published", "wording", "booking", "waits", "measures", "exchange", "parsing", "access")
 BIN = Path(sys.executable).parent
 PYTEST = [sys.executable, "-m", "pytest", "-q", "-n", "2"]
 NO_TESTS = 5  # pytest's exit status when it found nothing to run
