@@ -155,6 +155,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "caseload.web.refusals.RefusalPages",
 ]
 
 ROOT_URLCONF = "clinic.urls"
@@ -175,6 +176,7 @@ TEMPLATES = [
 ]
 
 AUTH_USER_MODEL = "caseload.Staff"
+CSRF_FAILURE_VIEW = "caseload.web.views.errors.not_sent_from_here"
 LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "sign-in"

@@ -134,9 +134,21 @@ FINDING = (
 def standing_findings(episodes: Iterable[int]) -> Findings:
     found: dict[int, tuple[facts.Finding, ...]] = defaultdict(tuple)
     rows = Finding.objects.standing().filter(episode__in=episodes).order_by("on", "first_id", "id")
-    for episode, first, own, kind, on, source, recorded_on, signed_on, out, left, full, wound, closed_on in (
-        rows.values_list(*FINDING)
-    ):
+    for (
+        episode,
+        first,
+        own,
+        kind,
+        on,
+        source,
+        recorded_on,
+        signed_on,
+        out,
+        left,
+        full,
+        wound,
+        closed_on,
+    ) in rows.values_list(*FINDING):
         state = WoundState(wound) if wound else None
         found[episode] += (
             facts.Finding(

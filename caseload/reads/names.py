@@ -39,3 +39,8 @@ def names() -> Names:
 
 def _tag(word: str) -> Value:
     return Value(word, output_field=CharField())
+
+
+def demo_sign_ins() -> list[Staff]:
+    """The invented people of the demo; none in a real service."""
+    return list(Staff.objects.filter(demo=True, is_active=True))

@@ -11,6 +11,9 @@ from django.db.models import Count, QuerySet
 from caseload.models import Standing
 from caseload.reads.lines import Line, Stored, Subject, lines_of
 from caseload.timetable.evidence import Evidence
+from caseload.timetable.terms import FollowUpKind, Headline, Lock, Suture
+from caseload.wording import label
+from caseload.wording.advice import Matter
 
 BATCH = 500
 ORDER = ("rank", "due_on", "id")
@@ -128,6 +131,35 @@ class Row(NamedTuple):
     line: Line | None = None
     follow_up: Stored | None = None
     evidence: Evidence | None = None
+
+    def matter(self, today: date) -> Matter:
+        """What the headline is about, for `wording.advice`."""
+        window = self.follow_up
+        known = {"the surgery date": self.surgery_on, "the hand": self.side, "the finger": self.digit}
+        missing = [fact for fact, value in known.items() if not value]
+        if self.suture == Suture.UNKNOWN:
+            missing.append("the kind of stitches")
+        return Matter(
+            headline=Headline(self.headline),
+            today=today,
+            due_on=self.due_on,
+            surgery_on=self.surgery_on,
+            kind=FollowUpKind(window.kind) if window else None,
+            earliest_on=window.earliest_on if window else None,
+            latest_on=window.latest_on if window else None,
+            proposed_on=window.proposed_on if window else None,
+            booked_on=window.booked_on if window else None,
+            missing=tuple(missing),
+            unsettled=self._unsettled(),
+        )
+
+    def _unsettled(self) -> tuple[str, ...]:
+        proven = self.evidence
+        if proven is None:
+            return ()
+        locks = [Lock.STITCHES_OUT] if proven.to_remove and proven.removal is None else []
+        locks += [Lock.WOUND_CLOSED] if proven.closed is None else []
+        return tuple(label(lock) for lock in locks)
 
 
 _STORED = (

@@ -13,6 +13,18 @@ def rules_of(row: Row) -> RuleSet:
     return _parsed[row.digest]
 
 
+def rules_of_digest(digest: str) -> RuleSet:
+    """The same by digest alone: asks the database for a body only the first time that it is needed."""
+    return _parsed.get(digest) or rules_of(Row.objects.filter(digest=digest)[0])
+
+
 def in_force() -> Row:
     """The rules that a new episode is opened under: the signed-off set, or the newest where several are signed."""
     return Row.objects.filter(signed_at__isnull=False, retired_at__isnull=True).order_by("-signed_at", "-id")[0]
+
+
+def sets_to_show() -> list[tuple[Row, RuleSet]]:
+    """Every version that was signed off, those in force first, each with its rules."""
+    rows = Row.objects.filter(signed_at__isnull=False).select_related("signed_by")
+    ordered = sorted(rows, key=lambda row: (row.retired_at is not None, row.name, row.signed_at))
+    return [(row, rules_of(row)) for row in ordered]

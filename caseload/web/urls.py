@@ -1,6 +1,12 @@
+"""The addresses of the pages. Only opaque codes stand in them, never a name, a number or a birth date."""
+
 from django.contrib.auth.decorators import login_not_required
+from django.contrib.auth.views import LogoutView
 from django.http import HttpRequest, HttpResponse
 from django.urls import path
+
+from caseload.web.routes_record import record
+from caseload.web.views import caseload, help, overdue, rules, search, sign_in, today
 
 
 @login_not_required
@@ -8,4 +14,16 @@ def livez(request: HttpRequest) -> HttpResponse:
     return HttpResponse("alive\n", content_type="text/plain")
 
 
-urlpatterns = [path("livez", livez, name="livez")]
+urlpatterns = [
+    path("livez", livez, name="livez"),
+    path("", sign_in.home, name="home"),
+    path("sign-in/", sign_in.SignIn.as_view(), name="sign-in"),
+    path("sign-out/", LogoutView.as_view(), name="sign-out"),
+    path("today/", today.show, name="today"),
+    path("caseload/", caseload.show, name="caseload"),
+    path("overdue/", overdue.show, name="overdue"),
+    path("search/", search.show, name="search"),
+    path("rules/", rules.show, name="rules"),
+    path("help/", help.show, name="help"),
+    *record,
+]

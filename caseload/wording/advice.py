@@ -88,9 +88,13 @@ def _visit_unbooked(matter: Matter) -> Advice:
     said = {"what": _upper(matter.what), "latest": say_date(matter.latest_on)}
     late = (matter.today - matter.latest_on).days
     if late <= 0:
-        return Advice(_("%(what)s must be by %(latest)s, few open days are left, nothing is booked.") % said, _ring(matter))
+        return Advice(
+            _("%(what)s must be by %(latest)s, few open days are left, nothing is booked.") % said, _ring(matter)
+        )
     said["late"] = say_days(late)
-    why = _("The last day for %(what)s was %(latest)s, %(late)s ago; nothing is booked.") % (said | {"what": matter.what})
+    why = _("The last day for %(what)s was %(latest)s, %(late)s ago; nothing is booked.") % (
+        said | {"what": matter.what}
+    )
     return Advice(why, _ring(matter))
 
 

@@ -1,0 +1,27 @@
+"""The one place of the pages that asks what time it is. A view asks once and hands it on."""
+
+from uuid import UUID
+
+from django.http import HttpRequest
+from django.utils import timezone
+
+from caseload.actions.act import By
+from caseload.errors import Refusal
+from caseload.models import Staff
+
+
+def by_of(request: HttpRequest) -> By:
+    """Who acts and when: the signed-in person, this instant, the local day, and the form's key if it has one.
+
+    Raises Refusal `key-unreadable` on a key that no form of ours wrote.
+    """
+    assert isinstance(request.user, Staff)
+    at = timezone.now()
+    return By(request.user, at, timezone.localdate(at), _key(request.POST.get("key", "")))
+
+
+def _key(text: str) -> UUID | None:
+    try:
+        return UUID(text) if text else None
+    except ValueError:
+        raise Refusal("key-unreadable", "This form was not sent from its page. Open the page again.") from None

@@ -1,0 +1,202 @@
+"""The day line: one ruler for each episode from surgery to day 90, drawn as SVG by joining escaped strings.
+
+Windows are bars (hollow: ahead; filled: open or late; thin and grey: done), gates are notches on the ruler (filled:
+shut; hollow: open), findings are ticks below it, booked days are dots, today is the line across. Shapes alone tell the
+states apart, so that a grey print reads the same. `small` is for list rows, `large` for the page of an episode.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from django.utils.html import escape
+from django.utils.safestring import SafeString, mark_safe
+
+from caseload.reads.lines import UNTIL, Gate, Line, Span
+from caseload.timetable.terms import Lock, Status
+from caseload.wording import label, say_date
+
+BEYOND = UNTIL + 1
+SHAPES = {Status.OPEN: "w open", Status.LATE: "w late", Status.DONE: "w done", Status.AHEAD: "w"}
+GATES = {Lock.STITCHES_OUT: "stitches out", Lock.WOUND_CLOSED: "wound closed", Lock.TRIMMED: "ends trimmed"}
+LANES = (3.9, 1.1)  # tops of the two rows of bars, the one near the ruler first
+BAR = 2.2
+SMALL = '<svg class="day" viewBox="-1 0 93 12" role="img"><title>'
+RULER = '</title><path class="axis" d="M0 8H91M0 6.7v2.6M91 6.7v2.6M14 7.5v1M28 7.5v1M42 7.5v1M56 7.5v1M70 7.5v1M84 7.5v1"/>'
+
+
+def small(line: Line | None) -> SafeString:
+    """The line for a list row; without a surgery date there is none, and the text says so."""
+    if line is None:
+        return mark_safe('<span class="soft">no surgery date</span>')
+    parts = [SMALL, escape(" ".join(tell(line))), RULER]
+    for span, top in zip(line.spans, _lanes(line.spans), strict=True):
+        parts.append(_bar(span, top, line.today))
+    parts.extend(f'<path class="tick" d="M{_inside(tick.day)}.5 9v2.6"/>' for tick in line.ticks)
+    parts.extend(_notch(gate) for gate in line.gates)
+    if line.today >= 0:
+        parts.append(f'<path class="now" d="M{_inside(line.today)}.5 0v12"/>')
+    parts.append("</svg>")
+    return mark_safe("".join(parts))
+
+
+def _inside(day: int) -> int:
+    return max(0, min(day, UNTIL))
+
+
+def _lanes(spans: Iterable[Span]) -> list[float]:
+    """The top of each bar: near the ruler where there is room, else above it."""
+    ends = [-1, -1]
+    tops = []
+    for span in spans:
+        lane = 0 if span.earliest > ends[0] or span.earliest <= ends[1] else 1
+        ends[lane] = max(ends[lane], span.latest)
+        tops.append(LANES[lane])
+    return tops
+
+
+def _bar(span: Span, top: float, today: int) -> str:
+    start, end = _inside(span.earliest), _inside(span.latest) + 1
+    shape = SHAPES[span.status] + (" maybe" if span.provisional else "")
+    y, height = (top + 0.7, 0.8) if span.status is Status.DONE else (top, BAR)
+    bar = f'<rect class="{shape}" x="{start}" y="{y:g}" width="{end - start}" height="{height:g}"/>'
+    if span.status is Status.LATE and today > span.latest:
+        bar += f'<path class="over" d="M{end} {top + BAR / 2:g}H{_inside(today)}.5"/>'
+    at = span.done if span.done is not None else span.booked
+    return bar if at is None else f'{bar}<circle class="at" cx="{_inside(at)}.5" cy="{top + BAR / 2:g}" r="1.2"/>'
+
+
+def _notch(gate: Gate) -> str:
+    shape = "clear" if gate.is_open else "shut"
+    return f'<rect class="{shape}" x="{_inside(gate.day) - 0.6:g}" y="7" width="2.2" height="2"/>'
+
+
+def tell(line: Line) -> list[str]:
+    """The same facts as sentences: for a screen reader, and for whoever points at the picture."""
+    told = [f"Day {line.today}." if line.today >= 0 else f"Surgery {say_date(line.surgery_on)}."]
+    told += [tell_span(line, span) for span in line.spans]
+    told += [tell_gate(line, gate) for gate in line.gates]
+    told += [f"Found: {label(tick.kind).lower()} {_day(line, tick.day)}." for tick in line.ticks]
+    return told
+
+
+def tell_span(line: Line, span: Span) -> str:
+    name = label(span.kind)
+    if span.done is not None:
+        return f"{name}: done {_day(line, span.done)}."
+    window = f"{_day(line, span.earliest)} to {_day(line, span.latest)}"
+    kept = f", booked {_day(line, span.booked)}" if span.booked is not None else ""
+    maybe = ", provisional" if span.provisional else ""
+    return f"{name}: {label(span.status)}, {window}{kept}{maybe}."
+
+
+def tell_gate(line: Line, gate: Gate) -> str:
+    if gate.is_open:
+        return f"Gate open: {GATES[gate.lock]} {_day(line, gate.day)}."
+    return f"Gate shut: {label(gate.lock)}."
+
+
+def _day(line: Line, day: int) -> str:
+    return f"{say_date(line.on(day))} (day {day})"
+
+
+# The large line. Across it counts in per cent, so that it fills the page while text and strokes keep their size.
+
+HEAD, STEP, THICK = 24, 26, 12
+
+
+def large(line: Line, whys: Mapping[str, Sequence[str]]) -> SafeString:
+    """The line of one episode, with names. Each part leads to its entry in the list of facts beneath, which says why.
+
+    `whys` holds the sentences of a follow-up by its key, and of a gate by its lock.
+    """
+    foot = HEAD + STEP * (len(line.spans) + len(line.gates)) + 6
+    parts = [
+        f'<svg class="long" width="100%" height="{foot + 44}" role="group" aria-label="Day line">',
+        _scale(line, foot),
+    ]
+    for place, span in enumerate(line.spans):
+        parts.append(_lane(line, span, HEAD + STEP * place, whys))
+    for place, gate in enumerate(line.gates, len(line.spans)):
+        parts.append(_gate_lane(line, gate, HEAD + STEP * place, foot, whys))
+    parts.extend(
+        f'<line class="tick" x1="{_at(t.day + 0.5)}" x2="{_at(t.day + 0.5)}" y1="{foot + 2}" y2="{foot + 11}"/>'
+        for t in line.ticks
+    )
+    parts.append(_now(line, foot))
+    parts.append("</svg>")
+    return mark_safe("".join(parts))
+
+
+def _at(day: float) -> str:
+    return f"{1 + max(0.0, min(day, BEYOND)) * 98 / BEYOND:.2f}%"
+
+
+def _scale(line: Line, foot: int) -> str:
+    parts = [f'<line class="axis" x1="{_at(0)}" x2="{_at(BEYOND)}" y1="{foot}" y2="{foot}"/>']
+    for day in range(0, UNTIL, 14):
+        x = _at(day + 0.5)
+        on = line.on(day)
+        parts.append(
+            f'<line class="axis" x1="{x}" x2="{x}" y1="{foot - 3}" y2="{foot + 3}"/>'
+            f'<text x="{x}" y="{foot + 25}" text-anchor="middle">{"day " if not day else ""}{day}</text>'
+            f'<text class="soft" x="{x}" y="{foot + 40}" text-anchor="middle">{on.day} {on:%b}</text>'
+        )
+    return "".join(parts)
+
+
+def _now(line: Line, foot: int) -> str:
+    if line.today < 0:
+        return ""
+    x = _at(line.today + 0.5)
+    anchor = "end" if line.today > UNTIL - 12 else "start" if line.today < 12 else "middle"
+    return (
+        f'<line class="now" x1="{x}" x2="{x}" y1="18" y2="{foot + 11}"/>'
+        f'<text class="today" x="{x}" y="12" text-anchor="{anchor}">today, day {line.today}</text>'
+    )
+
+
+def _lane(line: Line, span: Span, top: int, whys: Mapping[str, Sequence[str]]) -> str:
+    start, end = max(0, span.earliest), min(span.latest, UNTIL) + 1
+    shape = SHAPES[span.status] + (" maybe" if span.provisional else "")
+    thick = 4 if span.status is Status.DONE else THICK
+    width = (end - start) * 98 / BEYOND
+    parts = [
+        f'<rect class="{shape}" x="{_at(start)}" y="{top + (THICK - thick) / 2:g}" width="{width:.2f}%" height="{thick}"/>'
+    ]
+    if span.status is Status.LATE and line.today > span.latest:
+        parts.append(f'<line class="over" x1="{_at(end)}" x2="{_at(line.today + 0.5)}" y1="{top + 6}" y2="{top + 6}"/>')
+    at = span.done if span.done is not None else span.booked
+    if at is not None:
+        parts.append(f'<circle class="at" cx="{_at(at + 0.5)}" cy="{top + 6}" r="5"/>')
+    reach = max(end, line.today + 1 if span.status is Status.LATE else 0, (at or 0) + 2)
+    parts.append(_name(start, reach, top, label(span.kind), label(span.status)))
+    return _linked(span.key, tell_span(line, span), whys.get(span.key, ()), "".join(parts))
+
+
+def _gate_lane(line: Line, gate: Gate, top: int, foot: int, whys: Mapping[str, Sequence[str]]) -> str:
+    x = _at(gate.day + 0.5)
+    shape = "clear" if gate.is_open else "shut"
+    notch = (
+        f'<line class="axis" x1="{x}" x2="{x}" y1="{top + 10}" y2="{foot}"/>'
+        f'<svg x="{x}" y="{top}" overflow="visible"><rect class="{shape}" x="-5.5" y="1" width="11" height="10"/></svg>'
+    )
+    state = "open" if gate.is_open else "shut"
+    name = _name(gate.day, gate.day + 2, top, GATES[gate.lock].capitalize(), f"gate {state}")
+    return _linked(gate.lock, tell_gate(line, gate), whys.get(gate.lock, ()), notch + name)
+
+
+def _name(start: int, reach: int, top: int, name: str, state: str) -> str:
+    """The words beside a mark: after it where there is room, else before it."""
+    x, anchor, aside = (_at(reach), "start", 8) if reach < UNTIL / 2 else (_at(start), "end", -8)
+    text = f'{escape(name)}<tspan class="soft"> {escape(state)}</tspan>'
+    return f'<text x="{x}" dx="{aside}" y="{top + 10}" text-anchor="{anchor}">{text}</text>'
+
+
+def _linked(key: str, told: str, why: Sequence[str], drawing: str) -> str:
+    """A part of the line as a link to its entry beneath; pointing at it shows what it is and why."""
+    words = escape(" ".join((told, *why)))
+    return f'<a href="#{anchor(key)}" aria-label="{words}" data-why><title>{words}</title>{drawing}</a>'
+
+
+def anchor(key: str) -> str:
+    """The id of the entry of a follow-up or gate in the list of facts."""
+    return escape(f"why-{key.replace(':', '-')}")

@@ -1,0 +1,100 @@
+"""What lists can be filtered by. Every field is a choice from a list: an address can ask for nothing else."""
+
+from collections.abc import Mapping
+from enum import StrEnum
+from typing import Any
+
+from django import forms
+
+from caseload.models import Staff
+from caseload.parsing.names import search_key
+from caseload.reads import caseload, overdue
+from caseload.reads.names import Names
+from caseload.timetable.terms import Headline, Owner, Suture
+from caseload.wording import label
+
+MINE, NOBODY, IN_HAND = "mine", "nobody", "in-hand"
+
+
+def choices(words: type[StrEnum], every: str) -> list[tuple[str, str]]:
+    return [("", every), *((word.value, label(word)) for word in words)]
+
+
+class Filters(forms.Form):
+    """Site and therapist, as every list has them. A value that is no choice is left out and named in `remarks`."""
+
+    site = forms.ChoiceField(required=False)
+    therapist = forms.ChoiceField(required=False)
+
+    def __init__(self, asked: Mapping[str, str], *, names: Names, staff: Staff) -> None:
+        super().__init__(asked, auto_id="filter-%s")
+        self.names, self.staff = names, staff
+        self._choose("site", [("", "all sites"), *((site.code, site.name) for site in names.sites)])
+        mine = [(MINE, "mine")] if staff.is_therapist else []
+        named = [(each.code, each.name) for each in names.therapists]
+        self._choose("therapist", [("", "everybody’s"), *mine, (NOBODY, "nobody’s yet"), *named])
+        self._offer()
+        self.is_valid()
+
+    def _offer(self) -> None:
+        """Fill in the choices of the further fields."""
+
+    def _choose(self, field: str, offered: list[tuple[str, str]]) -> None:
+        self.fields[field].choices = offered  # type: ignore[attr-defined]
+
+    def value(self, field: str) -> Any:
+        return self.cleaned_data.get(field, "")
+
+    @property
+    def remarks(self) -> list[str]:
+        left_out = [self.fields[name].label or name for name in self.errors]
+        return [f"The filter “{name}” held something that is not on its list, and was left out." for name in left_out]
+
+    @property
+    def is_set(self) -> bool:
+        return any(self.value(name) for name in self.fields)
+
+    def people(self) -> dict[str, Any]:
+        """Site and therapist as the reads take them."""
+        site = next((each.id for each in self.names.sites if each.code == self.value("site")), None)
+        wanted = self.staff.code if self.value("therapist") == MINE else self.value("therapist")
+        therapist = next((each.id for each in self.names.therapists if each.code == wanted), None)
+        return {"site": site, "therapist": therapist, "unassigned": wanted == NOBODY}
+
+
+class CaseloadFilters(Filters):
+    state = forms.ChoiceField(required=False)
+    owner = forms.ChoiceField(required=False, label="With")
+    suture = forms.ChoiceField(required=False, label="Stitches")
+    planned = forms.ChoiceField(required=False, label="Surgery", choices=[("", "has been"), ("yes", "still to come")])
+    field_order = ("therapist", "site", "state", "owner", "suture", "planned")
+
+    def _offer(self) -> None:
+        states = choices(Headline, "all")
+        self._choose("state", [states[0], (IN_HAND, "in hand"), *states[1:]])
+        self._choose("owner", choices(Owner, "anybody"))
+        self._choose("suture", choices(Suture, "all"))
+
+    def asked(self, name: str) -> caseload.Asked:
+        state = self.value("state")
+        return caseload.Asked(
+            **self.people(),
+            headline="" if state == IN_HAND else state or None,
+            owner=self.value("owner"),
+            suture=self.value("suture"),
+            planned=self.value("planned") == "yes",
+            name=search_key(name),
+        )
+
+
+class OverdueFilters(Filters):
+    headline = forms.ChoiceField(required=False)
+    owner = forms.ChoiceField(required=False, label="With")
+    field_order = ("headline", "owner", "therapist", "site")
+
+    def _offer(self) -> None:
+        self._choose("headline", choices(Headline, "all"))
+        self._choose("owner", choices(Owner, "anybody"))
+
+    def asked(self) -> overdue.Asked:
+        return overdue.Asked(headline=self.value("headline"), owner=self.value("owner"), **self.people())

@@ -1,0 +1,21 @@
+"""Addresses of records for rows that are joined as strings: resolved once, not for each row."""
+
+from functools import cache
+
+from django.urls import reverse
+
+
+@cache
+def _around(name: str) -> tuple[str, str]:
+    before, after = reverse(name, args=["CODE"]).split("CODE")
+    return before, after
+
+
+def episode_href(code: str) -> str:
+    before, after = _around("episode")
+    return f"{before}{code}{after}"
+
+
+def patient_href(code: str) -> str:
+    before, after = _around("patient")
+    return f"{before}{code}{after}"

@@ -1,0 +1,59 @@
+"""A state is always a word and a shape: which shape goes with which word, drawn from the sprite of each page."""
+
+from enum import StrEnum
+
+from django.utils.html import escape
+from django.utils.safestring import SafeString, mark_safe
+
+from caseload.timetable.terms import Headline, Lock, Status
+from caseload.wording import label
+
+SHAPES: dict[StrEnum, str] = {
+    Status.DONE: "tick",
+    Status.NOT_NEEDED: "dash",
+    Status.AHEAD: "ring",
+    Status.OPEN: "disc",
+    Status.LATE: "tri",
+    Headline.RED_FLAG: "flag",
+    Headline.SAFETY_ALERT: "gem",
+    Headline.NO_NEXT_STEP: "hole",
+    Headline.MISSING_FACT: "hole",
+    Headline.NO_OUTCOME: "box",
+    Headline.NOT_REBOOKED: "half",
+    Headline.VISIT_UNBOOKED: "tri",
+    Headline.BOOKED_OUTSIDE: "aside",
+    Headline.TASK_LATE: "tri",
+    Headline.UNTOLD: "still",
+    Lock.WOUND_CLOSED: "shut",
+    Lock.STITCHES_OUT: "shut",
+    Lock.TRIMMED: "shut",
+    Lock.INSTRUCTION: "shut",
+    Lock.DAY: "ring",
+}
+URGENT = frozenset({Headline.RED_FLAG, Headline.SAFETY_ALERT})
+
+
+def shape(name: str) -> SafeString:
+    return mark_safe(f'<svg class="mark" aria-hidden="true"><use href="#m-{name}"/></svg>')
+
+
+_DRAWN = {str(word): shape(name) for word, name in SHAPES.items()}
+
+
+def marked(word: StrEnum) -> SafeString:
+    """The shape of a state and its word."""
+    return mark_safe(f"{_DRAWN[word]}{escape(label(word))}")
+
+
+IN_HAND = mark_safe(f"{shape('ring')}in hand")
+PLANNED = mark_safe(f"{shape('dash')}planned")
+
+
+def headline(word: str | None) -> SafeString:
+    """A headline with its shape; empty is in hand, None is planned. The two that cannot wait are set in alarm."""
+    if not word:
+        return PLANNED if word is None else IN_HAND
+    kind = Headline(word)
+    if kind in URGENT:
+        return mark_safe(f'<b class="alarm">{marked(kind)}</b>')
+    return marked(kind)

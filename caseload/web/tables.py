@@ -1,0 +1,193 @@
+"""Lists as django-tables2 tables: columns, order and export are declared here; rows are joined strings (`rows.py`).
+
+Every list has one template of our own. A table is made without rows, gives the ordering that was asked for, and is
+then filled with the rows of one page; an export fills one like it with all rows.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
+from typing import Any, NamedTuple
+
+import django_tables2
+from django.utils.safestring import SafeString, mark_safe
+from django_tables2 import Column
+
+from caseload.reads import caseload, overdue
+from caseload.reads.names import Names
+from caseload.timetable.terms import Headline
+from caseload.web.paging import SIZES, Paging, with_changes
+from caseload.wording import label
+from caseload.wording.advice import advise
+
+
+class Heading(NamedTuple):
+    """The head of a column; `sort` is the value of aria-sort, `href` orders by it."""
+
+    title: str
+    css: str
+    href: str
+    sort: str
+
+
+def shown(title: str, order_by: Any = None, css: str = "") -> Column:
+    """A column of the page. It is not exported: what it holds is exported column by column."""
+    orderable = order_by is not None
+    attrs = {"th": {"class": css}}
+    return Column(verbose_name=title, order_by=order_by, orderable=orderable, exclude_from_export=True, attrs=attrs)
+
+
+def exported(title: str, accessor: str | None = None) -> Column:
+    return Column(verbose_name=title, accessor=accessor, visible=False, orderable=False)
+
+
+class ListTable(django_tables2.Table):
+    """`name` is the name of its address, `caption` says what it lists."""
+
+    name = ""
+    caption = ""
+    body: SafeString = mark_safe("")
+    paging = Paging(1, SIZES[0], 0)
+
+    class Meta:
+        template_name = "partials/table.html"
+        order_by_field = "sort"
+        default = ""
+
+    def __init__(self, asked: Mapping[str, str], today: date, names: Names, rows: Sequence[Any] = ()) -> None:
+        super().__init__(list(rows), order_by="" if rows else asked.get("sort", ""))
+        self.asked, self.today, self.names = asked, today, names
+
+    def ordering(self) -> list[str]:
+        """The fields to order by, in the order of the columns asked for."""
+        return [str(field) for alias in self.order_by for field in self.columns[alias.lstrip("-")].order_by]
+
+    def fill(self, rows: Iterable[str], paging: Paging) -> None:
+        self.body, self.paging = mark_safe("".join(rows)), paging
+
+    def holding(self, rows: Sequence[Any]) -> "ListTable":
+        """A table like this with these rows in their own order, for export."""
+        return type(self)(self.asked, self.today, self.names, rows)
+
+    @property
+    def headings(self) -> list[Heading]:
+        return [self._heading(column) for column in self.columns]
+
+    def _heading(self, column: Any) -> Heading:
+        css = column.column.attrs.get("th", {}).get("class", "")
+        if not column.orderable:
+            return Heading(column.header, css, "", "")
+        alias = next((alias for alias in self.order_by if alias.lstrip("-") == column.name), "")
+        sort = "" if not alias else "descending" if alias.startswith("-") else "ascending"
+        wanted = f"-{column.name}" if sort == "ascending" else column.name
+        return Heading(column.header, css, with_changes(self.asked, sort=wanted, page=None), sort)
+
+    def page_href(self, page: int | None) -> str:
+        return with_changes(self.asked, page=page)
+
+    @property
+    def steps(self) -> list[tuple[int | None, str]]:
+        return [(page, self.page_href(page)) for page in self.paging.named]
+
+    @property
+    def previous_href(self) -> str:
+        return self.page_href(self.paging.page - 1) if self.paging.page > 1 else ""
+
+    @property
+    def next_href(self) -> str:
+        return self.page_href(self.paging.page + 1) if self.paging.page < self.paging.pages else ""
+
+    @property
+    def sizes(self) -> list[tuple[int, str]]:
+        return [(size, with_changes(self.asked, per=size, page=None)) for size in SIZES]
+
+    @property
+    def export_href(self) -> str:
+        return with_changes(self.asked, page=None, per=None)
+
+    def value_day(self, record: Any) -> int | None:
+        return (self.today - record.surgery_on).days if record.surgery_on else None
+
+    def value_site(self, record: Any) -> str:
+        return self.names.site(record.site_id)
+
+    def value_therapist_name(self, record: Any) -> str:
+        return self.names.therapist(record.therapist_id)
+
+
+class CaseloadTable(ListTable):
+    name = "caseload"
+    caption = "Open episodes"
+
+    patient = shown("Patient", "patient__search_key")
+    hand = shown("Finger", ("side", "digit"))
+    since = shown("Day", "-surgery_on", "num")
+    line = shown("Surgery to day 90")
+    step = shown("Next step", ("next_on", "next_kind"))
+    state = shown("State", ("standing__rank", "standing__due_on"))
+    therapist = shown("Therapist", ("therapist__name", "site__name"))
+
+    family = exported("Family name")
+    given = exported("Given name")
+    born_on = exported("Born")
+    side = exported("Hand")
+    digit = exported("Finger")
+    suture = exported("Suture")
+    surgery_on = exported("Surgery")
+    day = exported("Day", "surgery_on")
+    next_kind = exported("Next step")
+    next_on = exported("On")
+    next_owner = exported("Next step is with")
+    headline = exported("Headline", "id")
+    owner = exported("Headline is with")
+    due_on = exported("Since")
+    site = exported("Site", "site_id")
+    therapist_name = exported("Therapist", "therapist_id")
+
+    def value_headline(self, record: caseload.Row) -> str:
+        if record.headline:
+            return label(Headline(record.headline))
+        return "planned" if record.headline is None else "in hand"
+
+
+class OverdueTable(ListTable):
+    name = "overdue"
+    caption = "Episodes that need somebody"
+
+    what = shown("Headline", ("rank", "due_on"))
+    patient = shown("Patient", "episode__patient__search_key")
+    why = shown("Why, and what to do")
+    line = shown("Surgery to day 90", "-episode__surgery_on")
+    whose = shown("With", ("owner", "therapist__name"))
+
+    headline = exported("Headline")
+    owner = exported("With")
+    due_on = exported("Since")
+    days = exported("Days", "due_on")
+    reason = exported("Why", "headline")
+    remedy = exported("What to do", "headline")
+    others = exported("Also")
+    family = exported("Family name")
+    given = exported("Given name")
+    born_on = exported("Born")
+    phone = exported("Telephone")
+    side = exported("Hand")
+    digit = exported("Finger")
+    surgery_on = exported("Surgery")
+    day = exported("Day", "surgery_on")
+    site = exported("Site", "site_id")
+    therapist_name = exported("Therapist", "therapist_id")
+
+    def value_headline(self, record: overdue.Row) -> str:
+        return label(Headline(record.headline))
+
+    def value_days(self, record: overdue.Row) -> int | None:
+        return (self.today - record.due_on).days if record.due_on else None
+
+    def value_reason(self, record: overdue.Row) -> str:
+        return advise(record.matter(self.today)).why
+
+    def value_remedy(self, record: overdue.Row) -> str:
+        return advise(record.matter(self.today)).remedy
+
+    def value_others(self, record: overdue.Row) -> str:
+        return ", ".join(label(Headline(other)) for other in record.others)

@@ -1,0 +1,63 @@
+"""The counts above the overdue list: by headline, owner, site and therapist, each leading to its rows."""
+
+from typing import NamedTuple
+
+from django.utils.safestring import SafeString
+
+from caseload.reads.names import Named, Names
+from caseload.reads.overdue import Counts, Share
+from caseload.timetable.terms import Headline, Owner
+from caseload.web import marks
+from caseload.web.forms.filters import NOBODY
+from caseload.web.paging import with_changes
+from caseload.wording import label
+
+
+class Count(NamedTuple):
+    """So many episodes; `href` shows them."""
+
+    name: str | SafeString
+    count: int
+    href: str
+
+
+class Part(NamedTuple):
+    """The open episodes of a site or therapist, as those that need somebody and those in hand."""
+
+    name: str
+    share: Share
+    href: str
+
+
+class Tally(NamedTuple):
+    """`headlines` and `in_hand` add up to `open`, and so do the shares of the sites, and those of the therapists."""
+
+    headlines: list[Count]
+    owners: list[Count]
+    sites: list[Part]
+    therapists: list[Part]
+    needing: int
+    in_hand: int
+    open: int
+
+
+def tally(counts: Counts, names: Names) -> Tally:
+    by_headline, by_owner = counts.by("headline"), counts.by("owner")
+    return Tally(
+        [Count(marks.headline(word), by_headline[word], with_changes({}, headline=word)) for word in Headline],
+        [Count(label(word), by_owner[word], with_changes({}, owner=word)) for word in Owner],
+        _parts("site", counts.shares("site_id"), names.sites),
+        _parts("therapist", counts.shares("therapist_id"), names.therapists),
+        counts.needing,
+        counts.in_hand,
+        counts.open,
+    )
+
+
+def _parts(field: str, shares: dict[object, Share], known: tuple[Named, ...]) -> list[Part]:
+    parts = [
+        Part(each.name, shares[each.id], with_changes({}, **{field: each.code})) for each in known if each.id in shares
+    ]
+    if None in shares:
+        parts.append(Part("nobody yet", shares[None], with_changes({}, **{field: NOBODY})))
+    return parts

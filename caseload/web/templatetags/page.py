@@ -1,0 +1,78 @@
+"""What templates need beside the values of their view: navigation, dates and states in words, the key of a form."""
+
+from datetime import date
+from enum import StrEnum
+from typing import Any
+from uuid import uuid4
+
+from django import template
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from caseload.models import Staff
+from caseload.timetable.rule import When
+from caseload.timetable.terms import Lock
+from caseload.web import dayline, marks, nav
+from caseload.wording import label, note, say_date
+
+register = template.Library()
+
+
+@register.simple_tag(takes_context=True)
+def entries(context: dict[str, Any]) -> list[nav.Place]:
+    """The pages that this person sees named at the top."""
+    return nav.places(context["request"])
+
+
+@register.simple_tag
+def form_key() -> SafeString:
+    """A fresh idempotency key: a form that is sent twice is carried out once."""
+    return format_html('<input type="hidden" name="key" value="{}">', uuid4())
+
+
+@register.filter
+def roles(staff: Staff) -> str:
+    return ", ".join(sorted(label(role) for role in staff.roles))
+
+
+@register.filter
+def say(on: date | None) -> str:
+    """A date in words, or an empty text."""
+    return say_date(on) if on else ""
+
+
+@register.filter
+def words(state: StrEnum) -> str:
+    return label(state)
+
+
+@register.filter
+def marked(state: StrEnum) -> SafeString:
+    """A state as shape and word."""
+    return marks.marked(state)
+
+
+@register.filter
+def headline(word: str) -> SafeString:
+    return marks.headline(word)
+
+
+@register.filter
+def applies(when: When) -> str:
+    """Whom a rule is for, in words."""
+    said = [" or ".join(map(label, words)) for words in (when.suture, when.technique) if words]
+    if when.raised_risk is not None:
+        said.append("raised risk" if when.raised_risk else "no raised risk")
+    if when.therapy_referral is not None:
+        said.append("referred for therapy" if when.therapy_referral else "not referred for therapy")
+    return ", ".join(said) or "everybody"
+
+
+@register.filter
+def gate_name(lock: Lock) -> str:
+    return dayline.GATES[lock]
+
+
+@register.filter
+def note_words(code: str) -> str:
+    return note(code)

@@ -1,0 +1,39 @@
+"""Pages for what cannot be answered: calm, with what was kept and what to do. None of them says what went wrong inside."""
+
+import logging
+import secrets
+
+from django.contrib.auth.decorators import login_not_required
+from django.core.exceptions import RequestDataTooBig, TooManyFilesSent
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.template.loader import render_to_string
+
+log = logging.getLogger("caseload.web")
+
+
+def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
+    if isinstance(exception, RequestDataTooBig | TooManyFilesSent):
+        return render(request, "errors/413.html", status=413)
+    return render(request, "errors/400.html", status=400)
+
+
+def not_allowed(request: HttpRequest, exception: Exception, message: str = "") -> HttpResponse:
+    return render(request, "errors/403.html", {"message": message}, status=403)
+
+
+@login_not_required
+def not_sent_from_here(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """A form without the token of its page: an old page, another tab's sign-in, or somebody else's form."""
+    return render(request, "errors/csrf.html", status=403)
+
+
+def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
+    return render(request, "errors/404.html", status=404)
+
+
+def broken(request: HttpRequest) -> HttpResponse:
+    """A fault of ours. The page needs no database and says a reference only, under which the log has the rest."""
+    reference = secrets.token_hex(4)
+    log.error("Reference %s", reference, exc_info=True)
+    return HttpResponse(render_to_string("errors/500.html", {"reference": reference}), status=500)

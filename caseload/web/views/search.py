@@ -1,0 +1,27 @@
+"""Finding a patient. What was typed is posted, so that no name stands in an address, a log or a history."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils.safestring import mark_safe
+from django.views.decorators.http import require_http_methods
+
+from caseload.errors import Refusal
+from caseload.reads.search import find
+from caseload.web.clock import by_of
+from caseload.web.rows import match_row
+
+LONGEST = 80
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def show(request: HttpRequest) -> HttpResponse:
+    text = request.POST.get("text", "").strip()[:LONGEST]
+    if not text:
+        return render(request, "search/page.html", {"text": ""})
+    by = by_of(request)
+    try:
+        found = find(text, by.today)
+    except Refusal as refusal:
+        return render(request, "search/page.html", {"text": text, "refused": refusal.message})
+    rows = mark_safe("".join(match_row(match, by.today) for match in found.matches))
+    return render(request, "search/page.html", {"text": text, "found": found, "rows": rows})
