@@ -53,14 +53,12 @@ def end(
             "not-yet", "This appointment is still to come. It can be cancelled, not attended.", field="outcome"
         )
     untold = outcome == Outcome.CANCELLED_BY_CLINIC
-    live = outcome == Outcome.ATTENDED
     moved = apply(
         appointment,
-        {"outcome": outcome, "live": live, "ended_on": by.today, "ended_why": why}
+        {"outcome": outcome, "live": outcome == Outcome.ATTENDED, "ended_on": by.today, "ended_why": why}
         | ({"told": Told.UNTOLD, "untold_since_on": by.today} if untold else {}),
     )
-    if not live:
-        appointment.purposes.update(live=False)
+    appointment.purposes.update(live=False)  # over either way: what it leaves undone can be booked again
     _settled(Act.APPOINTMENT_END, appointment, by, moved)
     return appointment
 

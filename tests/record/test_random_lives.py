@@ -4,6 +4,7 @@ Nobody is lost: on any day each open episode has exactly one standing, and a nex
 its headline says that there is none.
 """
 
+from contextlib import suppress
 from datetime import timedelta
 from random import Random
 
@@ -13,8 +14,17 @@ from caseload.actions import appointments, episodes, findings, instructions, pat
 from caseload.actions.rederive import rederive
 from caseload.errors import Refusal
 from caseload.models import Appointment, Episode, Finding
-from caseload.timetable.terms import ActivityKind, Digit, Ending, FindingKind, Outcome, Source, Suture, Technique
-from caseload.timetable.terms import WoundState
+from caseload.timetable.terms import (
+    ActivityKind,
+    Digit,
+    Ending,
+    FindingKind,
+    Outcome,
+    Source,
+    Suture,
+    Technique,
+    WoundState,
+)
 from tests.scenario import TODAY, by
 
 
@@ -24,6 +34,7 @@ class Life:
     def __init__(self, clinic, seed: int) -> None:
         self.clinic, self.chance, self.today = clinic, Random(seed), TODAY
         self.patient = clinic.patient()
+        self.done = 0
         self.acts = [self.open, self.find, self.find, self.find, self.correct, self.unsay, self.vouch, self.book,
                      self.end, self.instruct, self.review, self.complete, self.flag, self.unflag, self.birth,
                      self.close]  # fmt: skip
@@ -34,10 +45,9 @@ class Life:
 
     def act(self) -> None:
         self.today += timedelta(days=self.chance.randrange(4))
-        try:
+        with suppress(Refusal):
             self.chance.choice(self.acts)()
-        except Refusal:
-            pass
+            self.done += 1
 
     def pick(self, rows):
         rows = list(rows)
@@ -71,9 +81,9 @@ class Life:
         findings.record(self.episode(), by=self.by(), **said)
 
     def correct(self) -> None:
-        changes = self.chance.choice([{"suture": "absorbable"}, {"suture": "non-absorbable"}, {"raised_risk": True},
-                                      {"surgery_on": self.today - timedelta(days=9)}, {"for_therapy": True}])  # fmt: skip
-        episodes.correct(self.episode(), by=self.by("admin"), version=None, **changes)
+        changes = [{"suture": suture} for suture in Suture]
+        changes += [{"raised_risk": True}, {"surgery_on": self.today - timedelta(days=9)}, {"for_therapy": True}]
+        episodes.correct(self.episode(), by=self.by("admin"), version=None, **self.chance.choice(changes))
 
     def finding(self, **fields) -> Finding:
         return self.pick(Finding.objects.standing().filter(episode__patient=self.patient, **fields))
@@ -134,7 +144,7 @@ def nobody_lost(day) -> None:
     assert not Episode.objects.filter(ended_on__isnull=False, standings__isnull=False).exists()
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", range(6))
 def test_after_any_act_stored_equals_derived_and_nobody_is_lost(clinic, seed):
     life = Life(clinic, seed)
     for _ in range(40):
@@ -142,3 +152,4 @@ def test_after_any_act_stored_equals_derived_and_nobody_is_lost(clinic, seed):
         assert rederive(by=by(), mend=False).moved == {}
         for ahead in (0, 1, 8, 30, 200):
             nobody_lost(life.today + timedelta(days=ahead))
+    assert life.done > 10

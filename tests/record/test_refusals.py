@@ -260,3 +260,12 @@ def test_a_referral_is_not_received_tomorrow(clinic):
     call = {"by": by(clinic.admin), "received_on": date(2026, 4, 2), "source": "hand surgery"}
     patient = clinic.patient()
     assert code(lambda: referrals.add(patient, **call)) == "received-in-future"
+
+
+def test_what_an_attended_visit_left_undone_can_be_booked_again(clinic):
+    appointment = booked(clinic)
+    row = appointment.purposes.get().follow_up
+    appointments.end(appointment, by=by(clinic.admin, date(2026, 4, 2)), outcome=Outcome.ATTENDED)
+    row.refresh_from_db()
+    assert row.state == "due"
+    appointments.note_day([row], by=by(clinic.admin, date(2026, 4, 2)), on=date(2026, 4, 7), site=clinic.site)
