@@ -17,6 +17,7 @@ from uuid import UUID
 from django.db import IntegrityError, models, transaction
 
 from caseload.access import Act, demand
+from caseload.actions.pending import pending
 from caseload.errors import Refusal
 from caseload.models import Staff, Submission, TrailEntry
 from caseload.timetable.terms import Owner
@@ -94,7 +95,12 @@ def _claim(name: Act, by: By) -> Submission | None:
 
 def trail(name: Act, subject: models.Model, *, by: By, patient_id: int | None, changed: dict[str, Any]) -> None:
     """Write who did what to which row; `changed` is {field: [was, now]} in plain JSON values."""
-    TrailEntry.objects.create(**entry(name, subject, by=by, patient_id=patient_id, changed=changed))
+    written = entry(name, subject, by=by, patient_id=patient_id, changed=changed)
+    left = pending.get()
+    if left is None:
+        TrailEntry.objects.create(**written)
+    else:
+        left.enter(written)
 
 
 def entry(
@@ -107,8 +113,13 @@ def entry(
         "patient_id": patient_id,
         "subject": subject._meta.model_name or "",
         "subject_id": subject.pk,
-        "changed": {field: [plain(was), plain(now)] for field, (was, now) in changed.items()},
+        "changed": said(changed),
     }
+
+
+def said(changed: dict[str, tuple[object, object]]) -> dict[str, list[object]]:
+    """What an act changed, as the trail holds it."""
+    return {field: [plain(was), plain(now)] for field, (was, now) in changed.items()}
 
 
 def plain(value: object) -> object:

@@ -5,11 +5,17 @@ depend on the day, so nothing drifts while nobody acts; `rederive` proves it.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 
-from caseload.models import EVER, Episode, FollowUp, Standing, State
-from caseload.reads.timetables import timetables_of
+from django.db import transaction
+
+from caseload.actions.act import said
+from caseload.actions.pending import Pending, pending
+from caseload.actions.rewriting import rewrite
+from caseload.models import EVER, Episode, FollowUp, Standing, State, TrailEntry
+from caseload.reads.timetables import timetables_of, with_sources
 from caseload.timetable.concerns import Stretch, stretches
 from caseload.timetable.plan import Timetable
 from caseload.timetable.terms import rank
@@ -38,9 +44,39 @@ def settle(episode: Episode) -> Moved:
 
 def settle_all(episodes: Sequence[Episode]) -> dict[int, Moved]:
     """The same for many, in a constant number of queries for each batch."""
+    left = pending.get()
+    if left is not None:
+        for episode in episodes:
+            left.leave(episode.pk)
+        return defaultdict(dict)
     writes = compare(episodes)
     write(writes)
     return writes.moved
+
+
+@contextmanager
+def together() -> Iterator[None]:
+    """Many acts in one transaction, settled once at the end, with their trail. In between, what is stored of the
+    episodes' follow-ups and headlines is that of before. What an episode moved stands in the entry of its last act.
+    """
+    left = Pending()
+    token = pending.set(left)
+    try:
+        with transaction.atomic():
+            yield
+            pending.set(None)
+            moved = settle_all(list(with_sources(Episode.objects.filter(pk__in=left.unsettled).order_by("id"))))
+            TrailEntry.objects.bulk_create(_entries(left, moved), batch_size=BATCH)
+    finally:
+        pending.reset(token)
+
+
+def _entries(left: Pending, moved: dict[int, Moved]) -> list[TrailEntry]:
+    last = {episode_id: place for place, (_, touched) in enumerate(left.entries) for episode_id in touched}
+    rows = [TrailEntry(**entry) for entry, _ in left.entries]
+    for episode_id, place in last.items():
+        rows[place].changed |= said(moved.get(episode_id, {}))
+    return rows
 
 
 def compare(episodes: Sequence[Episode]) -> Writes:
@@ -59,11 +95,11 @@ def compare(episodes: Sequence[Episode]) -> Writes:
 
 def write(writes: Writes) -> None:
     FollowUp.objects.bulk_create(writes.new_follow_ups, batch_size=BATCH)
-    FollowUp.objects.bulk_update(writes.moved_follow_ups, [*FollowUp.DERIVED, "state"], batch_size=BATCH)
+    rewrite(writes.moved_follow_ups, [*FollowUp.DERIVED, "state"])
     if writes.stale_standings:
         Standing.objects.filter(episode__in=writes.stale_standings).delete()
     Standing.objects.bulk_create(writes.new_standings, batch_size=BATCH)
-    Episode.objects.bulk_update(writes.episodes, ["next_kind", "next_on", "next_owner"], batch_size=BATCH)
+    rewrite(writes.episodes, ["next_kind", "next_on", "next_owner"])
 
 
 def _by_episode(rows: Iterable[FollowUp] | Iterable[Standing]) -> dict[int, list]:
