@@ -10,8 +10,9 @@ from caseload.actions.settle import settle_all
 from caseload.errors import Refusal
 from caseload.models import Identifier, Patient
 from caseload.parsing.contact import read_phone
-from caseload.parsing.identifiers import Scheme, read_hospital_number, read_nhs_number
+from caseload.parsing.identifiers import Scheme, read_hospital_number, read_identifier, read_nhs_number
 from caseload.parsing.names import search_key
+from caseload.reads.look_alikes import look_alikes
 from caseload.reads.timetables import with_sources
 from caseload.wording import label
 
@@ -23,10 +24,8 @@ def add(*, by: By, nhs_number: str = "", hospital_number: str = "", sure: bool =
     """Add a patient. Raises Refusal `number-taken` where an identifier already names somebody; and, unless `sure`,
     `look-alike` with the patients who may be this one.
     """
-    numbers = [read(typed) for read, typed in ((_nhs, nhs_number), (_hospital, hospital_number)) if typed]
-    if not sure and (alike := look_alikes(fields, numbers)):
-        raise Refusal("look-alike", "Somebody like this is known already. Open them, or say that this is somebody else.",
-                      field="sure", alike=alike)  # fmt: skip
+    if not sure:
+        _nobody_alike(fields, {Scheme.NHS: nhs_number, Scheme.HOSPITAL: hospital_number})
     patient = Patient(demo=bool(by.staff and by.staff.demo), **fields)
     for name, value in keys_of(patient.given, patient.family, patient.phone).items():
         setattr(patient, name, value)
@@ -47,9 +46,21 @@ def correct(
     for scheme, typed in (numbers or {}).items():
         moved |= known_by(patient, Scheme(scheme), typed)
     if "born_on" in moved:
-        settle_all(with_sources(patient.episodes.open()))
+        settle_all(list(with_sources(patient.episodes.open())))
     trail(Act.PATIENT_CORRECT, patient, by=by, patient_id=patient.pk, changed=moved)
     return patient
+
+
+def _nobody_alike(fields: dict[str, Any], numbers: dict[Scheme, str]) -> None:
+    known = [read_identifier(scheme, typed) for scheme, typed in numbers.items() if typed]
+    alike = look_alikes(fields["given"], fields["family"], fields.get("born_on"), known)
+    if alike:
+        raise Refusal(
+            "look-alike",
+            "Somebody like this is known already. Open them, or say that this is somebody else.",
+            field="sure",
+            alike=alike,
+        )
 
 
 def _keys(patient: Patient, changes: dict[str, Any]) -> dict[str, str]:

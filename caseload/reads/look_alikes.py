@@ -22,9 +22,7 @@ class LookAlike(NamedTuple):
     why: str
 
 
-def look_alikes(
-    *, given: str, family: str, born_on: date | None, numbers: Iterable[Identifier] = (), but: Patient | None = None
-) -> list[LookAlike]:
+def look_alikes(given: str, family: str, born_on: date | None, numbers: Iterable[Identifier]) -> list[LookAlike]:
     """Those already known who are or may be this person, at most eight; two queries however many there are."""
     numbers = list(numbers)
     asked = person_key(given, family, born_on, numbers)
@@ -36,7 +34,7 @@ def look_alikes(
     found = []
     for row in Patient.objects.filter(alike, merged_into__isnull=True).prefetch_related("identifiers")[:MOST]:
         verdict, why = likeness(asked, _key_of(row))
-        if verdict != Verdict.DIFFERENT and row != but:
+        if verdict != Verdict.DIFFERENT:
             found.append(LookAlike(row, why))
     return found[:SHOWN]
 

@@ -6,7 +6,10 @@ from datetime import date
 from django.db.models import Prefetch
 
 from caseload.models import Contact, Episode, FollowUp, Patient, Referral, Standing, TrailEntry
+from caseload.parsing import Scheme
 from caseload.reads.history import Told, tell
+from caseload.timetable.terms import FollowUpKind, Headline
+from caseload.wording import label
 
 NAMESAKES = 5
 ENTRIES = 100
@@ -17,6 +20,7 @@ class EpisodeLine:
     """An episode in the list of a patient; `standing` is its headline today, None for one off the caseload."""
 
     episode: Episode
+    next_words: str
     planned: bool
     standing: Standing | None
 
@@ -43,6 +47,7 @@ def _episodes(patient: Patient, today: date) -> list[EpisodeLine]:
     return [
         EpisodeLine(
             row,
+            next_words=_next_words(row.next_kind),
             planned=row.ended_on is None and row.surgery_on is not None and row.surgery_on > today,
             standing=row.standing_now[0] if row.standing_now else None,
         )
@@ -50,9 +55,15 @@ def _episodes(patient: Patient, today: date) -> list[EpisodeLine]:
     ]
 
 
+def _next_words(kind: str) -> str:
+    if not kind:
+        return ""
+    return label(FollowUpKind(kind) if kind in list(FollowUpKind) else Headline(kind))
+
+
 def identity(patient: Patient) -> list[tuple[str, str]]:
     """The numbers by which others know a patient: scheme and number as people write it."""
-    return [(row.get_scheme_display(), row.as_typed) for row in patient.identifiers.all()]
+    return [(label(Scheme(row.scheme)), row.as_typed) for row in patient.identifiers.all()]
 
 
 def namesakes(patient: Patient) -> list[Patient]:
@@ -62,7 +73,7 @@ def namesakes(patient: Patient) -> list[Patient]:
 
 
 def bookable(patient: Patient, *, first: Episode) -> list[FollowUp]:
-    """The patient's follow-ups that need a visit and have no live booking, those of the episode `first` before others."""
+    """The patient's follow-ups that need a visit and have no live booking, those of the episode `first` first."""
     rows = FollowUp.objects.due().filter(patient=patient, minutes__gt=0, episode__ended_on__isnull=True)
     free = rows.exclude(purposes__live=True).select_related("episode", "patient")
     return sorted(free, key=lambda row: (row.episode_id != first.pk, row.earliest_on, row.pk))

@@ -1,8 +1,8 @@
 """Timetables of stored episodes, derived on reading."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import date
+from typing import NamedTuple
 
 from django.db.models import QuerySet
 
@@ -12,6 +12,7 @@ from caseload.reads.facts import facts_of
 from caseload.reads.rules import rules_of
 from caseload.timetable.derive import derive
 from caseload.timetable.facts import FIRST_DAY, EpisodeFacts
+from caseload.timetable.hand import restrict
 from caseload.timetable.plan import Timetable
 
 
@@ -34,16 +35,26 @@ def timetable_of(episode: Episode, *, as_of: date) -> Timetable:
     return timetables_of([episode], as_of=as_of)[episode.pk]
 
 
-def supposing(episode: Episode, *, as_of: date, **facts: object) -> tuple[Timetable, Timetable]:
-    """The timetable as it stands, and as it would be with these facts instead: for a preview before saving."""
-    now = facts_of([episode])[episode.pk]
-    calendar = calendars_of([episode.site])[episode.site_id]
-    rules = rules_of(episode.rules)
-    return (
-        derive(now, rules, calendar, as_of=as_of),
-        derive(replace(now, **facts), rules, calendar, as_of=as_of),  # type: ignore[arg-type]
-    )
+def hand_timetable(episode: Episode, *, today: date) -> Timetable:
+    """The timetable as of today, with whole-hand activities as the other operated digits of that hand leave them."""
+    return hand_of(episode, today=today).own
 
 
-def with_finding(facts: EpisodeFacts, finding: object) -> EpisodeFacts:
-    return replace(facts, findings=(*facts.findings, finding))  # type: ignore[arg-type]
+class Hand(NamedTuple):
+    """An episode's timetable as its hand leaves it, the facts behind it, and the other open episodes of that hand."""
+
+    own: Timetable
+    facts: EpisodeFacts
+    others: tuple[Episode, ...]
+
+
+def hand_of(episode: Episode, *, today: date) -> Hand:
+    """The same with what it was derived from; a constant number of queries."""
+    same = Episode.objects.on_caseload(today).filter(patient=episode.patient_id, side=episode.side).exclude(side="")
+    others = list(with_sources(same.exclude(pk=episode.pk)))
+    episodes = [episode, *others]
+    facts = facts_of(episodes)
+    calendars = calendars_of({row.site_id: row.site for row in episodes}.values())
+    found = [derive(facts[row.pk], rules_of(row.rules), calendars[row.site_id], as_of=today) for row in episodes]
+    named = [timetable._replace(ref=str(row)) for row, timetable in zip(others, found[1:], strict=True)]
+    return Hand(found[0]._replace(activities=restrict(found[0], named)), facts[episode.pk], tuple(others))

@@ -11,8 +11,8 @@ from django.utils.translation import gettext_lazy as lazy
 from django.utils.translation import ngettext
 
 from caseload.access import Act
-from caseload.models import Finding
-from caseload.timetable.terms import FindingKind, FollowUpKind, WoundState
+from caseload.models import Finding, Instruction
+from caseload.timetable.terms import ActivityKind, FindingKind, FollowUpKind, WoundState
 from caseload.wording.dates import say_date
 from caseload.wording.labels import label
 
@@ -32,6 +32,18 @@ def say_found(row: Finding) -> str:
 def _say_stitches(out: int, left: int) -> str:
     taken = ngettext("%(count)d stitch out", "%(count)d stitches out", out) % {"count": out}
     return f"{taken}, {_('%(left)d left') % {'left': left} if left else _('none left')}"
+
+
+def say_instruction(row: Instruction) -> str:
+    """What was ordered: “Stitches out: day 16 to 21, best on day 18”, “Driving: from day 9”, “Driving: locked”."""
+    follow_up = row.item in list(FollowUpKind)
+    item = label(FollowUpKind(row.item) if follow_up else ActivityKind(row.item))
+    if row.locked:
+        return _("%(item)s: locked") % {"item": item}
+    if row.from_day is not None:
+        return _("%(item)s: from day %(day)d after surgery") % {"item": item, "day": row.from_day}
+    said = {"item": item, "first": row.earliest, "best": row.target, "last": row.latest}
+    return _("%(item)s: day %(first)s to %(last)s after surgery, best on day %(best)s") % said
 
 
 ACTS: Final[Mapping[str, str | Promise]] = {

@@ -1,0 +1,269 @@
+"""The page of one episode: everything recorded and derived of it, in words where it needs them, in few queries."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import cast
+
+from django.db.models import Q
+
+from caseload.models import Appointment, Completion, Contact, Episode, Finding, Instruction, SetReview, TrailEntry
+from caseload.reads import overdue
+from caseload.reads.history import Told, tell
+from caseload.reads.lines import Line, Stored, line_of
+from caseload.reads.timetables import Hand, hand_of
+from caseload.timetable.concerns import headline, owner_on
+from caseload.timetable.evidence import read_evidence
+from caseload.timetable.plan import Activity, FollowUp, NextStep, Reason, Timetable
+from caseload.timetable.standing import booking, days_late, is_planned, status
+from caseload.timetable.terms import (
+    WHOLE_HAND,
+    ActivityKind,
+    Booking,
+    FindingKind,
+    FollowUpKind,
+    Headline,
+    Lock,
+    Owner,
+    Source,
+    Status,
+)  # fmt: skip
+from caseload.wording import label, sentence
+from caseload.wording.advice import Advice, advise
+from caseload.wording.record import say_found, say_instruction
+
+ENTRIES = 100
+"""Contacts and entries of the history that the page shows at most, the latest ones."""
+GATE_OF = {
+    "wound-not-recorded": Lock.WOUND_CLOSED, "wound-not-closed": Lock.WOUND_CLOSED,
+    "wound-held-by-stitches": Lock.WOUND_CLOSED, "removal-not-recorded": Lock.STITCHES_OUT,
+    "removal-not-vouched-for": Lock.STITCHES_OUT, "stitches-still-in": Lock.STITCHES_OUT,
+    "counts-disagree": Lock.STITCHES_OUT, "trim-pending": Lock.TRIMMED,
+}  # fmt: skip
+"""The gate that a reason speaks of."""
+
+
+@dataclass(frozen=True, slots=True)
+class HeadlineLine:
+    """What needs somebody today, whose it is, why and what to do; and the headlines under it with their owners."""
+
+    word: Headline
+    owner: Owner
+    advice: Advice
+    others: list[tuple[Headline, Owner]]
+
+
+@dataclass(frozen=True, slots=True)
+class FollowUpLine:
+    """A follow-up on the page. `appointment` is the live one that serves it, or None."""
+
+    row: FollowUp
+    kind: FollowUpKind
+    status: Status
+    days_late: int
+    booking: Booking
+    appointment: Appointment | None
+    why: list[str]
+
+    @property
+    def by_finding(self) -> bool:
+        """Whether only a finding can complete it."""
+        checks = (FollowUpKind.STITCHES_OUT, FollowUpKind.STITCHES_RECHECK, FollowUpKind.WOUND_RECHECK)
+        return self.kind in checks
+
+
+@dataclass(frozen=True, slots=True)
+class ActivityLine:
+    """An activity on the page: `locked_by` is everything that keeps it from being started today."""
+
+    row: Activity
+    kind: ActivityKind
+    locked_by: tuple[Lock, ...]
+    over: bool
+    whole_hand: bool
+    why: list[str]
+
+
+@dataclass(frozen=True, slots=True)
+class FindingLine:
+    """A finding as it was recorded; `later` is what corrected or withdrew it, or None while it stands."""
+
+    row: Finding
+    said: str
+    source: Source
+    later: Finding | None
+    to_countersign: bool
+
+    @property
+    def open_flag(self) -> bool:
+        return self.row.kind == FindingKind.RED_FLAG and not self.later and not hasattr(self.row, "closure")
+
+
+@dataclass(frozen=True, slots=True)
+class InstructionLine:
+    """`to_confirm`: the surgery date was corrected after it was given."""
+
+    row: Instruction
+    said: str
+    to_confirm: bool
+
+
+@dataclass(frozen=True, slots=True)
+class EpisodePage:
+    timetable: Timetable
+    line: Line | None
+    headline: HeadlineLine | None
+    next_step: NextStep | None
+    next_words: str
+    follow_ups: list[FollowUpLine]
+    dropped: list[FollowUpLine]
+    activities: list[ActivityLine]
+    gates: dict[Lock, list[str]]
+    findings: list[FindingLine]
+    instructions: list[InstructionLine]
+    appointments: list[Appointment]
+    contacts: list[Contact]
+    history: list[Told]
+    hand: tuple[Episode, ...]
+    planned: bool
+
+    @property
+    def open_flags(self) -> list[FindingLine]:
+        return [line for line in self.findings if line.open_flag]
+
+    def whys(self) -> dict[str, list[str]]:
+        """Why each part of the day line is where it is: by the key of a follow-up or the word of a gate."""
+        return {line.row.key: line.why for line in self.follow_ups} | {
+            str(lock): why for lock, why in self.gates.items()
+        }
+
+
+def episode_page(episode: Episode, *, today: date) -> EpisodePage:
+    """Everything that the page shows, in some fifteen queries however much is recorded."""
+    hand = hand_of(episode, today=today)
+    appointments = _appointments(episode)
+    follow_ups = _follow_ups(hand, appointments, today)
+    contacts = Contact.objects.filter(episode=episode).select_related("by")
+    return EpisodePage(
+        timetable=hand.own,
+        line=line_of(hand.own, hand.facts, today),
+        headline=_headline(episode, hand, today),
+        next_step=(step := _clamped(hand.own.next_step, today)),
+        next_words=_next_words(step),
+        follow_ups=[line for line in follow_ups if line.status is not Status.NOT_NEEDED],
+        dropped=[line for line in follow_ups if line.status is Status.NOT_NEEDED],
+        activities=[_activity(row, today) for row in hand.own.activities],
+        gates=_gates(hand.own.activities),
+        findings=_findings(episode),
+        instructions=[_instruction(row, episode) for row in episode.instructions.select_related("recorded_by")],
+        appointments=appointments,
+        contacts=list(contacts[:ENTRIES]),
+        history=tell(_trail(episode)),
+        hand=hand.others,
+        planned=is_planned(hand.own, today),
+    )
+
+
+def _sentences(reasons: Sequence[Reason]) -> list[str]:
+    return [sentence(reason) for reason in reasons]
+
+
+def _headline(episode: Episode, hand: Hand, today: date) -> HeadlineLine | None:
+    standing = sorted((c for c in hand.own.concerns if c.from_on <= today), key=lambda c: (c.headline, c.due_on))
+    first = headline(hand.own.concerns, today)
+    if first is None or is_planned(hand.own, today):
+        return None
+    others = {concern.headline: owner_on(concern, today) for concern in standing if concern.headline != first.headline}
+    window = next((row for row in hand.own.follow_ups if row.key == first.follow_up), None)
+    matter = overdue.Row(
+        headline=first.headline, owner="", due_on=first.due_on, follow_up_key=first.follow_up or "", others=[],
+        site_id=0, therapist_id=None, id=0, code="", side=episode.side, digit=episode.digit, suture=episode.suture,
+        stitches_in=None, surgery_on=episode.surgery_on, family="", given="", born_on=None, phone="",
+        follow_up=cast(Stored, window), evidence=read_evidence(hand.facts),
+    ).matter(today)  # fmt: skip
+    ranked = sorted(others.items(), key=lambda other: list(Headline).index(other[0]))
+    return HeadlineLine(first.headline, owner_on(first, today), advise(matter), ranked)
+
+
+def _clamped(step: NextStep | None, today: date) -> NextStep | None:
+    """What should have happened already is to happen today."""
+    return step._replace(on=max(step.on, today)) if step else None
+
+
+def _next_words(step: NextStep | None) -> str:
+    if step is None:
+        return ""
+    return label(FollowUpKind(step.kind) if step.follow_up else Headline(step.kind))
+
+
+def _instruction(row: Instruction, episode: Episode) -> InstructionLine:
+    stands = row.withdrawn_at is None
+    return InstructionLine(row, say_instruction(row), stands and row.confirmed_for != episode.surgery_on)
+
+
+def _follow_ups(hand: Hand, appointments: Sequence[Appointment], today: date) -> list[FollowUpLine]:
+    serving = {key: row for row in appointments if row.live and not row.outcome for key in keys_of(row)}
+    return [
+        FollowUpLine(
+            row=row,
+            kind=row.kind,
+            status=status(row, today),
+            days_late=days_late(row, today),
+            booking=booking(hand.facts.appointments, row, today),
+            appointment=serving.get(row.key),
+            why=_sentences(row.reasons),
+        )
+        for row in sorted(hand.own.follow_ups, key=lambda row: (row.earliest_on, row.latest_on))
+    ]
+
+
+def _activity(row: Activity, today: date) -> ActivityLine:
+    over = row.until_on is not None and row.until_on < today
+    return ActivityLine(row, row.kind, row.locked_by(today), over, row.kind in WHOLE_HAND, _sentences(row.reasons))
+
+
+def _gates(activities: Sequence[Activity]) -> dict[Lock, list[str]]:
+    """The gates that are shut today, each with the sentences that say why."""
+    found: dict[Lock, list[str]] = {}
+    for activity in activities:
+        for reason in activity.reasons:
+            lock = GATE_OF.get(reason.code)
+            if lock and lock in activity.locks and (said := sentence(reason)) not in found.setdefault(lock, []):
+                found[lock].append(said)
+    return found
+
+
+def _findings(episode: Episode) -> list[FindingLine]:
+    """In the order of time; what corrects another stands in its place, under it."""
+    related = ("by", "countersignature__by", "closure__by", "corrected_by__by")
+    rows = Finding.objects.filter(episode=episode).select_related(*related).order_by("on", "first_id", "id")
+    return [_finding(row) for row in rows if not row.withdraws]
+
+
+def _finding(row: Finding) -> FindingLine:
+    later = getattr(row, "corrected_by", None)
+    report = row.source in (Source.REPORTED, Source.PHOTO) and row.kind != FindingKind.RED_FLAG
+    unsigned = later is None and report and not hasattr(row, "countersignature")
+    return FindingLine(row, say_found(row), Source(row.source), later, unsigned)
+
+
+def _appointments(episode: Episode) -> list[Appointment]:
+    served = Appointment.objects.filter(purposes__follow_up__episode=episode).distinct().select_related("site")
+    return list(served.prefetch_related("purposes__follow_up").order_by("-on", "-id"))
+
+
+def keys_of(row: Appointment) -> list[str]:
+    return [purpose.follow_up.key for purpose in row.purposes.all()]
+
+
+def _trail(episode: Episode) -> Sequence[TrailEntry]:
+    """The entries about the episode itself and about everything recorded of it, the latest first."""
+    own = Q(subject="episode", subject_id=episode.pk)
+    for model in (Finding, Instruction, SetReview, Contact):
+        rows = model.objects.filter(episode=episode).values("pk")
+        own |= Q(subject=model._meta.model_name, subject_id__in=rows)
+    done = Completion.objects.filter(follow_up__episode=episode).values("pk")
+    booked = Appointment.objects.filter(purposes__follow_up__episode=episode).values("pk")
+    own |= Q(subject="completion", subject_id__in=done) | Q(subject="appointment", subject_id__in=booked)
+    entries = TrailEntry.objects.filter(own, patient=episode.patient_id).select_related("by")
+    return entries[:ENTRIES]  # type: ignore[return-value]

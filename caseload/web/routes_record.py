@@ -1,0 +1,64 @@
+"""Addresses of the record: patients, referrals, episodes and what is recorded of them, by opaque codes."""
+
+from django.urls import path, register_converter
+
+from caseload.web.views import (
+    appointment,
+    closing,
+    contact,
+    dates,
+    episode,
+    finding,
+    follow_up,
+    instruction,
+    patient,
+    referral,
+)  # fmt: skip
+
+
+class KeyConverter:
+    """The lasting name of a follow-up, such as `stitches-out` or `wound-recheck:f12`."""
+
+    regex = r"[a-z-]{1,20}(?::[fr][0-9]{1,18})?"
+
+    def to_python(self, value: str) -> str:
+        return value
+
+    def to_url(self, value: str) -> str:
+        return value
+
+
+register_converter(KeyConverter, "key")
+
+OF_PATIENT = "patients/<slug:code>/"
+OF_EPISODE = "episodes/<slug:code>/"
+OF_FINDING = f"{OF_EPISODE}findings/<int:pk>/"
+OF_INSTRUCTION = f"{OF_EPISODE}instructions/<int:pk>/"
+
+record = [
+    path("dates/", dates.read, name="dates"),
+    path("patients/new/", patient.add, name="patient-new"),
+    path(OF_PATIENT, patient.show, name="patient"),
+    path(f"{OF_PATIENT}correct/", patient.correct, name="patient-correct"),
+    path(f"{OF_PATIENT}referrals/new/", referral.add, name="referral-new"),
+    path(f"{OF_PATIENT}episodes/new/", episode.add, name="episode-new"),
+    path(f"{OF_PATIENT}contacts/new/", contact.log_for_patient, name="patient-contact"),
+    path("referrals/<slug:code>/correct/", referral.correct, name="referral-correct"),
+    path(OF_EPISODE, episode.show, name="episode"),
+    path(f"{OF_EPISODE}correct/", episode.correct, name="episode-correct"),
+    path(f"{OF_EPISODE}close/", closing.close, name="episode-close"),
+    path(f"{OF_EPISODE}findings/new/", finding.record, name="finding-new"),
+    path(f"{OF_FINDING}correct/", finding.correct, name="finding-correct"),
+    path(f"{OF_FINDING}withdraw/", finding.withdraw, name="finding-withdraw"),
+    path(f"{OF_FINDING}countersign/", finding.countersign, name="finding-countersign"),
+    path(f"{OF_FINDING}close/", finding.close_flag, name="red-flag-close"),
+    path(f"{OF_EPISODE}instructions/new/", instruction.give, name="instruction-new"),
+    path(f"{OF_INSTRUCTION}confirm/", instruction.confirm, name="instruction-confirm"),
+    path(f"{OF_INSTRUCTION}withdraw/", instruction.withdraw, name="instruction-withdraw"),
+    path(f"{OF_EPISODE}reviews/new/", follow_up.set_review, name="review-new"),
+    path(f"{OF_EPISODE}follow-ups/<key:key>/done/", follow_up.done, name="follow-up-done"),
+    path(f"{OF_EPISODE}appointments/new/", appointment.note, name="appointment-new"),
+    path(f"{OF_EPISODE}contacts/new/", contact.log_for_episode, name="contact-new"),
+    path("appointments/<slug:code>/outcome/", appointment.end, name="appointment-end"),
+    path("appointments/<slug:code>/told/", appointment.tell, name="appointment-tell"),
+]

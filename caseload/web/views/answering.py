@@ -1,0 +1,102 @@
+"""How a page with a form answers: show it, show what it would change, carry it out, or say what is in the way."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+
+from caseload.access import Act, demand
+from caseload.actions.act import By, Repeated
+from caseload.actions.rehearsal import rehearse
+from caseload.errors import Refusal
+from caseload.models import Episode
+from caseload.web.clock import by_of
+from caseload.web.forms.record import RecordForm, differences
+from caseload.wording import say_move
+
+CONFLICT = "changed-meanwhile"
+FORM_METHODS = ["GET", "HEAD", "POST"]
+
+
+@dataclass
+class Page:
+    """A page with one form. `back` is where Cancel leads; `preview` is the episode whose dates the form may move.
+
+    `now` gives, after a conflict, the version that is stored and its values by field.
+    """
+
+    title: str
+    button: str
+    back: str
+    preview: Episode | None = None
+    now: Callable[[], tuple[int, dict[str, Any]]] | None = None
+    template: str = "forms/page.html"
+    context: dict[str, Any] = field(default_factory=dict)
+
+
+def allow(request: HttpRequest, act: Act) -> By:
+    """Who acts and when. Raises Refusal `not-allowed` before anything is shown or typed in vain."""
+    by = by_of(request)
+    demand(by.roles, act)
+    return by
+
+
+def answer(
+    request: HttpRequest,
+    form: RecordForm,
+    page: Page,
+    save: Callable[[By], Any],
+    *,
+    to: Callable[[str], str],
+    saved: str,
+) -> HttpResponse:
+    """Carry out a valid form and go to the address that `to` gives for the code of what it made; else show it again."""
+    if request.method != "POST" or not form.is_valid():
+        return shown(request, form, page, status=422 if form.is_bound else 200)
+    by = by_of(request)
+    try:
+        if "preview" in request.POST and page.preview:
+            return shown(request, form, page, moves=_moves(page.preview, save, by))
+        made = save(by)
+    except Repeated as repeated:
+        return redirect(to(repeated.outcome))
+    except Refusal as refusal:
+        return refused(request, form, page, refusal)
+    messages.success(request, saved)
+    return redirect(to(getattr(made, "code", "")))
+
+
+def press(request: HttpRequest, do: Callable[[By], Any], *, to: str, saved: str) -> HttpResponse:
+    """Carry out an act that has nothing to fill in, and go back to where its button is."""
+    try:
+        do(by_of(request))
+    except Repeated:
+        return redirect(to)
+    except Refusal as refusal:
+        messages.error(request, refusal.message)
+    else:
+        messages.success(request, saved)
+    return redirect(to)
+
+
+def refused(request: HttpRequest, form: RecordForm, page: Page, refusal: Refusal) -> HttpResponse:
+    """Show the form again with everything that was typed, and the refusal where it belongs."""
+    if refusal.code == CONFLICT and page.now:
+        version, stored = page.now()
+        form.take_version(version)
+        return shown(request, form, page, status=409, conflict=refusal.message, differences=differences(form, stored))
+    form.refuse(refusal)
+    return shown(request, form, page, status=422, look_alikes=refusal.details.get("alike"))
+
+
+def shown(request: HttpRequest, form: RecordForm, page: Page, *, status: int = 200, **context: Any) -> HttpResponse:
+    return render(request, page.template, {"form": form, "page": page, **page.context, **context}, status=status)
+
+
+def _moves(episode: Episode, save: Callable[[By], Any], by: By) -> list[str]:
+    """What saving would move, in sentences. The key of the form is not used up by it."""
+    moved = rehearse(episode, lambda: save(By(by.staff, by.at, by.today)), today=by.today)
+    return [say_move(move) for move in moved]

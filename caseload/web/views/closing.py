@@ -1,0 +1,33 @@
+"""An episode closed, in one act: its appointments are cancelled, what is due is dropped, its clocks end."""
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods
+
+from caseload.access import Act
+from caseload.actions import episodes
+from caseload.timetable.terms import Ending
+from caseload.web.forms.episode import CloseForm
+from caseload.web.views.answering import FORM_METHODS, Page, allow, answer
+from caseload.web.views.found import episode_at, named, to_episode
+
+
+@require_http_methods(FORM_METHODS)
+def close(request: HttpRequest, code: str) -> HttpResponse:
+    by, episode = allow(request, Act.EPISODE_CLOSE), episode_at(code)
+    initial = {"on": by.today, "version": episode.version}
+    form = CloseForm(request.POST or None, today=by.today, since=episode.surgery_on, initial=initial)
+    context = named(episode.patient, by, episode)
+    page = Page("Close the episode", "Close the episode", to_episode(episode), preview=episode, context=context)
+    return answer(
+        request, form, page, lambda by: episodes.close(episode, by=by, **form.said_of()),
+        to=lambda _: _next(form, code), saved="The episode is closed. Its appointments are cancelled.",
+    )  # fmt: skip
+
+
+def _next(form: CloseForm, code: str) -> str:
+    """After a re-operation the new episode is opened at once, linked to this one."""
+    episode = episode_at(code)
+    if form.cleaned_data["how"] == Ending.REOPERATION:
+        return reverse("episode-new", args=[episode.patient.code]) + f"?after={code}"
+    return to_episode(episode)

@@ -1,0 +1,91 @@
+"""The episode: its page, opened, corrected."""
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_safe
+
+from caseload.access import Act
+from caseload.actions import episodes
+from caseload.actions.looks import looked
+from caseload.models import Episode, Patient
+from caseload.reads.episode import episode_page
+from caseload.reads.particulars import facts_in_words, warnings_of
+from caseload.web import dayline
+from caseload.web.clock import by_of
+from caseload.web.forms.episode import EpisodeForm, NewEpisodeForm, facts_now
+from caseload.web.views.answering import FORM_METHODS, Page, allow, answer
+from caseload.web.views.found import episode_at, named, patient_at, to_episode, to_patient
+
+
+@require_safe
+def show(request: HttpRequest, code: str) -> HttpResponse:
+    by, episode = by_of(request), episode_at(code)
+    looked(episode.patient, by=by, route="episode")
+    page = episode_page(episode, today=by.today)
+    context = named(episode.patient, by, episode) | {
+        "page": page,
+        "line": dayline.large(page.line, page.whys()) if page.line else "",
+        "facts": facts_in_words(episode),
+    }
+    context["warnings"] += warnings_of(episode, page.timetable.marks)
+    return render(request, "episode/page.html", context)
+
+
+@require_http_methods(FORM_METHODS)
+def add(request: HttpRequest, code: str) -> HttpResponse:
+    """Open an episode; `?like=` starts from another of the same day, `?after=` from one that was operated again."""
+    by, patient = allow(request, Act.EPISODE_OPEN), patient_at(code)
+    form = NewEpisodeForm(
+        request.POST or None, today=by.today, patient=patient, initial=_first_values(request, patient)
+    )
+    page = Page("Open an episode", "Open the episode", to_patient(patient), context=named(patient, by))
+    return answer(
+        request, form, page, lambda by: episodes.open_episode(patient, by=by, **form.said()),
+        to=lambda made: reverse("episode", args=[made]), saved="The episode is open.",
+    )  # fmt: skip
+
+
+@require_http_methods(FORM_METHODS)
+def correct(request: HttpRequest, code: str) -> HttpResponse:
+    by, episode = allow(request, Act.EPISODE_CORRECT), episode_at(code)
+    initial = {"version": episode.version, **facts_now(episode)}
+    form = EpisodeForm(request.POST or None, today=by.today, patient=episode.patient, initial=initial)
+    page = Page(
+        "Correct the facts", "Save the correction", to_episode(episode), preview=episode, now=lambda: _now(code),
+        context=named(episode.patient, by, episode),
+    )  # fmt: skip
+    return answer(
+        request, form, page,
+        lambda by: episodes.correct(episode, by=by, **form.said_of()),
+        to=lambda _: to_episode(episode), saved="The facts are corrected.",
+    )  # fmt: skip
+
+
+def _now(code: str) -> tuple[int, dict[str, Any]]:
+    episode = episode_at(code)
+    return episode.version, facts_now(episode)
+
+
+def _first_values(request: HttpRequest, patient: Patient) -> dict[str, Any]:
+    """What a second digit of the same day shares with the first, or a new operation with the earlier one."""
+    shared = ("surgery_on", "side", "technique", "surgeon", "site", "therapist", "referral", "for_therapy", "risks",
+              "raised_risk", "dominant", "work")  # fmt: skip
+    again = ("side", "digit", "reoperation_of", *shared[4:])
+    like, after = (_own(patient, request.GET.get(name, "")) for name in ("like", "after"))
+    if after:
+        values = facts_now(after) | {"reoperation_of": after.code}
+        return {name: values[name] for name in again}
+    referral = patient.referrals.filter(ended_on__isnull=True).first()
+    first = {"referral": referral.code if referral else "", "for_therapy": referral is not None}
+    return {name: facts_now(like)[name] for name in shared} if like else first
+
+
+def _own(patient: Patient, code: str) -> Episode | None:
+    return (
+        patient.episodes.filter(code=code[:12].replace("\0", ""))
+        .select_related("site", "therapist", "referral")
+        .first()
+    )

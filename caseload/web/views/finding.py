@@ -1,0 +1,82 @@
+"""Findings: recorded, corrected, withdrawn, countersigned; red flags closed."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404
+from django.views.decorators.http import require_http_methods, require_POST
+
+from caseload.access import Act
+from caseload.actions import findings
+from caseload.models import Episode, Finding
+from caseload.web.forms.finding import CloseFlagForm, CorrectFindingForm, VisitForm, WithdrawForm
+from caseload.web.views.answering import FORM_METHODS, Page, allow, answer, press
+from caseload.web.views.found import episode_at, named, to_episode
+
+
+def finding_at(episode: Episode, pk: int) -> Finding:
+    """A finding of this episode; its own links lead back to the same episode object."""
+    finding = get_object_or_404(Finding.objects.select_related("countersignature", "closure"), episode=episode, pk=pk)
+    finding.episode = episode
+    return finding
+
+
+@require_http_methods(FORM_METHODS)
+def record(request: HttpRequest, code: str) -> HttpResponse:
+    by, episode = allow(request, Act.FINDING_RECORD), episode_at(code)
+    about = named(episode.patient, by, episode)
+    form = VisitForm(
+        request.POST or None, episode=episode, today=by.today, initial={"on": by.today}, namesakes=about["namesakes"]
+    )
+    page = Page("Record findings", "Save findings", to_episode(episode), preview=episode, context=about)
+    return answer(
+        request, form, page, lambda by: findings.record_visit(episode, by=by, sayings=form.sayings()),
+        to=lambda _: to_episode(episode, "findings"), saved="The findings are recorded.",
+    )  # fmt: skip
+
+
+@require_http_methods(FORM_METHODS)
+def correct(request: HttpRequest, code: str, pk: int) -> HttpResponse:
+    by, episode = allow(request, Act.FINDING_CORRECT), episode_at(code)
+    finding = finding_at(episode, pk)
+    form = CorrectFindingForm(request.POST or None, finding=finding, today=by.today)
+    context = named(episode.patient, by, episode)
+    page = Page("Correct a finding", "Save the correction", to_episode(episode), preview=episode, context=context)
+    return answer(
+        request, form, page, lambda by: findings.correct(finding, by=by, **form.said()),
+        to=lambda _: to_episode(episode, "findings"), saved="The finding is corrected; the earlier one stays readable.",
+    )  # fmt: skip
+
+
+@require_http_methods(FORM_METHODS)
+def withdraw(request: HttpRequest, code: str, pk: int) -> HttpResponse:
+    by, episode = allow(request, Act.FINDING_CORRECT), episode_at(code)
+    finding = finding_at(episode, pk)
+    form = WithdrawForm(request.POST or None, today=by.today)
+    context = named(episode.patient, by, episode)
+    page = Page("Withdraw a finding", "Withdraw it", to_episode(episode), preview=episode, context=context)
+    return answer(
+        request, form, page, lambda by: findings.withdraw(finding, by=by, **form.said()),
+        to=lambda _: to_episode(episode, "findings"), saved="The finding is withdrawn; it stays readable.",
+    )  # fmt: skip
+
+
+@require_POST
+def countersign(request: HttpRequest, code: str, pk: int) -> HttpResponse:
+    allow(request, Act.FINDING_COUNTERSIGN)
+    episode = episode_at(code)
+    finding = finding_at(episode, pk)
+    return press(
+        request, lambda by: findings.countersign(finding, by=by), to=to_episode(episode, "findings"),
+        saved="The finding is countersigned.",
+    )  # fmt: skip
+
+
+@require_http_methods(FORM_METHODS)
+def close_flag(request: HttpRequest, code: str, pk: int) -> HttpResponse:
+    by, episode = allow(request, Act.RED_FLAG_CLOSE), episode_at(code)
+    finding = finding_at(episode, pk)
+    form = CloseFlagForm(request.POST or None, today=by.today)
+    page = Page("Close a red flag", "Close it", to_episode(episode), context=named(episode.patient, by, episode))
+    return answer(
+        request, form, page, lambda by: findings.close_red_flag(finding, by=by, **form.said()),
+        to=lambda _: to_episode(episode), saved="The red flag is closed.",
+    )  # fmt: skip

@@ -1,0 +1,45 @@
+"""Rows behind the codes in addresses, and what names them on every page about them."""
+
+from typing import Any
+
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
+
+from caseload.access import Act, may
+from caseload.actions.act import By
+from caseload.models import Episode, Patient
+from caseload.reads.particulars import warnings_about
+from caseload.reads.patient import identity, namesakes
+from caseload.reads.timetables import with_sources
+
+
+def episode_at(code: str) -> Episode:
+    """The episode with everything that its page and its forms name, in one query."""
+    episodes = with_sources(Episode.objects.select_related("patient", "therapist", "referral"))
+    return get_object_or_404(episodes, code=code)
+
+
+def patient_at(code: str) -> Patient:
+    return get_object_or_404(Patient, code=code)
+
+
+def to_episode(episode: Episode, part: str = "") -> str:
+    return reverse("episode", args=[episode.code]) + (f"#{part}" if part else "")
+
+
+def to_patient(patient: Patient, part: str = "") -> str:
+    return reverse("patient", args=[patient.code]) + (f"#{part}" if part else "")
+
+
+def named(patient: Patient, by: By, episode: Episode | None = None) -> dict[str, Any]:
+    """What the identity bar shows, what to mind about the person, and what the reader may do."""
+    others = namesakes(patient)
+    return {
+        "patient": patient,
+        "episode": episode,
+        "today": by.today,
+        "identity": identity(patient),
+        "namesakes": others,
+        "warnings": warnings_about(patient, others),
+        "can": {act.name.lower(): may(by.roles, act) for act in Act},
+    }
