@@ -15,7 +15,7 @@ from caseload.actions.act import said
 from caseload.actions.pending import Pending, pending
 from caseload.actions.rewriting import rewrite
 from caseload.models import EVER, Episode, FollowUp, Standing, State, TrailEntry
-from caseload.reads.timetables import timetables_of, with_sources
+from caseload.reads.timetables import first_timetables_of, timetables_of, with_sources
 from caseload.timetable.concerns import Stretch, stretches
 from caseload.timetable.plan import Timetable
 from caseload.timetable.terms import rank
@@ -91,6 +91,23 @@ def compare(episodes: Sequence[Episode]) -> Writes:
         _compare_standings(writes, episode, timetable, standings[episode.pk])
         _compare_next_step(writes, episode, timetable)
     return writes
+
+
+def save_new(episodes: Sequence[Episode]) -> dict[int, Moved]:
+    """Save many new episodes together with what is derived of them, reading nothing back; what moved, by their ids.
+
+    They bring their patient, rules, and site with its region, and have nothing recorded yet.
+    """
+    writes, timetables = Writes(), first_timetables_of(episodes)
+    for episode, timetable in zip(episodes, timetables, strict=True):
+        _compare_next_step(writes, episode, timetable)
+    writes.episodes.clear()
+    Episode.objects.bulk_create(episodes, batch_size=BATCH)
+    for episode, timetable in zip(episodes, timetables, strict=True):
+        _compare_follow_ups(writes, episode, timetable, {})
+        _compare_standings(writes, episode, timetable, [])
+    write(writes)
+    return writes.moved
 
 
 def write(writes: Writes) -> None:

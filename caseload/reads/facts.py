@@ -31,6 +31,11 @@ def facts_of(episodes: Sequence[Episode]) -> dict[int, facts.EpisodeFacts]:
     }
 
 
+def first_facts_of(episode: Episode) -> facts.EpisodeFacts:
+    """The facts of an episode of which nothing is recorded yet; it brings its patient."""
+    return facts.EpisodeFacts(**_own(episode), born_on=episode.patient.born_on)
+
+
 def _own(episode: Episode) -> dict[str, Any]:
     return {
         "ref": episode.code,

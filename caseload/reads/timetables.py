@@ -8,7 +8,7 @@ from django.db.models import QuerySet
 
 from caseload.models import Episode
 from caseload.reads.calendars import calendars_of
-from caseload.reads.facts import facts_of
+from caseload.reads.facts import facts_of, first_facts_of
 from caseload.reads.rules import rules_of
 from caseload.timetable.derive import derive
 from caseload.timetable.facts import FIRST_DAY, EpisodeFacts
@@ -29,6 +29,15 @@ def timetables_of(episodes: Sequence[Episode], *, as_of: date = FIRST_DAY) -> di
         episode.pk: derive(facts[episode.pk], rules_of(episode.rules), calendars[episode.site_id], as_of=as_of)
         for episode in episodes
     }
+
+
+def first_timetables_of(episodes: Sequence[Episode]) -> list[Timetable]:
+    """The timetables to be stored of episodes of which nothing is recorded yet: they need not be saved."""
+    calendars = calendars_of({episode.site_id: episode.site for episode in episodes}.values())
+    return [
+        derive(first_facts_of(episode), rules_of(episode.rules), calendars[episode.site_id], as_of=FIRST_DAY)
+        for episode in episodes
+    ]
 
 
 def timetable_of(episode: Episode, *, as_of: date) -> Timetable:
