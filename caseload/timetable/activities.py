@@ -11,11 +11,11 @@ Decided here (trade, section 4):
 from datetime import date, timedelta
 from typing import Final
 
-from caseload.timetable.anchors import Anchors, Counted
-from caseload.timetable.case import Case
+from caseload.timetable.anchors import Anchors
+from caseload.timetable.case import Case, Counted
 from caseload.timetable.evidence import Evidence
 from caseload.timetable.facts import Instruction
-from caseload.timetable.orders import order_reasons
+from caseload.timetable.orders import Orders, order_reasons
 from caseload.timetable.plan import Activity, Reason
 from caseload.timetable.rule import GATES, LONGEST, ActivityRule
 from caseload.timetable.rules import AppliedActivity
@@ -57,28 +57,34 @@ _PLACES: Final[dict[str, int]] = {kind: place for place, kind in enumerate(Activ
 
 def plan_activities(case: Case, anchors: Anchors) -> tuple[Activity, ...]:
     """The activities of an episode in the order of its rules; none without a surgery date."""
-    if case.facts.surgery_on is None:
+    surgery = case.surgery
+    if surgery is None:
         return ()
-    barred = FOR_ADULTS if _is_child(case.facts.born_on, case.facts.surgery_on) else frozenset()
+    free = case.choice.free
+    planned = [*case.calendar.recall((free, surgery.on), lambda: _free(free, surgery))]
     shut = _shut_gates(case.evidence)
     locked = {gates: _locks(gates, shut) for gates in GATINGS}
-    planned = [
-        _by_rule(applied, anchors, *locked[applied.rule.gates])
-        for applied in case.choice.activities
-        if applied.rule.kind not in barred
-    ]
+    for place, applied in case.choice.gated:
+        planned.insert(place, _by_rule(applied, anchors, *locked[applied.rule.gates]))
     if case.orders:
-        orders = [order for item, order in case.orders.items() if item in _PLACES and item not in barred]
-        planned = _with_orders(planned, orders, anchors[Anchor.SURGERY])
+        planned = _with_orders(planned, case.orders, surgery)
+    if _is_child(case.facts.born_on, surgery.on):
+        planned = [activity for activity in planned if activity.kind not in FOR_ADULTS]
     return tuple(planned)
 
 
-def _with_orders(planned: list[Activity], orders: list[Instruction], surgery: Counted) -> list[Activity]:
+def _free(free: tuple[AppliedActivity, ...], surgery: Counted) -> tuple[Activity, ...]:
+    """Activities that only count from surgery: the same for everybody operated on that day, so remembered."""
+    anchors = {Anchor.SURGERY: surgery}
+    return tuple(_by_rule(applied, anchors, (), ()) for applied in free)
+
+
+def _with_orders(planned: list[Activity], orders: Orders, surgery: Counted) -> list[Activity]:
     """The activities with those replaced, or added, that the surgeon gave a first day or a lock."""
     by_kind = {activity.kind: activity for activity in planned}
-    for order in orders:
-        kind = ActivityKind(order.item)
-        by_kind[kind] = _ordered(order, by_kind.get(kind) or _unruled(kind, surgery), surgery)
+    for kind in ActivityKind:
+        if kind in orders:
+            by_kind[kind] = _ordered(orders[kind], by_kind.get(kind) or _unruled(kind, surgery), surgery)
     return sorted(by_kind.values(), key=lambda activity: _PLACES[activity.kind])
 
 
@@ -144,8 +150,8 @@ def _why_not_out(evidence: Evidence) -> tuple[Reason, ...]:
 def _locks(gates: Gates, shut: Shut) -> Locked:
     """The locks that gates come to, in their order; a trim that is still needed stands in the way of a wound gate."""
     asked = (*gates, Lock.TRIMMED) if Lock.WOUND_CLOSED in gates else gates
-    locks = tuple(gate for gate in asked if gate in shut)
-    return locks, tuple(reason for gate in locks for reason in shut[gate])
+    locks = tuple([gate for gate in asked if gate in shut])
+    return locks, tuple([reason for gate in locks for reason in shut[gate]])
 
 
 def _by_rule(applied: AppliedActivity, anchors: Anchors, locks: tuple[Lock, ...], why: tuple[Reason, ...]) -> Activity:

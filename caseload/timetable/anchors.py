@@ -9,9 +9,9 @@ from a day before `as_of`. All that hangs on it is provisional.
 
 from collections.abc import Sequence
 from datetime import date
-from typing import Final, NamedTuple
+from typing import Final
 
-from caseload.timetable.case import Case
+from caseload.timetable.case import Case, Counted
 from caseload.timetable.plan import FollowUp, Reason
 from caseload.timetable.terms import Anchor, FollowUpKind
 
@@ -19,31 +19,13 @@ STITCHES_LOOKS: Final = (FollowUpKind.STITCHES_RECHECK, FollowUpKind.STITCHES_OU
 WOUND_LOOKS: Final = (FollowUpKind.WOUND_RECHECK, FollowUpKind.WOUND_CHECK)
 
 
-class Counted(NamedTuple):
-    """An anchor with its day, whether it is provisional, and where the day comes from."""
-
-    anchor: Anchor
-    on: date
-    provisional: bool
-    reasons: tuple[Reason, ...]
-
-
 Anchors = dict[Anchor, Counted]
-
-
-def from_surgery(on: date) -> Counted:
-    return Counted(Anchor.SURGERY, on, False, (Reason("counted-surgery", (on,)),))
 
 
 def find_anchors(case: Case, looks: Sequence[FollowUp]) -> Anchors:
     """Every anchor that has a day. `looks` are the follow-ups at which stitches and wound are looked at."""
-    anchors = {}
-    if case.facts.surgery_on:
-        anchors[Anchor.SURGERY] = from_surgery(case.facts.surgery_on)
-    for counted in (_stitches_out(case, looks), _wound_closed(case, looks)):
-        if counted:
-            anchors[counted.anchor] = counted
-    return anchors
+    found = (case.surgery, _stitches_out(case, looks), _wound_closed(case, looks))
+    return {counted.anchor: counted for counted in found if counted}
 
 
 def _stitches_out(case: Case, looks: Sequence[FollowUp]) -> Counted | None:

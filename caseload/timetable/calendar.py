@@ -16,7 +16,7 @@ Answer = TypeVar("Answer")
 ONE_DAY: Final = timedelta(days=1)
 LONGEST_CLOSURE: Final = 400
 """Days looked ahead for the next open day; a site closed for longer than this has no next open day."""
-REMEMBERED: Final = 20_000
+REMEMBERED: Final = 50_000
 """Answers kept before the memory of a calendar is emptied: a bound on memory, not on the answers."""
 
 

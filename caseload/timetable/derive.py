@@ -55,15 +55,19 @@ def _expected_on(follow_up: FollowUp) -> date:
 
 
 def _marks(case: Case, follow_ups: Sequence[FollowUp]) -> list[Mark]:
-    due = [follow_up for follow_up in follow_ups if follow_up.is_due]
-    covered = [case.calendar.covers(follow_up.earliest_on, follow_up.latest_on) for follow_up in due]
-    marks = []
-    if not all(covered):
-        marks.append(Mark.BEYOND_HOLIDAY_DATA)
-    if any(each.proposed_on is None and each.minutes and known for each, known in zip(due, covered, strict=True)):
-        marks.append(Mark.NO_OPEN_DAY)
+    marks = _calendar_marks(case.calendar, follow_ups)
     if case.facts.suture is Suture.UNKNOWN:
         marks.append(Mark.SUTURE_UNKNOWN)
     if not all(order.confirmed for order in case.orders.values()):
         marks.append(Mark.INSTRUCTION_UNCONFIRMED)
+    return marks
+
+
+def _calendar_marks(calendar: OpenDays, follow_ups: Sequence[FollowUp]) -> list[Mark]:
+    """What the calendar cannot give: holidays that are not known yet, an open day in the window of a visit."""
+    due = [follow_up for follow_up in follow_ups if follow_up.is_due]
+    unknown = [each for each in due if not calendar.covers(each.earliest_on, each.latest_on)]
+    marks = [Mark.BEYOND_HOLIDAY_DATA] if unknown else []
+    if any(each.proposed_on is None and each.minutes and each not in unknown for each in due):
+        marks.append(Mark.NO_OPEN_DAY)
     return marks

@@ -31,6 +31,11 @@ class Entries(NamedTuple):
     attended: Days
     booked: Days
 
+    @property
+    def names(self) -> set[str]:
+        """Every follow-up, by key or by kind, that something was entered for."""
+        return {*self.done, *self.attended, *self.booked}
+
     def done_on(self, kind: FollowUpKind, key: str) -> date | None:
         """The first day on which it was carried out, or attended where that is enough."""
         days = self.done.get(key, [])

@@ -12,17 +12,19 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 from typing import Final, NamedTuple
 
-from caseload.timetable.anchors import Anchors, Counted, find_anchors, from_surgery
-from caseload.timetable.case import Case
+from caseload.timetable.anchors import Anchors, find_anchors
+from caseload.timetable.case import Case, Counted
 from caseload.timetable.causes import set_review_days, set_reviews, stitches_rechecks, wound_rechecks
 from caseload.timetable.entries import NO_ENTRIES, Instance, allot
 from caseload.timetable.facts import Finding
 from caseload.timetable.orders import order_reasons, window_of
 from caseload.timetable.plan import FollowUp, Reason
 from caseload.timetable.rule import Days
+from caseload.timetable.rules import AppliedFollowUp
 from caseload.timetable.terms import Anchor, FollowUpKind
 from caseload.timetable.windows import window
 
+FIRST: Final = (FollowUpKind.STITCHES_OUT, FollowUpKind.WOUND_CHECK)
 LATER: Final = (FollowUpKind.THERAPY_REVIEW, FollowUpKind.OUTCOME_REVIEW, FollowUpKind.CLOSE)
 """Kinds that may count from stitches out or wound closed: made once those have a day."""
 
@@ -59,28 +61,41 @@ DUE: Final = Ending()
 
 def plan_follow_ups(case: Case) -> Plan:
     """Raises Refusal where an instruction names a follow-up that the rules know nothing of."""
-    looks = list(_looks(case))
-    anchors = find_anchors(case, looks)
-    looks += [_follow_up(case, shape, _entered(case, kind)) for kind in LATER if (shape := _shape(case, kind, anchors))]
-    looks += _caused(case, set_reviews(case))
-    return Plan(tuple(sorted(looks, key=_place)), anchors)
+    planned = list(_looks(case))
+    anchors = find_anchors(case, planned)
+    planned += [follow_up for kind in LATER if (follow_up := _later(case, kind, anchors))]
+    if case.facts.findings or case.facts.reviews:
+        planned += _caused(case, set_reviews(case))
+        planned.sort(key=_place)
+    return Plan(tuple(planned), anchors)
 
 
 def _looks(case: Case) -> Iterator[FollowUp]:
     """The follow-ups at which stitches and wound are looked at; nothing before them is needed to date them."""
-    surgery_on = case.facts.surgery_on
-    surgery = {Anchor.SURGERY: from_surgery(surgery_on)} if surgery_on else {}
-    out = _shape(case, FollowUpKind.STITCHES_OUT, surgery)
-    check = _shape(case, FollowUpKind.WOUND_CHECK, surgery)
+    surgery = {Anchor.SURGERY: case.surgery} if case.surgery else {}
+    if not case.facts.findings:
+        yield from filter(None, (_later(case, kind, surgery) for kind in FIRST))
+        return
+    out, check = (_shape(case, kind, surgery) for kind in FIRST)
     checked_on = _checked_on(case, check) if check else None
     if out:
         yield _follow_up(case, out, _taken_out(case))
     if check:
-        untrimmed = case.evidence.trim is not None and not (checked_on and checked_on < case.evidence.trim.on)
+        trim = case.evidence.trim
+        untrimmed = trim is not None and not (checked_on and checked_on < trim.on)
         check = check._replace(in_person=True) if untrimmed else check
         yield _follow_up(case, check, _checked(case, checked_on))
-    if case.facts.findings:
-        yield from _caused(case, [*stitches_rechecks(case), *wound_rechecks(case, checked_on, check is not None)])
+    yield from _caused(case, [*stitches_rechecks(case), *wound_rechecks(case, checked_on, check is not None)])
+
+
+def _later(case: Case, kind: FollowUpKind, anchors: Anchors) -> FollowUp | None:
+    """A follow-up that no finding ends. Where only the rules have a say, everybody operated on that day has the same:
+    it is remembered."""
+    applied, surgery = case.choice.follow_ups.get(kind), case.surgery
+    if applied and surgery and applied.rule.anchor is Anchor.SURGERY and not case.is_touched(kind):
+        return case.calendar.recall((applied, surgery.on), lambda: _follow_up(case, _ruled(applied, surgery), DUE))
+    shape = _shape(case, kind, anchors)
+    return _follow_up(case, shape, _entered(case, kind)) if shape else None
 
 
 def _place(follow_up: FollowUp) -> tuple[int, date]:
@@ -93,16 +108,16 @@ _PLACES: Final = {kind: place for place, kind in enumerate(FollowUpKind)}
 def _shape(case: Case, kind: FollowUpKind, anchors: Anchors) -> Shape | None:
     """A follow-up as the surgeon ordered it or the rules give it; None where neither does, or its anchor has no day."""
     applied, order = case.choice.follow_ups.get(kind), case.orders.get(kind)
-    if order is not None:
-        counted = anchors.get(Anchor.SURGERY)
+    if order is not None and case.surgery:
         rule = applied.rule if applied else case.rules.visit_of(kind)
-        days, reasons = window_of(order), order_reasons(order)
-    elif applied is not None:
-        rule, reasons = applied
-        counted, days = anchors.get(rule.anchor), rule.days
-    else:
-        return None
-    return Shape(kind, days, rule.minutes, rule.in_person, counted, reasons) if counted else None
+        return Shape(kind, window_of(order), rule.minutes, rule.in_person, case.surgery, order_reasons(order))
+    counted = anchors.get(applied.rule.anchor) if applied else None
+    return _ruled(applied, counted) if applied and counted and order is None else None
+
+
+def _ruled(applied: AppliedFollowUp, counted: Counted) -> Shape:
+    rule = applied.rule
+    return Shape(rule.kind, rule.days, rule.minutes, rule.in_person, counted, applied.reasons)
 
 
 def _follow_up(case: Case, shape: Shape, ending: Ending) -> FollowUp:
@@ -188,8 +203,7 @@ def _caused_shape(case: Case, each: Instance) -> Shape:
     if anchor is Anchor.VISIT:
         review = next(review for review in case.facts.reviews if review.ref == each.cause)
         return Shape(each.kind, set_review_days(review.in_days), review.minutes, True, counted, (), each.cause)
-    rule, reasons = case.choice.follow_ups[each.kind]
-    return Shape(each.kind, rule.days, rule.minutes, rule.in_person, counted, reasons, each.cause)
+    return _ruled(case.choice.follow_ups[each.kind], counted)._replace(cause=each.cause)
 
 
 def _caused_ending(case: Case, each: Instance) -> Ending:

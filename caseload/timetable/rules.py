@@ -6,7 +6,7 @@ say the same are known to be the same.
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final, NamedTuple
 
@@ -15,29 +15,38 @@ from caseload.timetable.fields import Fields
 from caseload.timetable.plan import Reason
 from caseload.timetable.rule import ActivityRule, Combination, FollowUpRule, every_combination
 from caseload.timetable.soundness import check_activity, check_combination, check_rule
-from caseload.timetable.terms import FollowUpKind, Suture
+from caseload.timetable.terms import Anchor, FollowUpKind, Suture
 
 SHAPE: Final = 1
 """The shape of the JSON body; a later shape gets a reader of its own."""
 
 
-class AppliedFollowUp(NamedTuple):
-    """A rule with the reasons that are the same for everybody it applies to."""
+@dataclass(frozen=True, slots=True, eq=False)
+class AppliedFollowUp:
+    """A rule with the reasons that are the same for everybody it applies to. Compared by identity: a quick key."""
 
     rule: FollowUpRule
     reasons: tuple[Reason, ...]
 
 
-class AppliedActivity(NamedTuple):
+@dataclass(frozen=True, slots=True, eq=False)
+class AppliedActivity:
+    """The same for an activity."""
+
     rule: ActivityRule
     reasons: tuple[Reason, ...]
 
 
 class Choice(NamedTuple):
-    """The rules that apply to one combination of facts: follow-ups by kind, activities in their order."""
+    """The rules that apply to one combination of facts: follow-ups by kind, activities in their order.
+
+    `gated` are activities that a finding has a say in, by a gate or as what they count from, each with its place among
+    all; `free` are the others.
+    """
 
     follow_ups: dict[FollowUpKind, AppliedFollowUp]
-    activities: tuple[AppliedActivity, ...]
+    free: tuple[AppliedActivity, ...]
+    gated: tuple[tuple[int, AppliedActivity], ...]
 
 
 @dataclass(frozen=True)
@@ -60,7 +69,10 @@ class RuleSet:
             check_rule(rule, f"follow_ups[{place}]")
         for place, activity in enumerate(self.activities):
             check_activity(activity, f"activities[{place}]")
-        object.__setattr__(self, "choices", {to: self._choose(to) for to in every_combination()})
+        follow_ups = [AppliedFollowUp(rule, self._follow_up_reasons(rule)) for rule in self.follow_ups]
+        activities = [AppliedActivity(rule, self._activity_reasons(rule)) for rule in self.activities]
+        choices = {to: _choose(to, follow_ups, activities) for to in every_combination()}
+        object.__setattr__(self, "choices", choices)
 
     @classmethod
     def from_json(cls, body: Mapping[str, object]) -> "RuleSet":
@@ -106,19 +118,11 @@ class RuleSet:
                 return rule
         raise Refusal("no-such-follow-up", f"The rules “{self.title}” say nothing of {kind}.", kind=kind)
 
-    def _choose(self, to: Combination) -> Choice:
-        follow_ups = [rule for rule in self.follow_ups if rule.when.applies(to)]
-        activities = [rule for rule in self.activities if rule.when.applies(to)]
-        check_combination(to, follow_ups, activities)
-        return Choice(
-            {rule.kind: AppliedFollowUp(rule, self._follow_up_reasons(rule, to)) for rule in follow_ups},
-            tuple(AppliedActivity(rule, self._activity_reasons(rule)) for rule in activities),
-        )
-
-    def _follow_up_reasons(self, rule: FollowUpRule, to: Combination) -> tuple[Reason, ...]:
+    def _follow_up_reasons(self, rule: FollowUpRule) -> tuple[Reason, ...]:
         days = Reason("rule-window", (self.title, self.version, rule.kind, *rule.days, rule.anchor))
-        holding = rule.kind is FollowUpKind.WOUND_CHECK and to.suture is Suture.UNKNOWN
-        return (days, *_applying(rule), Reason("suture-unknown")) if holding else (days, *_applying(rule))
+        if rule.kind is FollowUpKind.WOUND_CHECK and rule.when.suture == (Suture.UNKNOWN,):
+            return (days, Reason("suture-unknown"))
+        return (days, *_applying(rule))
 
     def _activity_reasons(self, rule: ActivityRule) -> tuple[Reason, ...]:
         day = (self.title, self.version, rule.kind, rule.from_day, rule.anchor, rule.aim_day, rule.until_day)
@@ -136,6 +140,22 @@ def rule_set_digest(rules: RuleSet) -> str:
     """SHA-256 of the body in canonical JSON, as 64 hexadecimal digits."""
     body = json.dumps(rules.to_json(), sort_keys=True, separators=(",", ":"), ensure_ascii=False)
     return hashlib.sha256(body.encode()).hexdigest()
+
+
+def _choose(to: Combination, follow_ups: Sequence[AppliedFollowUp], activities: Sequence[AppliedActivity]) -> Choice:
+    """What applies to a combination. Raises Refusal `unsound-rules`."""
+    due = [applied for applied in follow_ups if applied.rule.when.applies(to)]
+    allowed = [applied for applied in activities if applied.rule.when.applies(to)]
+    check_combination(to, [applied.rule for applied in due], [applied.rule for applied in allowed])
+    return Choice(
+        {applied.rule.kind: applied for applied in due},
+        tuple(applied for applied in allowed if not _is_gated(applied.rule)),
+        tuple((place, applied) for place, applied in enumerate(allowed) if _is_gated(applied.rule)),
+    )
+
+
+def _is_gated(rule: ActivityRule) -> bool:
+    return bool(rule.gates) or rule.anchors != {Anchor.SURGERY}
 
 
 def _applying(rule: FollowUpRule | ActivityRule) -> tuple[Reason, ...]:
