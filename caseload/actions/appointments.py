@@ -7,11 +7,10 @@ from django.db import IntegrityError, transaction
 
 from caseload.access import Act
 from caseload.actions.act import By, act, apply, fresh, trail
-from caseload.actions.settle import Moved, settle_all
+from caseload.actions.settle import Moved, settle_keys
 from caseload.errors import Refusal
-from caseload.models import Appointment, Episode, FollowUp, Purpose, Site, State, Told
+from caseload.models import Appointment, FollowUp, Purpose, Site, State, Told
 from caseload.reads.calendars import calendar_of
-from caseload.reads.timetables import with_sources
 from caseload.timetable.terms import Outcome
 
 LONGEST = 60
@@ -28,7 +27,7 @@ def note_day(
     """
     _check(follow_ups, on, site, approved_by, by)
     appointment = Appointment(
-        patient=follow_ups[0].patient, site=site, on=on, booked_at=by.at, approved_by=approved_by, told=told,
+        patient_id=follow_ups[0].patient_id, site=site, on=on, booked_at=by.at, approved_by=approved_by, told=told,
         minutes=max(20, min(LONGEST, sum(row.minutes for row in follow_ups))),
         untold_since_on=by.today if told == Told.UNTOLD else None,
     )  # fmt: skip
@@ -100,7 +99,7 @@ def _serve(appointment: Appointment, follow_ups: Sequence[FollowUp]) -> None:
 
 
 def _settled(name: Act, appointment: Appointment, by: By, changed: Moved) -> None:
-    episodes = with_sources(Episode.objects.filter(follow_ups__purposes__appointment=appointment).distinct())
-    for moved in settle_all(list(episodes)).values():
+    served = set(appointment.purposes.values_list("follow_up__episode", flat=True))
+    for moved in settle_keys(served).values():
         changed = changed | moved
     trail(name, appointment, by=by, patient_id=appointment.patient_id, changed=changed)

@@ -42,6 +42,16 @@ def settle(episode: Episode) -> Moved:
     return settle_all([episode])[episode.pk]
 
 
+def settle_keys(ids: Iterable[int]) -> dict[int, Moved]:
+    """The same for many, read here."""
+    left = pending.get()
+    if left is None:
+        return settle_all(list(with_sources(Episode.objects.filter(pk__in=ids).order_by("id"))))
+    for episode_id in ids:
+        left.leave(episode_id)
+    return {}
+
+
 def settle_all(episodes: Sequence[Episode]) -> dict[int, Moved]:
     """The same for many, in a constant number of queries for each batch."""
     left = pending.get()
@@ -65,7 +75,7 @@ def together() -> Iterator[None]:
         with transaction.atomic():
             yield
             pending.set(None)
-            moved = settle_all(list(with_sources(Episode.objects.filter(pk__in=left.unsettled).order_by("id"))))
+            moved = settle_keys(left.unsettled)
             TrailEntry.objects.bulk_create(_entries(left, moved), batch_size=BATCH)
     finally:
         pending.reset(token)
