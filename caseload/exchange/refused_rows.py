@@ -23,7 +23,7 @@ def refused_table(headers: Sequence[str], refused: Refused) -> tuple[list[str], 
     """Headers and rows: the columns as uploaded, those to the right of them that held something, and the reason."""
     rows = list(refused)
     beyond = sorted({header for cells, _ in rows for header in cells if header.startswith(BEYOND)}, key=_place)
-    kept = [header for header in headers if not passed_over(header) and header not in beyond] + beyond
+    kept = [header for header in headers if not passed_over(header) and not header.startswith(BEYOND)] + beyond
     return [*kept, REASON], [[*(cells.get(header, "") for header in kept), why] for cells, why in rows]
 
 

@@ -97,5 +97,5 @@ def main() -> None:
     sys.stdout.write(json.dumps(read(sys.stdin.buffer.read())))
 
 
-if __name__ == "__main__":
+if __name__ == "__main__":  # pragma: no cover (runs in the child)
     main()
