@@ -13,7 +13,7 @@ from typing import Final
 
 from caseload.timetable.anchors import Anchors
 from caseload.timetable.case import Case, Counted
-from caseload.timetable.evidence import Evidence
+from caseload.timetable.evidence import NOTHING, Evidence
 from caseload.timetable.facts import Instruction
 from caseload.timetable.orders import Orders, order_reasons
 from caseload.timetable.plan import Activity, Reason
@@ -60,11 +60,9 @@ def plan_activities(case: Case, anchors: Anchors) -> tuple[Activity, ...]:
     surgery = case.surgery
     if surgery is None:
         return ()
-    free = case.choice.free
-    planned = [*case.calendar.recall((free, surgery.on), lambda: _free(free, surgery))]
-    shut = _shut_gates(case.evidence)
-    locked = {gates: _locks(gates, shut) for gates in GATINGS}
-    for place, applied in case.choice.gated:
+    locked = _locked(case.evidence) if case.facts.findings else BEFORE_FINDINGS
+    planned = _steady(case, surgery, locked)
+    for place, applied in case.choice.hanging:
         planned.insert(place, _by_rule(applied, anchors, *locked[applied.rule.gates]))
     if case.orders:
         planned = _with_orders(planned, case.orders, surgery)
@@ -73,10 +71,20 @@ def plan_activities(case: Case, anchors: Anchors) -> tuple[Activity, ...]:
     return tuple(planned)
 
 
-def _free(free: tuple[AppliedActivity, ...], surgery: Counted) -> tuple[Activity, ...]:
-    """Activities that only count from surgery: the same for everybody operated on that day, so remembered."""
-    anchors = {Anchor.SURGERY: surgery}
-    return tuple(_by_rule(applied, anchors, (), ()) for applied in free)
+def _steady(case: Case, surgery: Counted, locked: dict[Gates, Locked]) -> list[Activity]:
+    """Activities that count from surgery only. Before a finding opens a gate, everybody operated on that day has the
+    same: they are remembered."""
+    steady, anchors = case.choice.steady, {Anchor.SURGERY: surgery}
+    known = case.calendar.recall(
+        (steady, surgery.on),
+        lambda: [_by_rule(applied, anchors, *BEFORE_FINDINGS[applied.rule.gates]) for applied in steady],
+    )
+    if locked is BEFORE_FINDINGS:
+        return [*known]
+    return [
+        _by_rule(applied, anchors, *locked[applied.rule.gates]) if applied.rule.gates else activity
+        for applied, activity in zip(steady, known, strict=True)
+    ]
 
 
 def _with_orders(planned: list[Activity], orders: Orders, surgery: Counted) -> list[Activity]:
@@ -115,6 +123,12 @@ def _is_child(born_on: date | None, surgery_on: date) -> bool:
     if born_on is None:
         return False
     return (surgery_on.year - ADULT_AGE, surgery_on.month, surgery_on.day) < (born_on.year, born_on.month, born_on.day)
+
+
+def _locked(evidence: Evidence) -> dict[Gates, Locked]:
+    """What every set of gates that a rule can name comes to."""
+    shut = _shut_gates(evidence)
+    return {gates: _locks(gates, shut) for gates in GATINGS}
 
 
 def _shut_gates(evidence: Evidence) -> Shut:
@@ -180,3 +194,7 @@ def _latest(rule: ActivityRule, anchors: Anchors) -> tuple[date, bool, tuple[Rea
             from_on = counted.on + SPAN[term.days]
             reasons += (Reason("not-before-decides", (term.days, term.anchor, from_on)),)
     return from_on, provisional, reasons
+
+
+BEFORE_FINDINGS: Final = _locked(NOTHING[True])
+"""Every gate is shut until a finding opens it."""

@@ -23,8 +23,13 @@ Anchors = dict[Anchor, Counted]
 
 
 def find_anchors(case: Case, looks: Sequence[FollowUp]) -> Anchors:
-    """Every anchor that has a day. `looks` are the follow-ups at which stitches and wound are looked at."""
-    found = (case.surgery, _stitches_out(case, looks), _wound_closed(case, looks))
+    """Every anchor that has a day and that a rule counts from. `looks` are the follow-ups at which stitches and wound
+    are looked at."""
+    found = [case.surgery]
+    if Anchor.STITCHES_OUT in case.choice.anchors:
+        found.append(_stitches_out(case, looks))
+    if Anchor.WOUND_CLOSED in case.choice.anchors:
+        found.append(_wound_closed(case, looks))
     return {counted.anchor: counted for counted in found if counted}
 
 

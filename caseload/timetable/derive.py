@@ -22,6 +22,7 @@ def derive(facts: EpisodeFacts, rules: RuleSet, calendar: OpenDays, *, as_of: da
     """The timetable of one episode. Raises Refusal where an instruction cannot be used."""
     case = Case.read(facts, rules, calendar, as_of)
     follow_ups, anchors = plan_follow_ups(case)
+    due = [follow_up for follow_up in follow_ups if follow_up.is_due]
     alert_from = safety_from(case)
     return Timetable(
         ref=facts.ref,
@@ -29,33 +30,32 @@ def derive(facts: EpisodeFacts, rules: RuleSet, calendar: OpenDays, *, as_of: da
         surgery_on=facts.surgery_on,
         follow_ups=follow_ups,
         activities=plan_activities(case, anchors),
-        concerns=find_concerns(case, follow_ups, alert_from),
+        concerns=find_concerns(case, follow_ups, due, alert_from),
         safety_from=alert_from,
-        next_step=_next_step(facts, follow_ups),
-        marks=tuple(_marks(case, follow_ups)),
+        next_step=_next_step(facts, due),
+        marks=tuple(_marks(case, due)),
         is_open=facts.is_open,
     )
 
 
-def _next_step(facts: EpisodeFacts, follow_ups: Sequence[FollowUp]) -> NextStep | None:
+def _next_step(facts: EpisodeFacts, due: Sequence[FollowUp]) -> NextStep | None:
     """What happens next: the follow-up expected first, whose it is, or the fact that stands in the way of all."""
     if facts.surgery_on is None:
         missing = NextStep(Headline.MISSING_FACT, facts.recorded_on or FIRST_DAY, Owner.ADMIN, None)
         return missing if facts.is_open else None
-    due = [(_expected_on(follow_up), follow_up) for follow_up in follow_ups if follow_up.is_due]
     if not due:
         return None
-    on, first = min(due, key=lambda step: step[0])
+    first = min(due, key=_expected_on)
     owner = Owner.THERAPIST if first.booked_on or not first.minutes else Owner.ADMIN
-    return NextStep(first.kind, on, owner, first.key)
+    return NextStep(first.kind, _expected_on(first), owner, first.key)
 
 
 def _expected_on(follow_up: FollowUp) -> date:
     return follow_up.booked_on or follow_up.proposed_on or follow_up.first_after_on or follow_up.earliest_on
 
 
-def _marks(case: Case, follow_ups: Sequence[FollowUp]) -> list[Mark]:
-    marks = _calendar_marks(case.calendar, follow_ups)
+def _marks(case: Case, due: Sequence[FollowUp]) -> list[Mark]:
+    marks = _calendar_marks(case.calendar, due)
     if case.facts.suture is Suture.UNKNOWN:
         marks.append(Mark.SUTURE_UNKNOWN)
     if not all(order.confirmed for order in case.orders.values()):
@@ -63,11 +63,11 @@ def _marks(case: Case, follow_ups: Sequence[FollowUp]) -> list[Mark]:
     return marks
 
 
-def _calendar_marks(calendar: OpenDays, follow_ups: Sequence[FollowUp]) -> list[Mark]:
+def _calendar_marks(calendar: OpenDays, due: Sequence[FollowUp]) -> list[Mark]:
     """What the calendar cannot give: holidays that are not known yet, an open day in the window of a visit."""
-    due = [follow_up for follow_up in follow_ups if follow_up.is_due]
-    unknown = [each for each in due if not calendar.covers(each.earliest_on, each.latest_on)]
-    marks = [Mark.BEYOND_HOLIDAY_DATA] if unknown else []
-    if any(each.proposed_on is None and each.minutes and each not in unknown for each in due):
+    first, last = calendar.covered_from, calendar.covered_until
+    marks = [Mark.BEYOND_HOLIDAY_DATA] if any(each.earliest_on < first or each.latest_on > last for each in due) else []
+    empty = [each for each in due if each.proposed_on is None and each.minutes]
+    if any(calendar.covers(each.earliest_on, each.latest_on) for each in empty):
         marks.append(Mark.NO_OPEN_DAY)
     return marks

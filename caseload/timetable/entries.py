@@ -25,16 +25,12 @@ ATTENDANCE_COMPLETES: Final = frozenset(
 
 
 class Entries(NamedTuple):
-    """Days by name, in order: carried out, attended, and booked (live appointments)."""
+    """Days by name, in order: carried out, attended, and booked (live appointments). `names` are all of them."""
 
     done: Days
     attended: Days
     booked: Days
-
-    @property
-    def names(self) -> set[str]:
-        """Every follow-up, by key or by kind, that something was entered for."""
-        return {*self.done, *self.attended, *self.booked}
+    names: frozenset[str] = frozenset()
 
     def done_on(self, kind: FollowUpKind, key: str) -> date | None:
         """The first day on which it was carried out, or attended where that is enough."""
@@ -54,12 +50,10 @@ NO_ENTRIES: Final = Entries({}, {}, {})
 def read_entries(facts: EpisodeFacts) -> Entries:
     if not facts.done and not facts.appointments:
         return NO_ENTRIES
-    done = sorted((entry.on, entry.kind) for entry in facts.done)
-    return Entries(
-        done=_by_name(done),
-        attended=_by_name(_served(facts.appointments, Outcome.ATTENDED)),
-        booked=_by_name(_served(facts.appointments, None)),
-    )
+    done = _by_name(sorted((entry.on, entry.kind) for entry in facts.done))
+    attended = _by_name(_served(facts.appointments, Outcome.ATTENDED))
+    booked = _by_name(_served(facts.appointments, None))
+    return Entries(done, attended, booked, frozenset({*done, *attended, *booked}))
 
 
 class Instance(NamedTuple):
@@ -79,7 +73,7 @@ class Instance(NamedTuple):
 def allot(entries: Entries, instances: Iterable[Instance]) -> Entries:
     """The entries with those that name only a kind moved to the key of the instance they mean."""
     in_order = sorted(instances, key=lambda instance: instance.anchor_on)
-    done, attended, booked = ({**days} for days in entries)
+    done, attended, booked = {**entries.done}, {**entries.attended}, {**entries.booked}
     ended = {instance.key for instance in in_order if instance.ended_on}
     ended |= {instance.key for instance in in_order if entries.done_on(instance.kind, instance.key)}
     for days in (done, attended, booked):
@@ -87,7 +81,7 @@ def allot(entries: Entries, instances: Iterable[Instance]) -> Entries:
             days[instance.key] = sorted([*days.get(instance.key, []), on])
             if days is not attended or instance.kind in ATTENDANCE_COMPLETES:
                 ended.add(instance.key)
-    return Entries(done, attended, booked)
+    return entries._replace(done=done, attended=attended, booked=booked)
 
 
 def _meant(instances: list[Instance], ended: set[str], days: Days) -> Iterator[tuple[Instance, date]]:

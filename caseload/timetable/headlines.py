@@ -34,14 +34,15 @@ DAYS_TO_TELL: Final = 2
 CANCELLED: Final = (Outcome.CANCELLED_BY_PATIENT, Outcome.CANCELLED_BY_CLINIC)
 
 
-def find_concerns(case: Case, follow_ups: Sequence[FollowUp], safety_from: date | None) -> tuple[Concern, ...]:
+def find_concerns(
+    case: Case, follow_ups: Sequence[FollowUp], due: Sequence[FollowUp], alert_from: date | None
+) -> tuple[Concern, ...]:
     """Every concern of an open episode, most pressing first; none for a closed one."""
     if not case.facts.is_open:
         return ()
-    due = [follow_up for follow_up in follow_ups if follow_up.is_due]
     found = [*_missing_facts(case), *_of_follow_ups(case, due)]
-    if safety_from:
-        found.append(Concern(Headline.SAFETY_ALERT, safety_from, Owner.LEAD, safety_from))
+    if alert_from:
+        found.append(Concern(Headline.SAFETY_ALERT, alert_from, Owner.LEAD, alert_from))
     if not due and case.facts.surgery_on:
         found.append(_no_next_step(case, follow_ups))
     if case.facts.appointments:
@@ -49,7 +50,8 @@ def find_concerns(case: Case, follow_ups: Sequence[FollowUp], safety_from: date 
     if case.evidence.red_flags:
         found += _red_flags(case)
     begins_on = case.facts.surgery_on or FIRST_DAY
-    return tuple(sorted((_not_before(concern, begins_on) for concern in found), key=pressing))
+    found = [each if each.from_on >= begins_on else _not_before(each, begins_on) for each in found]
+    return tuple(sorted(found, key=pressing))
 
 
 def safety_from(case: Case) -> date | None:
@@ -69,8 +71,7 @@ def safety_from(case: Case) -> date | None:
 
 
 def _not_before(concern: Concern, day: date) -> Concern:
-    if concern.from_on >= day:
-        return concern
+    """A concern that begins only with the episode itself."""
     then_on = max(concern.then_on, day + ONE_DAY) if concern.then_on else None
     return concern._replace(from_on=day, due_on=max(concern.due_on, day), then_on=then_on)
 

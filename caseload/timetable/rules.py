@@ -40,13 +40,14 @@ class AppliedActivity:
 class Choice(NamedTuple):
     """The rules that apply to one combination of facts: follow-ups by kind, activities in their order.
 
-    `gated` are activities that a finding has a say in, by a gate or as what they count from, each with its place among
-    all; `free` are the others.
+    `hanging` are the activities that count from more than surgery, each with its place among all; `steady` are the
+    others. `anchors` are all that any rule counts from.
     """
 
     follow_ups: dict[FollowUpKind, AppliedFollowUp]
-    free: tuple[AppliedActivity, ...]
-    gated: tuple[tuple[int, AppliedActivity], ...]
+    steady: tuple[AppliedActivity, ...]
+    hanging: tuple[tuple[int, AppliedActivity], ...]
+    anchors: frozenset[Anchor]
 
 
 @dataclass(frozen=True)
@@ -149,13 +150,10 @@ def _choose(to: Combination, follow_ups: Sequence[AppliedFollowUp], activities: 
     check_combination(to, [applied.rule for applied in due], [applied.rule for applied in allowed])
     return Choice(
         {applied.rule.kind: applied for applied in due},
-        tuple(applied for applied in allowed if not _is_gated(applied.rule)),
-        tuple((place, applied) for place, applied in enumerate(allowed) if _is_gated(applied.rule)),
+        tuple(applied for applied in allowed if applied.rule.anchors == {Anchor.SURGERY}),
+        tuple((place, applied) for place, applied in enumerate(allowed) if applied.rule.anchors != {Anchor.SURGERY}),
+        frozenset(applied.rule.anchor for applied in due).union(*(applied.rule.anchors for applied in allowed)),
     )
-
-
-def _is_gated(rule: ActivityRule) -> bool:
-    return bool(rule.gates) or rule.anchors != {Anchor.SURGERY}
 
 
 def _applying(rule: FollowUpRule | ActivityRule) -> tuple[Reason, ...]:
