@@ -3,8 +3,8 @@
 import os
 import subprocess
 import sys
-import urllib.request
 from collections.abc import Callable, Iterator
+from http.client import HTTPConnection
 from pathlib import Path
 
 import pytest
@@ -31,14 +31,15 @@ class Planner:
         self.members = descendants(self.process.pid)
 
     def get(self, path: str) -> int:
-        with urllib.request.urlopen(f"http://127.0.0.1:{self.port}{path}", timeout=10) as answer:
-            return answer.status
+        asking = HTTPConnection("127.0.0.1", self.port, timeout=60)
+        asking.request("GET", path)
+        return asking.getresponse().status
 
     def pid_of(self, word: bytes) -> int:
         return next(pid for pid in self.members if word in Path(f"/proc/{pid}/cmdline").read_bytes())
 
     def last_words(self) -> tuple[str, str]:
-        return self.process.communicate(timeout=30)
+        return self.process.communicate(timeout=60)
 
 
 @pytest.fixture

@@ -41,14 +41,14 @@ def test_the_death_of_the_background_work_stops_the_web_and_is_said(planner):
 
 def test_without_a_broker_the_schedule_asks_for_work_and_it_is_done(planner):
     one = planner()
-    assert eventually(lambda: jobs_done(one))
+    assert eventually(lambda: jobs_done(one), seconds=60)
 
 
 @pytest.mark.redis
 def test_with_redis_the_same_work_is_done_by_celery_and_nobody_is_left_behind(planner, redis_url):
     one = planner(REDIS_URL=redis_url)
     assert one.pid_of(b"clock@") and one.pid_of(b"jobs@") and one.pid_of(b"beat")
-    assert eventually(lambda: jobs_done(one), seconds=30)
+    assert eventually(lambda: jobs_done(one), seconds=60)
     one.process.send_signal(signal.SIGTERM)
     assert one.last_words()[0].endswith("Stopped.\n")
     assert gone(one.members)

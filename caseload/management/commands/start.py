@@ -3,6 +3,7 @@
 import os
 import socket
 import sys
+from http.client import HTTPConnection, HTTPException
 from typing import Any
 
 from django.conf import settings
@@ -27,7 +28,7 @@ class Command(BaseCommand):
         parser.add_argument("--no-demo", action="store_true", help="leave an empty database empty")
 
     def handle(self, *args: Any, port: int, dev: bool, no_demo: bool, **options: Any) -> None:
-        if answers(port):
+        if taken(port):
             raise CommandError(f"Port {port} is taken by another program. Choose another: --port {port + 1}")
         try:
             self.prepare(demo=not no_demo)
@@ -92,7 +93,18 @@ def background() -> dict[str, list[str]]:
     }
 
 
-def answers(port: int) -> bool:
+def taken(port: int) -> bool:
     with socket.socket() as probe:
-        probe.settimeout(1)
         return probe.connect_ex(("127.0.0.1", port)) == 0
+
+
+def answers(port: int) -> bool:
+    """Whether a page comes back: the server listens some time before it has loaded what it serves."""
+    asking = HTTPConnection("127.0.0.1", port, timeout=2)
+    try:
+        asking.request("GET", "/livez")
+        return asking.getresponse().status == 200
+    except (OSError, HTTPException):
+        return False
+    finally:
+        asking.close()
