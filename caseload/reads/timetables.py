@@ -14,6 +14,7 @@ from caseload.timetable.derive import derive
 from caseload.timetable.facts import FIRST_DAY, EpisodeFacts
 from caseload.timetable.hand import restrict
 from caseload.timetable.plan import Timetable
+from caseload.wording.record import say_hand
 
 
 def with_sources(episodes: QuerySet[Episode]) -> QuerySet[Episode]:
@@ -65,5 +66,5 @@ def hand_of(episode: Episode, *, today: date) -> Hand:
     facts = facts_of(episodes)
     calendars = calendars_of({row.site_id: row.site for row in episodes}.values())
     found = [derive(facts[row.pk], rules_of(row.rules), calendars[row.site_id], as_of=today) for row in episodes]
-    named = [timetable._replace(ref=str(row)) for row, timetable in zip(others, found[1:], strict=True)]
+    named = [timetable._replace(ref=say_hand(row)) for row, timetable in zip(others, found[1:], strict=True)]
     return Hand(found[0]._replace(activities=restrict(found[0], named)), facts[episode.pk], tuple(others))

@@ -11,8 +11,8 @@ from django.utils.translation import gettext_lazy as lazy
 from django.utils.translation import ngettext
 
 from caseload.access import Act
-from caseload.models import Finding, Instruction
-from caseload.timetable.terms import ActivityKind, FindingKind, FollowUpKind, WoundState
+from caseload.models import Episode, Finding, Instruction
+from caseload.timetable.terms import ActivityKind, Digit, FindingKind, FollowUpKind, Side, WoundState
 from caseload.wording.dates import say_date
 from caseload.wording.labels import label
 
@@ -44,6 +44,12 @@ def say_instruction(row: Instruction) -> str:
         return _("%(item)s: from day %(day)d after surgery") % {"item": item, "day": row.from_day}
     said = {"item": item, "first": row.earliest, "best": row.target, "last": row.latest}
     return _("%(item)s: day %(first)s to %(last)s after surgery, best on day %(best)s") % said
+
+
+def say_hand(episode: Episode) -> str:
+    """Which hand and finger: “right ring finger”; what is not known is said."""
+    side = label(Side(episode.side)) if episode.side else _("hand not known,")
+    return f"{side} {label(Digit(episode.digit)) if episode.digit else _('finger not known')}"
 
 
 ACTS: Final[Mapping[str, str | Promise]] = {

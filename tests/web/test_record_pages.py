@@ -1,6 +1,5 @@
 """The pages of an episode and of a patient."""
 
-from datetime import date
 
 from tests.scenario import Fernhollow
 

@@ -9,12 +9,19 @@ from caseload.models import FollowUp, Patient, Site, Told
 from caseload.timetable.terms import FollowUpKind, Outcome
 from caseload.web.forms.fields import DayField, LineField
 from caseload.web.forms.record import RecordForm, words
-from caseload.wording import label
+from caseload.wording import label, say_date
+from caseload.wording.record import say_hand
 
 
 def name_of(row: FollowUp) -> str:
     """What names a follow-up in a form: its episode and its key."""
     return f"{row.episode.code}/{row.key}"
+
+
+def _what(row: FollowUp) -> str:
+    """What a follow-up is and in which days it belongs."""
+    window = f"{say_date(row.earliest_on)} – {say_date(row.latest_on)}"
+    return f"{label(FollowUpKind(row.kind))}, {say_hand(row.episode)}: {window}"
 
 
 class BookForm(RecordForm):
@@ -38,9 +45,7 @@ class BookForm(RecordForm):
             self.ask_birth_date(bookable[0].patient.born_on)
         self.bookable = {name_of(row): row for row in bookable}
         field: Any = self.fields["follow_ups"]
-        field.choices = [
-            (name, f"{label(FollowUpKind(row.kind))}, {row.episode}") for name, row in self.bookable.items()
-        ]
+        field.choices = [(name, _what(row)) for name, row in self.bookable.items()]
 
     def booking(self) -> dict[str, Any]:
         return {name: value for name, value in self.said().items() if name != "follow_ups"}

@@ -10,13 +10,15 @@ from caseload.parsing import Risk
 from caseload.timetable.terms import Digit, Ending, Side, Suture, Technique
 from caseload.web.forms.fields import DayField, LineField, NotesField
 from caseload.web.forms.record import RecordForm, words
+from caseload.wording import say_date
+from caseload.wording.record import say_hand
 
 UNKNOWN = "not known yet"
 
 
 class ReferralChoice(forms.ModelChoiceField):
     def label_from_instance(self, referral: Referral) -> str:
-        return f"{referral.received_on:%d %b %Y}, {referral.source}"
+        return f"{say_date(referral.received_on)}, {referral.source}"
 
 
 class EpisodeForm(RecordForm):
@@ -40,7 +42,7 @@ class EpisodeForm(RecordForm):
     stitches_in = forms.IntegerField(label="Stitches put in", required=False, min_value=0, max_value=60)
     material = LineField(label="Material", most=60, required=False)
     surgeon = LineField(label="Surgeon", most=120, required=False)
-    site = forms.ModelChoiceField(Site.objects, label="Site", to_field_name="code", empty_label=None)
+    site = forms.ModelChoiceField(Site.objects, label="Site", to_field_name="code", empty_label="choose one")
     therapist = forms.ModelChoiceField(
         Staff.objects.filter(is_therapist=True, is_active=True), label="Therapist", required=False,
         to_field_name="code", empty_label="nobody yet",
@@ -75,12 +77,18 @@ class EpisodeForm(RecordForm):
     def clean(self) -> dict[str, Any]:
         said = super().clean() or {}
         if said.get("suture") == Suture.NONE and said.get("stitches_in"):
-            self.add_error("stitches_in", "No stitches, and a number put in: one of them is wrong.")
+            wrong = "No stitches, and a number put in: one of them is wrong."
+            self.add_error("stitches_in", forms.ValidationError(wrong, "stitches-none"))
         return said
 
 
+class EarlierChoice(forms.ModelChoiceField):
+    def label_from_instance(self, episode: Episode) -> str:
+        return f"{say_hand(episode)}, {say_date(episode.surgery_on) if episode.surgery_on else '–'}"
+
+
 class NewEpisodeForm(EpisodeForm):
-    reoperation_of = forms.ModelChoiceField(
+    reoperation_of = EarlierChoice(
         Episode.objects.none(), label="Operated again after", required=False, to_field_name="code", empty_label="no"
     )
     groups = (*EpisodeForm.groups[:1], ("Earlier operation", ("reoperation_of",)), *EpisodeForm.groups[1:])

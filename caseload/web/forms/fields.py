@@ -48,6 +48,8 @@ class NotesField(ReadField):
 class EchoedField(BoundField):
     """A date as typed, with what it was read as."""
 
+    echoes = True
+
     @property
     def echo(self) -> str:
         """The day in words, or "" while nothing readable was typed. The script sends the same question on typing."""

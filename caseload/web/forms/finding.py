@@ -39,7 +39,7 @@ class VisitForm(FoundForm, StitchesFields):
     """One look at the hand. Only what applies to the suture of the episode is asked."""
 
     wound = forms.ChoiceField(
-        label="Wound", choices=lambda: words(WoundState, "not looked at"), widget=forms.RadioSelect, required=False
+        label="State of the wound", choices=lambda: words(WoundState, "not looked at"), widget=forms.RadioSelect, required=False
     )
     trim = forms.ChoiceField(
         label="Absorbable ends", required=False, widget=forms.RadioSelect,
@@ -109,7 +109,7 @@ def _not_asked(episode: Episode) -> list[str]:
 class CorrectFindingForm(FoundForm, StitchesFields):
     """One finding said again: only what its kind says."""
 
-    wound = forms.ChoiceField(label="Wound", choices=lambda: words(WoundState), widget=forms.RadioSelect)
+    wound = forms.ChoiceField(label="State of the wound", choices=lambda: words(WoundState), widget=forms.RadioSelect)
     note = LineField(label="Note", most=500, required=False)
     groups = (
         (

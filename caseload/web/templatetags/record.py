@@ -8,10 +8,12 @@ from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from caseload.models import Episode
 from caseload.parsing import Priority, Risk
 from caseload.timetable import terms
 from caseload.web import dayline, marks
 from caseload.wording import label, say_date
+from caseload.wording.record import say_hand
 
 register = template.Library()
 ROWS: dict[str, type[StrEnum]] = {
@@ -26,6 +28,12 @@ ROWS: dict[str, type[StrEnum]] = {
 def word(value: str, kind: str) -> str:
     """The text of a column in words: `{{ episode.digit|word:"digit" }}`; empty stays empty."""
     return label(ROWS[kind](value)) if value else ""
+
+
+@register.filter
+def hand(episode: Episode) -> str:
+    """Which hand and finger an episode is of."""
+    return say_hand(episode)
 
 
 @register.filter

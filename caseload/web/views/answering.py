@@ -38,7 +38,7 @@ class Page:
 
 
 def allow(request: HttpRequest, act: Act) -> By:
-    """Who acts and when. Raises Refusal `not-allowed` before anything is shown or typed in vain."""
+    """Who acts and when, asked once for the page. Raises Refusal `not-allowed` before anything is typed in vain."""
     by = by_of(request)
     demand(by.roles, act)
     return by
@@ -46,6 +46,7 @@ def allow(request: HttpRequest, act: Act) -> By:
 
 def answer(
     request: HttpRequest,
+    by: By,
     form: RecordForm,
     page: Page,
     save: Callable[[By], Any],
@@ -56,23 +57,23 @@ def answer(
     """Carry out a valid form and go to the address that `to` gives for the code of what it made; else show it again."""
     if request.method != "POST" or not form.is_valid():
         return shown(request, form, page, status=422 if form.is_bound else 200)
-    by = by_of(request)
     try:
         if "preview" in request.POST and page.preview:
-            return shown(request, form, page, moves=_moves(page.preview, save, by))
+            moves = _moves(page.preview, save, by)
+            return shown(request, form, as_stored(page), moves=moves)
         made = save(by)
     except Repeated as repeated:
         return redirect(to(repeated.outcome))
     except Refusal as refusal:
-        return refused(request, form, page, refusal)
+        return refused(request, form, as_stored(page), refusal)
     messages.success(request, saved)
     return redirect(to(getattr(made, "code", "")))
 
 
-def press(request: HttpRequest, do: Callable[[By], Any], *, to: str, saved: str) -> HttpResponse:
+def press(request: HttpRequest, by: By, do: Callable[[By], Any], *, to: str, saved: str) -> HttpResponse:
     """Carry out an act that has nothing to fill in, and go back to where its button is."""
     try:
-        do(by_of(request))
+        do(by)
     except Repeated:
         return redirect(to)
     except Refusal as refusal:
@@ -90,6 +91,15 @@ def refused(request: HttpRequest, form: RecordForm, page: Page, refusal: Refusal
         return shown(request, form, page, status=409, conflict=refusal.message, differences=differences(form, stored))
     form.refuse(refusal)
     return shown(request, form, page, status=422, look_alikes=refusal.details.get("alike"))
+
+
+def as_stored(page: Page) -> Page:
+    """An act that was undone or refused has changed the rows in memory: the page shows what is stored."""
+    for name in ("patient", "episode"):
+        row = page.context.get(name)
+        if row is not None:
+            row.refresh_from_db()
+    return page
 
 
 def shown(request: HttpRequest, form: RecordForm, page: Page, *, status: int = 200, **context: Any) -> HttpResponse:

@@ -30,7 +30,7 @@ def note(request: HttpRequest, code: str) -> HttpResponse:
     )  # fmt: skip
     page = Page("Note a booked day", "Save the day", to_episode(episode), preview=episode, context=about)
     return answer(
-        request, form, page, lambda by: appointments.note_day(form.chosen(), by=by, **form.booking()),
+        request, by, form, page, lambda by: appointments.note_day(form.chosen(), by=by, **form.booking()),
         to=lambda _: to_episode(episode, "follow-ups"), saved="The day is noted.",
     )  # fmt: skip
 
@@ -44,7 +44,7 @@ def end(request: HttpRequest, code: str) -> HttpResponse:
     context = named(appointment.patient, by) | {"appointment": appointment}
     page = Page("Outcome of an appointment", "Save the outcome", back, context=context, now=lambda: _now(code))
     return answer(
-        request, form, page, lambda by: appointments.end(appointment, by=by, **form.said_of()),
+        request, by, form, page, lambda by: appointments.end(appointment, by=by, **form.said_of()),
         to=lambda _: back, saved="The outcome is recorded.",
     )  # fmt: skip
 
@@ -57,7 +57,7 @@ def tell(request: HttpRequest, code: str) -> HttpResponse:
     context = named(appointment.patient, by) | {"appointment": appointment}
     page = Page("Does the patient know?", "Save", back, context=context)
     return answer(
-        request, form, page, lambda by: appointments.tell(appointment, by=by, **form.said()),
+        request, by, form, page, lambda by: appointments.tell(appointment, by=by, **form.said()),
         to=lambda _: back, saved="Recorded.",
     )  # fmt: skip
 

@@ -1,5 +1,7 @@
 """An episode closed, in one act: its appointments are cancelled, what is due is dropped, its clocks end."""
 
+from typing import Any
+
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
@@ -18,11 +20,19 @@ def close(request: HttpRequest, code: str) -> HttpResponse:
     initial = {"on": by.today, "version": episode.version}
     form = CloseForm(request.POST or None, today=by.today, since=episode.surgery_on, initial=initial)
     context = named(episode.patient, by, episode)
-    page = Page("Close the episode", "Close the episode", to_episode(episode), preview=episode, context=context)
+    page = Page(
+        "Close the episode", "Close the episode", to_episode(episode), preview=episode, context=context,
+        now=lambda: _now(code),
+    )  # fmt: skip
     return answer(
-        request, form, page, lambda by: episodes.close(episode, by=by, **form.said_of()),
+        request, by, form, page, lambda by: episodes.close(episode, by=by, **form.said_of()),
         to=lambda _: _next(form, code), saved="The episode is closed. Its appointments are cancelled.",
     )  # fmt: skip
+
+
+def _now(code: str) -> tuple[int, dict[str, Any]]:
+    episode = episode_at(code)
+    return episode.version, {"how": episode.ended_how, "on": episode.ended_on, "received_by": episode.received_by}
 
 
 def _next(form: CloseForm, code: str) -> str:

@@ -17,7 +17,7 @@ def log_for_episode(request: HttpRequest, code: str) -> HttpResponse:
     context = named(episode.patient, by, episode)
     page = Page("Log a call or a message", "Save", to_episode(episode), context=context)
     return answer(
-        request, form, page, lambda by: contacts.log(episode.patient, by=by, episode=episode, **form.said()),
+        request, by, form, page, lambda by: contacts.log(episode.patient, by=by, episode=episode, **form.said()),
         to=lambda _: to_episode(episode, "contacts"), saved="The contact is logged.",
     )  # fmt: skip
 
@@ -28,6 +28,6 @@ def log_for_patient(request: HttpRequest, code: str) -> HttpResponse:
     form = ContactForm(request.POST or None, today=by.today)
     page = Page("Log a call or a message", "Save", to_patient(patient), context=named(patient, by))
     return answer(
-        request, form, page, lambda by: contacts.log(patient, by=by, **form.said()),
+        request, by, form, page, lambda by: contacts.log(patient, by=by, **form.said()),
         to=lambda _: to_patient(patient, "contacts"), saved="The contact is logged.",
     )  # fmt: skip

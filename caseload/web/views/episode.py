@@ -10,7 +10,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from caseload.access import Act
 from caseload.actions import episodes
 from caseload.actions.looks import looked
-from caseload.models import Episode, Patient
+from caseload.models import Episode, Patient, Site
 from caseload.reads.episode import episode_page
 from caseload.reads.particulars import facts_in_words, warnings_of
 from caseload.web import dayline
@@ -43,7 +43,7 @@ def add(request: HttpRequest, code: str) -> HttpResponse:
     )
     page = Page("Open an episode", "Open the episode", to_patient(patient), context=named(patient, by))
     return answer(
-        request, form, page, lambda by: episodes.open_episode(patient, by=by, **form.said()),
+        request, by, form, page, lambda by: episodes.open_episode(patient, by=by, **form.said()),
         to=lambda made: reverse("episode", args=[made]), saved="The episode is open.",
     )  # fmt: skip
 
@@ -58,7 +58,7 @@ def correct(request: HttpRequest, code: str) -> HttpResponse:
         context=named(episode.patient, by, episode),
     )  # fmt: skip
     return answer(
-        request, form, page,
+        request, by, form, page,
         lambda by: episodes.correct(episode, by=by, **form.said_of()),
         to=lambda _: to_episode(episode), saved="The facts are corrected.",
     )  # fmt: skip
@@ -78,9 +78,15 @@ def _first_values(request: HttpRequest, patient: Patient) -> dict[str, Any]:
     if after:
         values = facts_now(after) | {"reoperation_of": after.code}
         return {name: values[name] for name in again}
+    if like:
+        return {name: facts_now(like)[name] for name in shared}
     referral = patient.referrals.filter(ended_on__isnull=True).first()
-    first = {"referral": referral.code if referral else "", "for_therapy": referral is not None}
-    return {name: facts_now(like)[name] for name in shared} if like else first
+    sites = list(Site.objects.all()[:2])
+    return {
+        "referral": referral.code if referral else "",
+        "for_therapy": referral is not None,
+        "site": sites[0].code if len(sites) == 1 else "",
+    }
 
 
 def _own(patient: Patient, code: str) -> Episode | None:

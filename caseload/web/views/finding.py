@@ -28,7 +28,7 @@ def record(request: HttpRequest, code: str) -> HttpResponse:
     )
     page = Page("Record findings", "Save findings", to_episode(episode), preview=episode, context=about)
     return answer(
-        request, form, page, lambda by: findings.record_visit(episode, by=by, sayings=form.sayings()),
+        request, by, form, page, lambda by: findings.record_visit(episode, by=by, sayings=form.sayings()),
         to=lambda _: to_episode(episode, "findings"), saved="The findings are recorded.",
     )  # fmt: skip
 
@@ -41,7 +41,7 @@ def correct(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     context = named(episode.patient, by, episode)
     page = Page("Correct a finding", "Save the correction", to_episode(episode), preview=episode, context=context)
     return answer(
-        request, form, page, lambda by: findings.correct(finding, by=by, **form.said()),
+        request, by, form, page, lambda by: findings.correct(finding, by=by, **form.said()),
         to=lambda _: to_episode(episode, "findings"), saved="The finding is corrected; the earlier one stays readable.",
     )  # fmt: skip
 
@@ -54,18 +54,17 @@ def withdraw(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     context = named(episode.patient, by, episode)
     page = Page("Withdraw a finding", "Withdraw it", to_episode(episode), preview=episode, context=context)
     return answer(
-        request, form, page, lambda by: findings.withdraw(finding, by=by, **form.said()),
+        request, by, form, page, lambda by: findings.withdraw(finding, by=by, **form.said()),
         to=lambda _: to_episode(episode, "findings"), saved="The finding is withdrawn; it stays readable.",
     )  # fmt: skip
 
 
 @require_POST
 def countersign(request: HttpRequest, code: str, pk: int) -> HttpResponse:
-    allow(request, Act.FINDING_COUNTERSIGN)
-    episode = episode_at(code)
+    by, episode = allow(request, Act.FINDING_COUNTERSIGN), episode_at(code)
     finding = finding_at(episode, pk)
     return press(
-        request, lambda by: findings.countersign(finding, by=by), to=to_episode(episode, "findings"),
+        request, by, lambda by: findings.countersign(finding, by=by), to=to_episode(episode, "findings"),
         saved="The finding is countersigned.",
     )  # fmt: skip
 
@@ -77,6 +76,6 @@ def close_flag(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     form = CloseFlagForm(request.POST or None, today=by.today)
     page = Page("Close a red flag", "Close it", to_episode(episode), context=named(episode.patient, by, episode))
     return answer(
-        request, form, page, lambda by: findings.close_red_flag(finding, by=by, **form.said()),
+        request, by, form, page, lambda by: findings.close_red_flag(finding, by=by, **form.said()),
         to=lambda _: to_episode(episode), saved="The red flag is closed.",
     )  # fmt: skip

@@ -23,7 +23,7 @@ def done(request: HttpRequest, code: str, key: str) -> HttpResponse:
     title = f"{label(FollowUpKind(follow_up.kind))}: carried out"
     page = Page(title, "Save", to_episode(episode), preview=episode, context=named(episode.patient, by, episode))
     return answer(
-        request, form, page, lambda by: reviews.complete(follow_up, by=by, **form.said()),
+        request, by, form, page, lambda by: reviews.complete(follow_up, by=by, **form.said()),
         to=lambda _: to_episode(episode, "follow-ups"), saved="Recorded as carried out.",
     )  # fmt: skip
 
@@ -35,6 +35,6 @@ def set_review(request: HttpRequest, code: str) -> HttpResponse:
     context = named(episode.patient, by, episode)
     page = Page("Set a review", "Set the review", to_episode(episode), preview=episode, context=context)
     return answer(
-        request, form, page, lambda by: reviews.set_review(episode, by=by, **form.said()),
+        request, by, form, page, lambda by: reviews.set_review(episode, by=by, **form.said()),
         to=lambda _: to_episode(episode, "follow-ups"), saved="The review is set. It still needs a day.",
     )  # fmt: skip

@@ -20,29 +20,27 @@ def give(request: HttpRequest, code: str) -> HttpResponse:
     context = named(episode.patient, by, episode)
     page = Page("Enter an instruction", "Save the instruction", to_episode(episode), preview=episode, context=context)
     return answer(
-        request, form, page, lambda by: instructions.give(episode, by=by, **form.said()),
+        request, by, form, page, lambda by: instructions.give(episode, by=by, **form.said()),
         to=lambda _: to_episode(episode, "instructions"), saved="The instruction holds from now on.",
     )  # fmt: skip
 
 
 @require_POST
 def confirm(request: HttpRequest, code: str, pk: int) -> HttpResponse:
-    allow(request, Act.INSTRUCTION_CONFIRM)
-    episode = episode_at(code)
+    by, episode = allow(request, Act.INSTRUCTION_CONFIRM), episode_at(code)
     instruction = _standing_at(episode, pk)
     return press(
-        request, lambda by: instructions.confirm(instruction, by=by), to=to_episode(episode, "instructions"),
+        request, by, lambda by: instructions.confirm(instruction, by=by), to=to_episode(episode, "instructions"),
         saved="The instruction is confirmed for this surgery date.",
     )  # fmt: skip
 
 
 @require_POST
 def withdraw(request: HttpRequest, code: str, pk: int) -> HttpResponse:
-    allow(request, Act.INSTRUCTION_WITHDRAW)
-    episode = episode_at(code)
+    by, episode = allow(request, Act.INSTRUCTION_WITHDRAW), episode_at(code)
     instruction = _standing_at(episode, pk)
     return press(
-        request, lambda by: instructions.withdraw(instruction, by=by), to=to_episode(episode, "instructions"),
+        request, by, lambda by: instructions.withdraw(instruction, by=by), to=to_episode(episode, "instructions"),
         saved="The instruction is withdrawn; the rules hold again.",
     )  # fmt: skip
 

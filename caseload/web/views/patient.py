@@ -37,7 +37,7 @@ def add(request: HttpRequest) -> HttpResponse:
     form = NewPatientForm(request.POST or None, today=by.today)
     page = Page("Add a patient", "Add the patient", reverse("home"))
     return answer(
-        request, form, page, lambda by: patients.add(by=by, **form.said()),
+        request, by, form, page, lambda by: patients.add(by=by, **form.said()),
         to=lambda made: reverse("patient", args=[made]), saved="The patient is added. Next: the episode.",
     )  # fmt: skip
 
@@ -52,7 +52,7 @@ def correct(request: HttpRequest, code: str) -> HttpResponse:
         now=lambda: _now(code),
     )  # fmt: skip
     return answer(
-        request, form, page,
+        request, by, form, page,
         lambda by: patients.correct(
             patient, by=by, version=form.cleaned_data["version"], numbers=form.numbers_said(), **form.fields_said()
         ),

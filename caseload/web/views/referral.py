@@ -20,7 +20,7 @@ def add(request: HttpRequest, code: str) -> HttpResponse:
     form = ReferralForm(request.POST or None, today=by.today)
     page = Page("Add a referral", "Save the referral", to_patient(patient), context=named(patient, by))
     return answer(
-        request, form, page, lambda by: referrals.add(patient, by=by, **form.said()),
+        request, by, form, page, lambda by: referrals.add(patient, by=by, **form.said()),
         to=lambda _: to_patient(patient, "referrals"), saved="The referral is added.",
     )  # fmt: skip
 
@@ -38,7 +38,7 @@ def correct(request: HttpRequest, code: str) -> HttpResponse:
         now=lambda: _now(code),
     )  # fmt: skip
     return answer(
-        request, form, page,
+        request, by, form, page,
         lambda by: referrals.correct(referral, by=by, **form.said_of()),
         to=lambda _: back, saved="The referral is corrected.",
     )  # fmt: skip
