@@ -24,7 +24,6 @@ def in_force() -> Row:
 
 
 def sets_to_show() -> list[tuple[Row, RuleSet]]:
-    """Every version that was signed off, those in force first, each with its rules."""
-    rows = Row.objects.filter(signed_at__isnull=False).select_related("signed_by")
-    ordered = sorted(rows, key=lambda row: (row.retired_at is not None, row.name, row.signed_at))
-    return [(row, rules_of(row)) for row in ordered]
+    """Every version that was signed off, with its rules: those in force first, as `in_force` chooses among them."""
+    rows = Row.objects.filter(signed_at__isnull=False).select_related("signed_by").order_by("-signed_at", "-id")
+    return [(row, rules_of(row)) for row in sorted(rows, key=lambda row: row.retired_at is not None)]

@@ -110,10 +110,11 @@ def _birth_date(asked: str, today: date) -> date | None:
 
 
 def _matches(ids: list[int]) -> list[Match]:
+    """Those found in the order of `ids`: the best first."""
     fields = ("pk", "code", "family", "given", "born_on", "phone", "interpreter", "search_key")
-    rows = sorted(Patient.objects.filter(pk__in=ids).values_list(*fields), key=lambda row: (row[-1], row[0]))
-    numbers, episodes, alike = _numbers(ids), _episodes(ids), Counter(row[-1] for row in rows)
-    return [Match(*row[1:-1], alike[row[-1]] > 1, tuple(numbers[row[0]]), tuple(episodes[row[0]])) for row in rows]
+    rows = {row[0]: row for row in Patient.objects.filter(pk__in=ids).values_list(*fields)}
+    numbers, episodes, alike = _numbers(ids), _episodes(ids), Counter(row[-1] for row in rows.values())
+    return [Match(*rows[id][1:-1], alike[rows[id][-1]] > 1, tuple(numbers[id]), tuple(episodes[id])) for id in ids]
 
 
 def _numbers(ids: Iterable[int]) -> dict[int, list[str]]:

@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from datetime import date, timedelta
 from enum import IntEnum
+from functools import lru_cache
 from typing import NamedTuple
 
 from django.db.models import Q
@@ -20,7 +21,7 @@ from caseload.timetable.terms import ActivityKind, Lock, Status, Suture, Techniq
 
 AHEAD_DAYS = 7
 MOST = 400
-"""So many due follow-ups of one therapist are looked at; the late ones come first, and the overdue list has the rest."""
+"""So many due follow-ups of one therapist are looked at, the first to end first; the overdue list has the rest."""
 
 
 class Part(IntEnum):
@@ -104,6 +105,7 @@ def day_of(therapist: Staff, today: date) -> Day:
         placed = place(follow_up, today)
         if placed:
             parts[placed][person.id].append(follow_up)
+    parts[Part.TODAY, today]  # stands first even if nobody is due
     sections = [
         Section(part, on, _entries(found, people, drawn, orders, namesakes))
         for (part, on), found in sorted(parts.items(), key=lambda item: (item[0][0], item[0][1] or today))
@@ -170,16 +172,20 @@ def locked(person: Person, proven: Evidence, orders: set[str]) -> dict[Lock, tup
     to = Combination(Suture(person.suture), Technique(person.technique), person.raised_risk, person.for_therapy)
     shut = _shut(proven)
     found: dict[Lock, tuple[ActivityKind, ...]] = {}
-    for applied in rules_of_digest(person.rules).choices[to].activities:
-        rule = applied.rule
-        locks = {
-            lock for lock in shut if lock in rule.gates or lock is Lock.TRIMMED and Lock.WOUND_CLOSED in rule.gates
-        }
-        if rule.kind in orders:
-            locks.add(Lock.INSTRUCTION)
-        for lock in locks:
-            found[lock] = (*found.get(lock, ()), rule.kind)
+    for kind, gates in _gated(person.rules, to):
+        locks = [lock for lock in gates if lock in shut]
+        for lock in [*locks, Lock.INSTRUCTION] if kind in orders else locks:
+            found[lock] = (*found.get(lock, ()), kind)
     return found
+
+
+@lru_cache(maxsize=256)
+def _gated(digest: str, to: Combination) -> tuple[tuple[ActivityKind, frozenset[Lock]], ...]:
+    """The activities that the rules give to these facts, with what each waits for. A trim stands before a wound gate."""
+    rules = [rule for rule in rules_of_digest(digest).activities if rule.when.applies(to)]
+    behind = {Lock.WOUND_CLOSED: {Lock.TRIMMED}}
+    gates = [{lock for gate in rule.gates for lock in {gate, *behind.get(gate, ())}} for rule in rules]
+    return tuple((rule.kind, frozenset(locks)) for rule, locks in zip(rules, gates, strict=True))
 
 
 def _shut(proven: Evidence) -> set[Lock]:

@@ -18,6 +18,13 @@ HEADS = {
     Part.LATE: ("Late", "the last day has passed, and nothing is booked"),
     Part.OPEN: ("Open, without a day", "the window is open and the proposed day has passed"),
 }
+NOBODY = '<tr><td colspan="4" class="soft span">Nobody is booked, and nothing is proposed for today.</td></tr>'
+UNTIL = {
+    Lock.WOUND_CLOSED: "the wound is recorded closed",
+    Lock.STITCHES_OUT: "the stitches are recorded out",
+    Lock.TRIMMED: "the ends are trimmed",
+    Lock.INSTRUCTION: "the surgeon’s instruction is lifted",
+}
 
 
 def section_rows(day: Day, today: date) -> SafeString:
@@ -27,8 +34,9 @@ def section_rows(day: Day, today: date) -> SafeString:
 def _body(section: Section, today: date) -> str:
     title, says = _head(section, today)
     count = f'<span class="soft">{len(section.entries)}{" · " if says else ""}{says}</span>'
-    head = f'<tr class="part"><th colspan="5" scope="rowgroup"><h2>{title} {count}</h2></th></tr>'
-    return f"<tbody>{head}{''.join(_row(entry, today) for entry in section.entries)}</tbody>"
+    head = f'<tr class="part"><th colspan="4" scope="rowgroup"><h2>{title} {count}</h2></th></tr>'
+    rows = "".join(_row(entry, today) for entry in section.entries)
+    return f"<tbody>{head}{rows or NOBODY}</tbody>"
 
 
 def _head(section: Section, today: date) -> tuple[str, str]:
@@ -43,9 +51,9 @@ def _row(entry: Entry, today: date) -> str:
     person = entry.person
     return (
         f'<tr><th scope="row">{who(person.code, person.family, person.given, person.born_on)}{_warnings(entry)}</th>'
-        f"<td>{hand(person.side, person.digit)}<small>day {day_number(person.surgery_on, today)}</small></td>"
         f'<td class="span">{"".join(_due(row, today) for row in entry.due)}</td>'
-        f'<td class="span">{dayline.small(entry.line)}</td>'
+        f'<td class="span">{hand(person.side, person.digit)} · day {day_number(person.surgery_on, today)}'
+        f"{dayline.small(entry.line)}</td>"
         f'<td class="span">{_locked(entry.locked)}</td></tr>'
     )
 
@@ -88,15 +96,18 @@ def _kind(person: Person) -> list[str]:
 
 
 def _locked(locked: dict[Lock, tuple[ActivityKind, ...]]) -> str:
-    """What must wait, and for what. Activities that wait for the same are named once."""
-    together: dict[tuple[ActivityKind, ...], list[Lock]] = {}
+    """What must wait, and for what: activities that wait for the same are named together."""
+    waits: dict[ActivityKind, list[Lock]] = {}
     for lock in Lock:
-        if lock in locked:
-            together.setdefault(locked[lock], []).append(lock)
-    return "".join(_waiting(kinds, locks) for kinds, locks in together.items()) or "nothing"
+        for kind in locked.get(lock, ()):
+            waits.setdefault(kind, []).append(lock)
+    together: dict[tuple[Lock, ...], list[ActivityKind]] = {}
+    for kind, locks in waits.items():
+        together.setdefault(tuple(locks), []).append(kind)
+    return "".join(_waiting(kinds, locks) for locks, kinds in together.items()) or '<span class="soft">nothing</span>'
 
 
-def _waiting(kinds: tuple[ActivityKind, ...], locks: list[Lock]) -> str:
+def _waiting(kinds: list[ActivityKind], locks: tuple[Lock, ...]) -> str:
     names = ", ".join(label(kind) if not place else label(kind).lower() for place, kind in enumerate(kinds))
-    why = "; ".join(label(lock) for lock in locks)
-    return f"<div>{marks.shape('shut')}{escape(names)}<small>{escape(why)}</small></div>"
+    until = " and ".join(UNTIL[lock] for lock in locks)
+    return f"<div>{marks.shape('shut')}{escape(names)}<small>until {until}</small></div>"

@@ -20,7 +20,8 @@ GATES = {Lock.STITCHES_OUT: "stitches out", Lock.WOUND_CLOSED: "wound closed", L
 LANES = (3.9, 1.1)  # tops of the two rows of bars, the one near the ruler first
 BAR = 2.2
 SMALL = '<svg class="day" viewBox="-1 0 93 12" role="img"><title>'
-RULER = '</title><path class="axis" d="M0 8H91M0 6.7v2.6M91 6.7v2.6M14 7.5v1M28 7.5v1M42 7.5v1M56 7.5v1M70 7.5v1M84 7.5v1"/>'
+WEEKS = "".join(f"M{day} 7.5v1" for day in range(14, UNTIL, 14))
+RULER = f'</title><path class="axis" d="M0 8H91M0 6.7v2.6M91 6.7v2.6{WEEKS}"/>'
 
 
 def small(line: Line | None) -> SafeString:
@@ -31,7 +32,7 @@ def small(line: Line | None) -> SafeString:
     for span, top in zip(line.spans, _lanes(line.spans), strict=True):
         parts.append(_bar(span, top, line.today))
     parts.extend(f'<path class="tick" d="M{_inside(tick.day)}.5 9v2.6"/>' for tick in line.ticks)
-    parts.extend(_notch(gate) for gate in line.gates)
+    parts.extend(_notches(line.gates))
     if line.today >= 0:
         parts.append(f'<path class="now" d="M{_inside(line.today)}.5 0v12"/>')
     parts.append("</svg>")
@@ -47,7 +48,7 @@ def _lanes(spans: Iterable[Span]) -> list[float]:
     ends = [-1, -1]
     tops = []
     for span in spans:
-        lane = 0 if span.earliest > ends[0] or span.earliest <= ends[1] else 1
+        lane = 0 if span.earliest >= ends[0] or span.earliest < ends[1] else 1
         ends[lane] = max(ends[lane], span.latest)
         tops.append(LANES[lane])
     return tops
@@ -58,15 +59,21 @@ def _bar(span: Span, top: float, today: int) -> str:
     shape = SHAPES[span.status] + (" maybe" if span.provisional else "")
     y, height = (top + 0.7, 0.8) if span.status is Status.DONE else (top, BAR)
     bar = f'<rect class="{shape}" x="{start}" y="{y:g}" width="{end - start}" height="{height:g}"/>'
-    if span.status is Status.LATE and today > span.latest:
-        bar += f'<path class="over" d="M{end} {top + BAR / 2:g}H{_inside(today)}.5"/>'
+    if span.status is Status.LATE:
+        point = f"l1.4 {BAR / 2:g}l-1.4 {BAR / 2:g}H{start}z"
+        over = f'<path class="over" d="M{end} {top + BAR / 2:g}H{_inside(today)}.5"/>'
+        bar = f'{over}<path class="{shape}" d="M{start} {top:g}H{end}{point}"/>'
     at = span.done if span.done is not None else span.booked
     return bar if at is None else f'{bar}<circle class="at" cx="{_inside(at)}.5" cy="{top + BAR / 2:g}" r="1.2"/>'
 
 
-def _notch(gate: Gate) -> str:
-    shape = "clear" if gate.is_open else "shut"
-    return f'<rect class="{shape}" x="{_inside(gate.day) - 0.6:g}" y="7" width="2.2" height="2"/>'
+def _notches(gates: Iterable[Gate]) -> Iterable[str]:
+    """Each gate where its finding is or is expected; two of one day stand side by side."""
+    taken = -9.0
+    for gate in sorted(gates, key=lambda gate: gate.day):
+        x = max(_inside(gate.day) - 0.6, taken + 2.6)
+        taken = x
+        yield f'<rect class="{"clear" if gate.is_open else "shut"}" x="{x:g}" y="7" width="2.2" height="2"/>'
 
 
 def tell(line: Line) -> list[str]:
@@ -159,11 +166,14 @@ def _lane(line: Line, span: Span, top: int, whys: Mapping[str, Sequence[str]]) -
     shape = SHAPES[span.status] + (" maybe" if span.provisional else "")
     thick = 4 if span.status is Status.DONE else THICK
     width = (end - start) * 98 / BEYOND
-    parts = [
-        f'<rect class="{shape}" x="{_at(start)}" y="{top + (THICK - thick) / 2:g}" width="{width:.2f}%" height="{thick}"/>'
-    ]
-    if span.status is Status.LATE and line.today > span.latest:
-        parts.append(f'<line class="over" x1="{_at(end)}" x2="{_at(line.today + 0.5)}" y1="{top + 6}" y2="{top + 6}"/>')
+    y = top + (THICK - thick) / 2
+    parts = [f'<rect class="{shape}" x="{_at(start)}" y="{y:g}" width="{width:.2f}%" height="{thick}"/>']
+    if span.status is Status.LATE:
+        today, middle = _at(line.today + 0.5), top + THICK // 2
+        parts.append(f'<line class="over" x1="{_at(end)}" x2="{today}" y1="{middle}" y2="{middle}"/>')
+        parts.append(
+            f'<svg x="{_at(end)}" y="{top}" overflow="visible"><path class="{shape}" d="M0 0l6 6-6 6z"/></svg>'
+        )
     at = span.done if span.done is not None else span.booked
     if at is not None:
         parts.append(f'<circle class="at" cx="{_at(at + 0.5)}" cy="{top + 6}" r="5"/>')

@@ -1,4 +1,4 @@
-"""A refusal that no form took is a page: who may not is told so, and anything else could not be done as things stand."""
+"""A refusal that no form took is a page: who may not is told so; anything else cannot be done as things stand."""
 
 from collections.abc import Callable
 

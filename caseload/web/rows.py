@@ -1,4 +1,4 @@
-"""The quick way to a list: each row is a few escaped strings joined, because bound rows and templates are what costs."""
+"""The quick way to a list: each row is escaped strings joined, because bound rows and templates are what costs."""
 
 from datetime import date
 
@@ -13,6 +13,9 @@ from caseload.web.links import episode_href, patient_href
 from caseload.wording import label, say_date
 from caseload.wording.advice import advise
 from caseload.wording.dates import say_days
+
+RINGS = frozenset(Headline) - {Headline.NO_OUTCOME, Headline.MISSING_FACT, Headline.TASK_LATE, Headline.NO_NEXT_STEP}
+"""The headlines that are settled by ringing the patient: their rows show the number."""
 
 
 def name(family: str, given: str) -> str:
@@ -51,11 +54,11 @@ def caseload_row(row: caseload.Row, today: date, names: Names) -> str:
     suture = label(Suture(row.suture))
     return (
         f'<tr><th scope="row">{who(row.code, row.family, row.given, row.born_on)}</th>'
-        f"<td>{hand(row.side, row.digit)}<small>{suture}</small></td>"
-        f'<td class="num"><span class="narrow-only">day </span>{since}</td>'
+        f'<td>{hand(row.side, row.digit)}<span class="narrow-only"> · day {since}</span><small>{suture}</small></td>'
+        f'<td class="num wide-only">{since}</td>'
         f'<td class="span">{dayline.small(row.line)}</td>'
         f"<td>{step(row)}</td>"
-        f'<td class="span">{state(row, today)}</td>'
+        f"<td>{state(row, today)}</td>"
         f'<td class="wide-only">{escape(names.therapist(row.therapist_id)) or "nobody yet"}'
         f"<small>{escape(names.site(row.site_id))}</small></td></tr>"
     )
@@ -81,15 +84,15 @@ def state(row: caseload.Row, today: date) -> str:
 def overdue_row(row: overdue.Row, today: date, names: Names) -> str:
     advice = advise(row.matter(today))
     also = f"<small>Also: {', '.join(label(Headline(other)) for other in row.others)}.</small>" if row.others else ""
-    phone = f"<small>{escape(row.phone)}</small>" if row.phone else ""
-    therapist = escape(names.therapist(row.therapist_id))
+    phone = f"<small>{escape(row.phone)}</small>" if row.phone and row.headline in RINGS else ""
+    people = f"{escape(names.therapist(row.therapist_id)) or 'no therapist'}, {escape(names.site(row.site_id))}"
     return (
-        f"<tr><td>{marks.headline(row.headline)}<small>{since(row, today)}</small></td>"
+        f'<tr><td class="tight span">{marks.headline(row.headline)}<small>{since(row, today)}</small></td>'
         f'<th scope="row">{who(row.code, row.family, row.given, row.born_on)}{phone}</th>'
-        f'<td class="span why">{escape(advice.why)}<br>{escape(advice.remedy)}{also}</td>'
+        f'<td class="span">{escape(advice.remedy)}<small>{escape(advice.why)}</small>{also}</td>'
         f'<td class="span">{hand(row.side, row.digit)} · day {day_number(row.surgery_on, today)}'
         f"{dayline.small(row.line)}</td>"
-        f"<td>{label(Owner(row.owner))}<small>{therapist or 'no therapist'}, {escape(names.site(row.site_id))}</small></td></tr>"
+        f"<td>{label(Owner(row.owner))}<small>{people}</small></td></tr>"
     )
 
 

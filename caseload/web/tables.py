@@ -45,16 +45,13 @@ class ListTable(django_tables2.Table):
 
     name = ""
     caption = ""
+    sort = ""
     body: SafeString = mark_safe("")
     paging = Paging(1, SIZES[0], 0)
 
-    class Meta:
-        template_name = "partials/table.html"
-        order_by_field = "sort"
-        default = ""
-
     def __init__(self, asked: Mapping[str, str], today: date, names: Names, rows: Sequence[Any] = ()) -> None:
-        super().__init__(list(rows), order_by="" if rows else asked.get("sort", ""))
+        order_by = "" if rows else asked.get("sort") or self.sort
+        super().__init__(list(rows), order_by=order_by, template_name="partials/table.html", default="")
         self.asked, self.today, self.names = asked, today, names
 
     def ordering(self) -> list[str]:
@@ -117,6 +114,7 @@ class ListTable(django_tables2.Table):
 class CaseloadTable(ListTable):
     name = "caseload"
     caption = "Open episodes"
+    sort = "step"
 
     patient = shown("Patient", "patient__search_key")
     hand = shown("Finger", ("side", "digit"))
@@ -152,10 +150,11 @@ class CaseloadTable(ListTable):
 class OverdueTable(ListTable):
     name = "overdue"
     caption = "Episodes that need somebody"
+    sort = "what"
 
     what = shown("Headline", ("rank", "due_on"))
     patient = shown("Patient", "episode__patient__search_key")
-    why = shown("Why, and what to do")
+    why = shown("What to do, and why")
     line = shown("Surgery to day 90", "-episode__surgery_on")
     whose = shown("With", ("owner", "therapist__name"))
 

@@ -72,8 +72,8 @@ def _missing_fact(matter: Matter) -> Advice:
 
 
 def _no_outcome(matter: Matter) -> Advice:
-    said = {"what": matter.what, "on": say_date(matter.booked_on) if matter.booked_on else ""}
-    why = _("The day booked for %(what)s, %(on)s, has passed, and nobody recorded how it went.") % said
+    said = {"what": _upper(matter.what), "on": say_date(matter.booked_on) if matter.booked_on else ""}
+    why = _("%(what)s was booked for %(on)s, and nobody recorded how it went.") % said
     return Advice(why, _("Record it: attended, did not attend, or cancelled."))
 
 
@@ -88,13 +88,10 @@ def _visit_unbooked(matter: Matter) -> Advice:
     said = {"what": _upper(matter.what), "latest": say_date(matter.latest_on)}
     late = (matter.today - matter.latest_on).days
     if late <= 0:
-        return Advice(
-            _("%(what)s must be by %(latest)s, few open days are left, nothing is booked.") % said, _ring(matter)
-        )
-    said["late"] = say_days(late)
-    why = _("The last day for %(what)s was %(latest)s, %(late)s ago; nothing is booked.") % (
-        said | {"what": matter.what}
-    )
+        why = _("%(what)s must be by %(latest)s, few open days are left, nothing is booked.") % said
+        return Advice(why, _ring(matter))
+    said |= {"what": matter.what, "late": say_days(late)}
+    why = _("The last day for %(what)s was %(latest)s, %(late)s ago; nothing is booked.") % said
     return Advice(why, _ring(matter))
 
 

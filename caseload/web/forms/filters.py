@@ -27,7 +27,7 @@ class Filters(forms.Form):
     therapist = forms.ChoiceField(required=False)
 
     def __init__(self, asked: Mapping[str, str], *, names: Names, staff: Staff) -> None:
-        super().__init__(asked, auto_id="filter-%s")
+        super().__init__(asked, auto_id="filter-%s", label_suffix="")
         self.names, self.staff = names, staff
         self._choose("site", [("", "all sites"), *((site.code, site.name) for site in names.sites)])
         mine = [(MINE, "mine")] if staff.is_therapist else []

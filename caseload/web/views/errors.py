@@ -1,4 +1,4 @@
-"""Pages for what cannot be answered: calm, with what was kept and what to do. None of them says what went wrong inside."""
+"""Pages for what cannot be answered: calm, with what was kept and what to do, and nothing of what went wrong inside."""
 
 import logging
 import secrets

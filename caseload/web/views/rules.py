@@ -9,4 +9,8 @@ from caseload.reads.rules import sets_to_show
 
 @require_safe
 def show(request: HttpRequest) -> HttpResponse:
-    return render(request, "rules/page.html", {"sets": sets_to_show()})
+    """One set at a time, the one that new episodes are opened under first."""
+    sets = sets_to_show()
+    wanted = request.GET.get("set", "")
+    shown = next((pair for pair in sets if str(pair[0]) == wanted), sets[0] if sets else None)
+    return render(request, "rules/page.html", {"sets": [row for row, _ in sets], "shown": shown})

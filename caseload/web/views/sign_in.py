@@ -7,6 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_safe
 
+from caseload.demo.people import PASSWORD
 from caseload.reads.names import demo_sign_ins
 from caseload.web.clock import by_of
 from caseload.web.forms.sign_in import SignInForm
@@ -19,7 +20,7 @@ class SignIn(LoginView):
     redirect_authenticated_user = True
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
-        return super().get_context_data(demo_sign_ins=demo_sign_ins(), **kwargs)
+        return super().get_context_data(demo_sign_ins=demo_sign_ins(), demo_password=PASSWORD, **kwargs)
 
 
 @require_safe

@@ -17,6 +17,7 @@ def show(request: HttpRequest) -> HttpResponse:
     context = {
         "today": by.today,
         "sections": section_rows(day, by.today),
+        "due": any(section.entries for section in day.sections),
         "seeing": day.count(Part.TODAY),
         "outcomes": day.count(Part.OUTCOME),
         "late": day.count(Part.LATE),
