@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from typing import NamedTuple, Protocol, TypeVar
+from typing import NamedTuple, Protocol, TypeVar, cast
 
 from caseload.errors import Refusal
 from caseload.exchange.cells import Cell
@@ -12,6 +12,8 @@ from caseload.exchange.operated import Problem, Severity
 from caseload.parsing import TypedDate, in_words, quoted
 
 T = TypeVar("T")
+V = TypeVar("V")
+_UNREAD = object()
 
 
 class DateReader(Protocol):
@@ -19,13 +21,17 @@ class DateReader(Protocol):
 
 
 class Layout(NamedTuple):
-    """What holds for all rows of a list: field -> header, field -> place, and the order of each column of dates."""
+    """What holds for all rows of a list: field -> header, field -> place, and the order of each column of dates.
+
+    `known`: (field, cell) -> value; the same words come again and again, and each is read once.
+    """
 
     columns: Mapping[str, str]
     places: Mapping[str, int]
     orders: Mapping[str, DateOrder]
     month_first: frozenset[str]
     today: date
+    known: dict[tuple[str, object], object]
 
 
 @dataclass(slots=True)
@@ -46,10 +52,17 @@ class Reading:
         if text is None:
             return blank
         try:
-            return read(text)
+            return self.once(name, text, read)
         except Refusal as refusal:
             self.refuse(name, refusal.code, refusal.message)
             return blank
+
+    def once(self, name: str, value: V, read: Callable[[V], T]) -> T:
+        """What `read` makes of a value, remembered for the whole list under this name."""
+        found = self.layout.known.get((name, value), _UNREAD)
+        if found is _UNREAD:
+            found = self.layout.known[name, value] = read(value)
+        return cast(T, found)
 
     def attempt(self, name: str, read: Callable[[], T], otherwise: T) -> T:
         try:
@@ -74,9 +87,9 @@ class Reading:
             return None
         cell = self.cells[self.layout.places[name]]
         value = cell if isinstance(cell, date) else text
-        stated = name in self.layout.month_first
+        today, stated = self.layout.today, name in self.layout.month_first
         try:
-            typed = read(value, today=self.layout.today, month_first=stated)
+            typed = self.once(name, value, lambda value: read(value, today=today, month_first=stated))
         except Refusal as refusal:
             self.refuse(name, refusal.code, refusal.message)
             return None

@@ -45,7 +45,7 @@ def read_theatre_list(
     refuse_unmatched(match)
     places = {field: table.headers.index(header) for field, header in match.columns.items()}
     orders = {field: _order(table, places[field], today) for field in DATE_FIELDS if field in places}
-    layout = Layout(match.columns, places, orders, frozenset(month_first), today)
+    layout = Layout(match.columns, places, orders, frozenset(month_first), today, {})
     rows = mark_repeats([read_row(row, table.headers, layout) for row in table.rows])
     return TheatreList(match.columns, rows, match.unused, orders)
 

@@ -73,8 +73,8 @@ def _read_hand(reading: Reading) -> tuple[Side | None, tuple[Digit, ...]]:
     stated = reading.text("side")
     side = reading.take("side", _side, None)
     words = reading.text("digit")
-    nothing = HandDigits(None, ())
-    hand = reading.attempt("digit", lambda: read_digits(words, side_known=bool(stated)), nothing)
+    read, nothing = _digits_of_a_side if stated else read_digits, HandDigits(None, ())
+    hand = reading.attempt("digit", lambda: reading.once(read.__name__, words, read), nothing)
     if side and hand.side and side != hand.side:
         remedy = "correct one of them"
         reading.refuse("digit", "side-conflict", f"{quoted(words)} does not fit the side {quoted(stated)}: {remedy}.")
@@ -82,6 +82,10 @@ def _read_hand(reading: Reading) -> tuple[Side | None, tuple[Digit, ...]]:
         name = "side" if "side" in reading.layout.places else "digit"
         reading.refuse(name, "side-missing", "The side is missing: write left or right.")
     return side or hand.side, hand.digits
+
+
+def _digits_of_a_side(text: str) -> HandDigits:
+    return read_digits(text, side_known=True)
 
 
 def _side(text: str) -> Side | None:
@@ -95,7 +99,7 @@ def _read_closure(reading: Reading) -> ClosedWith:
     if named.suture is Suture.UNKNOWN:
         return reading.take("material", read_suture, unknown)
     written = reading.text("material")
-    material = _known_material(written)
+    material = _known_material(written) if written else unknown
     if material.suture not in (Suture.UNKNOWN, named.suture):
         both = f"{quoted(written)} is {material.suture}, but the closure says {named.suture}"
         reading.refuse("material", "suture-conflict", f"{both}: correct one of them.")

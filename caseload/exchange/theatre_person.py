@@ -54,13 +54,14 @@ def read_person(reading: Reading) -> Person:
 def _read_names(reading: Reading) -> tuple[str, str]:
     places = reading.layout.places
     if "given" in places and "family" in places:
-        halves = (_read_name(reading, "given"), _read_name(reading, "family"))
-        return halves
+        return _read_name(reading, "given"), _read_name(reading, "family")
     return _read_whole_name(reading, next(name for name in _NAME_ORDER if name in places))
 
 
 def _read_name(reading: Reading, name: str) -> str:
-    return reading.attempt(name, lambda: read_name(reading.text(name)), "")
+    if not reading.text(name):
+        reading.attempt(name, lambda: read_name(""), "")
+    return reading.take(name, read_name, "")
 
 
 def _read_whole_name(reading: Reading, name: str) -> tuple[str, str]:

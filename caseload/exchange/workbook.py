@@ -49,7 +49,10 @@ def check_parts(data: bytes) -> None:
         raise Refusal("workbook-unreadable", f"This workbook is damaged: {_REMEDY}.") from None
     if len(parts) > MAX_PARTS or sum(part.file_size for part in parts) > MAX_UNPACKED:
         limit = MAX_UNPACKED // (1024 * 1024)
-        raise Refusal("workbook-too-big", f"Unpacked, this workbook is larger than {limit} MB: split it and {_REMEDY}.")
+        raise Refusal(
+            "workbook-too-big",
+            f"Unpacked, this workbook is larger than {limit} MB: split the list and upload the parts.",
+        )
     if "xl/workbook.xml" not in {part.filename for part in parts}:
         raise Refusal("workbook-unreadable", f"This is an archive, but not an XLSX workbook: {_REMEDY}.")
 
@@ -70,7 +73,7 @@ def _refusals(code: str) -> Refusal:
         "too-many-columns": f"The list has more than {MAX_COLUMNS} columns: remove those not needed.",
         "workbook-empty": "No sheet of this workbook holds a filled cell: check that the list was saved in it.",
         "cell-too-long": f"A cell holds more than {MAX_TEXT} characters: shorten it.",
-        "workbook-too-big": f"This workbook holds too much text: split it and {_REMEDY}.",
+        "workbook-too-big": "This workbook holds too much: split the list and upload the parts.",
     }
     return Refusal(code, messages[code])
 

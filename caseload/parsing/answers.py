@@ -2,7 +2,6 @@
 
 import re
 from enum import StrEnum
-from functools import lru_cache
 from typing import NamedTuple
 
 from caseload.errors import Refusal
@@ -97,7 +96,6 @@ def read_priority(text: str) -> Priority:
     return _PRIORITY[word]
 
 
-@lru_cache(maxsize=256)
 def read_risks(text: str) -> Risks:
     """A list divided by commas, semicolons, slashes, plus signs or lines. "No diabetes" is not diabetes: unknown."""
     parts = [part.strip() for part in re.split(r"[,;/+\n]", text)]

@@ -18,6 +18,8 @@ EARLIEST = date(1900, 1, 1)
 LATEST = date(2100, 12, 31)
 YEARS_AHEAD = 20
 OLDEST_AGE = 120
+LONGEST = 60
+"""Characters: no date is longer. What is read is remembered for a while, so it must be short."""
 
 _RELATIVE = re.compile(r"([+\-\u2212])\s?(\d{1,5})")
 _WORDS = {"yesterday": -1, "today": 0, "tomorrow": 1}
@@ -60,7 +62,7 @@ def read_written_date(value: str | date, *, today: date, month_first: bool = Fal
 
     `month_first` only where a person has said that the list is written so. Raises Refusal.
     """
-    return _read(value, today, _span(today), month_first)
+    return _read(_even(value), today, _span(today), month_first)
 
 
 def read_birth_date(value: str | date, *, today: date, month_first: bool = False) -> TypedDate:
@@ -68,7 +70,7 @@ def read_birth_date(value: str | date, *, today: date, month_first: bool = False
 
     With a two-digit year that would fit a child and someone past 100 alike, the other is the other reading.
     """
-    return _read(value, today, _lifetime(today), month_first)
+    return _read(_even(value), today, _lifetime(today), month_first)
 
 
 def refuse_born_after(born_on: date, surgery_on: date) -> None:
@@ -90,7 +92,7 @@ class Readings(NamedTuple):
 def both_readings(text: str, *, today: date) -> Readings | None:
     """How a numeric date reads day first and month first, or None if it is not numeric. Never raises."""
     try:
-        written = read_form(tidy(text))
+        written = read_form(_cut(tidy(text)))
     except Refusal:
         return None
     if not written.numeric:
@@ -114,18 +116,28 @@ def _years_before(day: date, years: int) -> date:
     return day.replace(year=day.year - years, day=28 if leap_day else day.day)
 
 
-@lru_cache(maxsize=4096)
+def _even(value: str | date) -> str | date:
+    if isinstance(value, str):
+        return _cut(tidy(value))
+    return value.date() if isinstance(value, datetime) else value
+
+
+def _cut(text: str) -> str:
+    """A longer text than any date is no date, and stays none."""
+    return text if len(text) <= LONGEST else f"{text[:LONGEST]}\u2026"
+
+
 def _read(value: str | date, today: date, span: Span, month_first: bool) -> TypedDate:
     if isinstance(value, date):
-        return TypedDate(_inside(value.date() if isinstance(value, datetime) else value, span))
-    written = read_form(tidy(value))
+        return TypedDate(_inside(value, span))
+    written = read_form(value)
     if span.birth and not written.year:
         raise Refusal("birth-date-without-year", f"{quoted(value)} has no year: a birth date needs one.")
     stated = month_first and written.numeric
     wanted = written.swapped() if stated else written
     on = _day(wanted, span, today)
     if on is None:
-        raise _no_such_day(tidy(value), wanted, span, today)
+        raise _no_such_day(value, wanted, span, today)
     return TypedDate(_inside(on, span), None if stated else _other(written, on, span, today))
 
 

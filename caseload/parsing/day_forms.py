@@ -48,7 +48,7 @@ def in_words(on: date) -> str:
     return f"{WEEKDAYS[on.weekday()][:3]} {on.day} {MONTHS[on.month - 1][:3]} {on.year}"
 
 
-@lru_cache(maxsize=8192)
+@lru_cache(maxsize=16384)
 def read_form(text: str) -> Written:
     """Take a tidied text apart. Raises Refusal `date-missing`, `date-serial`, `date-unreadable`."""
     rest = _TIME.sub("", text.casefold())

@@ -5,7 +5,6 @@ Nothing is guessed: `RF` is the ring finger only where the side is known otherwi
 """
 
 import re
-from functools import lru_cache
 from typing import NamedTuple
 
 from caseload.errors import Refusal
@@ -42,7 +41,6 @@ class HandDigits(NamedTuple):
     digits: tuple[Digit, ...]
 
 
-@lru_cache(maxsize=256)
 def read_side(text: str) -> Side:
     """Raises Refusal `side-missing`, `side-both`, `side-unknown`."""
     words = plain(text).strip(".()")
@@ -56,7 +54,6 @@ def read_side(text: str) -> Side:
     return side
 
 
-@lru_cache(maxsize=1024)
 def read_digits(text: str, *, side_known: bool = False) -> HandDigits:
     """Digits, perhaps with their side (`R ring`, `RRF`, `left ring and middle`); `side_known`: given elsewhere.
 

@@ -5,7 +5,6 @@ A word that is not known is refused, never guessed: the class decides whether st
 """
 
 import re
-from functools import lru_cache
 from typing import NamedTuple
 
 from caseload.errors import Refusal
@@ -60,7 +59,6 @@ class ClosedWith(NamedTuple):
     material: str
 
 
-@lru_cache(maxsize=1024)
 def read_suture(text: str) -> ClosedWith:
     """Empty or `?` is unknown, which is a fact to be asked for. Raises Refusal `suture-unknown-word`, `suture-both`."""
     phrase = re.sub(r"\bnon[ -]+", "non-", plain(text)).strip(" .")

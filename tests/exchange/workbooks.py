@@ -39,7 +39,7 @@ def _instant(cell: date) -> datetime:
 
 
 def altered(part: str, change: Callable[[bytes], bytes | None], *, book: bytes = b"") -> bytes:
-    """A workbook (by default a sound one of four cells) of which one part is replaced, or left out where `change` gives None."""
+    """A workbook, by default a sound one, with one part replaced, or left out where `change` gives None."""
     source = zipfile.ZipFile(io.BytesIO(book or workbook([["a", "b"], ["x", "y"]])))
     data = io.BytesIO()
     with zipfile.ZipFile(data, "w", zipfile.ZIP_DEFLATED) as archive:

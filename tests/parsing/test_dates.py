@@ -120,6 +120,8 @@ def test_a_leap_day_of_a_two_digit_year_takes_a_century_in_which_it_exists():
         ("3/4-2026", "date-unreadable", "day first"),
         ("2026-04-03T09:30Z", "date-unreadable", "day first"),
         ("3/4/026", "date-unreadable", "day first"),
+        ("3" + "." * 60 + "apr", "date-unreadable", "day first"),
+        ("3 apr 2026" + " " * 60 + "or later", "date-unreadable", "day first"),
     ],
 )
 def test_what_is_no_date_is_refused_with_the_reason(text, code, said, refusal):
