@@ -14,10 +14,9 @@ def rewrite(rows: Sequence[models.Model], names: Sequence[str]) -> None:
     if not rows:
         return
     meta, quoted = rows[0]._meta, connection.ops.quote_name
-    fields = [meta.get_field(name) for name in names]
-    wanted = ", ".join(f"{quoted(field.column)} = %s" for field in fields)
-    key = meta.pk
-    statement = f"UPDATE {quoted(meta.db_table)} SET {wanted} WHERE {quoted(key.column)} = %s"
-    values = [[field.get_db_prep_save(getattr(row, field.attname), connection) for field in (*fields, key)] for row in rows]
+    fields = [field for field in meta.concrete_fields if field.name in names]
+    wanted = ", ".join(f"{quoted(str(field.column))} = %s" for field in fields)
+    written = [*fields, *(field for field in meta.concrete_fields if field.name == "id")]
+    values = [[field.get_db_prep_save(getattr(row, field.attname), connection) for field in written] for row in rows]
     with connection.cursor() as cursor:
-        cursor.executemany(statement, values)
+        cursor.executemany(f"UPDATE {quoted(meta.db_table)} SET {wanted} WHERE id = %s", values)

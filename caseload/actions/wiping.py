@@ -1,0 +1,43 @@
+"""Wiping the demo: every row of the record, and only where all of it is the demo's.
+
+The tables are emptied as a whole, in one transaction. References between rows are checked when it commits, so the
+order of the tables does not matter.
+"""
+
+from django.apps import apps
+from django.contrib.sessions.models import Session
+from django.db import DEFAULT_DB_ALIAS, models, transaction
+
+from caseload.errors import Refusal
+from caseload.models import Episode, Patient, Site, Staff
+
+
+def is_demo() -> bool:
+    """Whether the demo is loaded here."""
+    return Staff.objects.filter(demo=True).exists()
+
+
+def real_rows() -> dict[str, int]:
+    """What belongs to a real service, by name of the table: patients and staff not of the demo, sites without it."""
+    found = {
+        "patients": Patient.objects.filter(demo=False).count(),
+        "staff": Staff.objects.filter(demo=False).count(),
+        "sites": 0 if is_demo() else Site.objects.count(),
+    }
+    return {name: count for name, count in found.items() if count}
+
+
+@transaction.atomic
+def wipe() -> dict[str, int]:
+    """Empty the record of the demo and sign everybody out; gives back how many rows of each table there were.
+
+    Raises Refusal `not-the-demo` where there is anything that is not the demo's.
+    """
+    if real := real_rows():
+        said = " and ".join(f"{count} {name}" for name, count in real.items())
+        raise Refusal("not-the-demo", f"This database holds {said} of a real service. Nothing was wiped.")
+    counts = {"episodes": Episode.objects.count(), "patients": Patient.objects.count(), "staff": Staff.objects.count()}
+    tables: list[type[models.Model]] = [*apps.get_app_config("caseload").get_models(), Session]
+    for table in tables:
+        table._base_manager.all()._raw_delete(DEFAULT_DB_ALIAS)
+    return counts

@@ -1,0 +1,173 @@
+"""Telling the story of one patient's surgery, day by day, through the acts that the pages call.
+
+A story is written in the order in which things happen and knows nothing of today: it is told until the last day of the
+stage and then breaks off with Over, wherever it is. So a hand operated last week has a short story and an old one ends
+with its discharge.
+
+Stories are generators. One that must know what is due waits (`yield`) until what was done so far is settled: that way
+hundreds of them are told side by side and settled together, which takes a third of the time.
+"""
+
+from collections.abc import Generator, Sequence
+from datetime import date, timedelta
+from random import Random
+from typing import Any, NamedTuple, TypeVar
+
+from caseload.actions import appointments, contacts, episodes, findings, patients, referrals
+from caseload.actions.act import By
+from caseload.demo.stage import Stage
+from caseload.models import Appointment, Episode, Finding, FollowUp, How, Patient, Reached, Referral, Staff, State, Told
+from caseload.timetable.calendar import OpenDays
+from caseload.timetable.terms import Ending, FollowUpKind, Outcome
+
+Answer = TypeVar("Answer")
+Part = Generator[None, None, Answer]
+"""A part of a story, with what it comes to."""
+Story = Part[None]
+Sayings = list[dict[str, Any]]
+ON_TARGET = 0.7
+"""So often the booked day is the one nearest the target; otherwise it is another one of the window."""
+
+
+class Over(Exception):
+    """The story has reached today, or its end."""
+
+
+class Cut(NamedTuple):
+    """What ends a story before its time, and when."""
+
+    on: date
+    how: Ending
+    received_by: str = ""
+
+
+class Booked(NamedTuple):
+    appointment: Appointment
+    episodes: tuple[int, ...]
+
+
+class Telling:
+    """`day` is how far the story has come. `episodes` are those of one surgery date, one for each digit. In a `smooth`
+    story nothing is left to chance: visits are kept, stitches come out, wounds close.
+    """
+
+    def __init__(self, stage: Stage, rng: Random, site: str, surgery_on: date) -> None:
+        self.stage, self.rng, self.surgery_on = stage, rng, surgery_on
+        self.until = stage.until
+        self.site = stage.sites[site]
+        self.calendar: OpenDays = stage.calendars[self.site.pk]
+        self.admin, self.lead = stage.admin(site), stage.lead
+        self.therapist: Staff = rng.choice(stage.therapists(site))
+        self.day, self.minute, self.smooth = date.min, 0, False
+        self.episodes: list[Episode] = []
+        self.cut: Cut | None = None
+        self.patient: Patient
+        self.referral: Referral | None = None
+
+    # How time passes
+
+    def go(self, day: date) -> None:
+        """On to a day, if it is later. Raises Over beyond the last day, and where the story is cut."""
+        if self.cut and self.cut.on <= min(max(day, self.day), self.until):
+            self._cut(self.cut)
+        if day > self.until:
+            raise Over
+        if day > self.day:
+            self.day, self.minute = day, self.rng.randrange(0, 240)
+
+    def later(self, days: int) -> None:
+        """On to the first open day so many days later."""
+        self.go(self.open_from(self.day + timedelta(days=days)))
+
+    def open_from(self, day: date) -> date:
+        """This day, or the first open one after it; the day itself where the holiday data end."""
+        return day if self.calendar.is_open(day) else self.calendar.first_after(day) or day
+
+    def chance(self, share: float) -> bool:
+        return not self.smooth and self.rng.random() < share
+
+    def by(self, person: Staff) -> By:
+        self.minute += self.rng.randrange(1, 12)
+        return self.stage.by(person, self.day, self.minute)
+
+    # Who and what it is about
+
+    def meet(self, fields: dict[str, Any]) -> Patient:
+        self.patient = patients.add(by=self.by(self.admin), **fields)
+        return self.patient
+
+    def refer(self, **fields: Any) -> None:
+        received_on = min(self.day, self.open_from(self.surgery_on - timedelta(days=self.rng.randrange(0, 12))))
+        self.referral = referrals.add(self.patient, by=self.by(self.admin), received_on=received_on, **fields)
+
+    def open(self, **facts: Any) -> Episode:
+        own: dict[str, Any] = {"site": self.site, "therapist": self.therapist, "referral": self.referral}
+        own["surgery_on"] = self.surgery_on
+        episode = episodes.open_episode(self.patient, by=self.by(self.admin), **(own | facts))
+        self.episodes.append(episode)
+        return episode
+
+    def correct(self, **changes: Any) -> None:
+        for episode in self.episodes:
+            episodes.correct(episode, by=self.by(self.admin), version=None, **changes)
+
+    # Booking
+
+    def due(self, *kinds: FollowUpKind) -> Part[list[FollowUp]]:
+        yield
+        rows = FollowUp.objects.filter(episode__in=self.episodes, kind__in=kinds, state=State.DUE)
+        return list(rows.order_by("episode_id", "latest_on"))
+
+    def book(
+        self, kind: FollowUpKind, *, on: date | None = None, told: str = Told.TOLD, approved_by: str = ""
+    ) -> Part[Booked]:
+        """Book one visit for all that is due of a kind. Raises Over where no day is known, beyond the holiday data."""
+        rows = yield from self.due(kind)
+        on = on or self._day_for(rows)
+        if on is None or not self.calendar.is_open(on):
+            raise Over
+        appointment = appointments.note_day(
+            rows, by=self.by(self.admin), on=on, site=self.site, told=told, approved_by=approved_by
+        )
+        return Booked(appointment, tuple(row.episode_id for row in rows))
+
+    def _day_for(self, rows: Sequence[FollowUp]) -> date | None:
+        """An open day inside the windows, mostly the one nearest the target; else the first after them."""
+        earliest, latest = max(row.earliest_on for row in rows), min(row.latest_on for row in rows)
+        tomorrow = self.day + timedelta(days=1)
+        days = self.calendar.open_days(max(earliest, tomorrow), latest)
+        if not days:
+            return self.calendar.first_after(max(latest, self.day))
+        if self.chance(1 - ON_TARGET):
+            return self.rng.choice(days)
+        return min(days, key=lambda day: abs((day - rows[0].target_on).days))
+
+    def ended(self, booked: Booked, outcome: Outcome, why: str = "") -> None:
+        appointments.end(booked.appointment, by=self.by(self.admin), outcome=outcome, why=why)
+
+    def tell(self, booked: Booked, told: str = Told.TOLD) -> None:
+        appointments.tell(booked.appointment, by=self.by(self.admin), told=told)
+
+    def ring(self, reached: Reached, text: str, how: How = How.PHONE) -> None:
+        by, about = self.by(self.admin), self.episodes[0]
+        contacts.log(self.patient, by=by, how=how, reached=reached, text=text, episode=about)
+
+    # What is found, and how it ends
+
+    def record(self, episode: Episode, sayings: Sayings) -> None:
+        findings.record_visit(episode, by=self.by(self.therapist), sayings=sayings)
+
+    def found(self, **said: Any) -> Finding:
+        """One finding of the first episode, dated today unless said otherwise."""
+        return findings.record(self.episodes[0], by=self.by(self.therapist), **({"on": self.day} | said))
+
+    def close(self, how: Ending, received_by: str = "") -> None:
+        for episode in self.episodes:
+            by = self.by(self.therapist)
+            episodes.close(episode, by=by, version=None, how=how, on=self.day, received_by=received_by)
+
+    def _cut(self, cut: Cut) -> None:
+        self.cut = None
+        self.day, self.minute = max(self.day, cut.on), self.rng.randrange(0, 240)
+        self.close(cut.how, cut.received_by)
+        raise Over
