@@ -112,9 +112,14 @@ def _birth_date(asked: str, today: date) -> date | None:
 def _matches(ids: list[int]) -> list[Match]:
     """Those found in the order of `ids`: the best first."""
     fields = ("pk", "code", "family", "given", "born_on", "phone", "interpreter", "search_key")
-    rows = {row[0]: row for row in Patient.objects.filter(pk__in=ids).values_list(*fields)}
-    numbers, episodes, alike = _numbers(ids), _episodes(ids), Counter(row[-1] for row in rows.values())
-    return [Match(*rows[id][1:-1], alike[rows[id][-1]] > 1, tuple(numbers[id]), tuple(episodes[id])) for id in ids]
+    rows = {row[0]: row[1:] for row in Patient.objects.filter(pk__in=ids).values_list(*fields)}
+    numbers, episodes, alike = _numbers(ids), _episodes(ids), Counter(key for *_, key in rows.values())
+    found = []
+    for id in ids:
+        code, family, given, born_on, phone, interpreter, key = rows[id]
+        person = (code, family, given, born_on, phone, interpreter)
+        found.append(Match(*person, alike[key] > 1, tuple(numbers[id]), tuple(episodes[id])))
+    return found
 
 
 def _numbers(ids: Iterable[int]) -> dict[int, list[str]]:
@@ -127,6 +132,6 @@ def _numbers(ids: Iterable[int]) -> dict[int, list[str]]:
 def _episodes(ids: Iterable[int]) -> dict[int, list[Hand]]:
     found: dict[int, list[Hand]] = defaultdict(list)
     rows = Episode.objects.filter(patient__in=ids).order_by("ended_on", "-surgery_on", "pk")
-    for patient, *hand in rows.values_list("patient_id", "code", "side", "digit", "surgery_on", "ended_on"):
-        found[patient].append(Hand(*hand))
+    for row in rows.values_list("patient_id", *Hand._fields):
+        found[row[0]].append(Hand(*row[1:]))
     return found

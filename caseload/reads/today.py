@@ -181,7 +181,7 @@ def locked(person: Person, proven: Evidence, orders: set[str]) -> dict[Lock, tup
 
 @lru_cache(maxsize=256)
 def _gated(digest: str, to: Combination) -> tuple[tuple[ActivityKind, frozenset[Lock]], ...]:
-    """The activities that the rules give to these facts, with what each waits for. A trim stands before a wound gate."""
+    """The activities that the rules give to these facts, and what each waits for. A trim stands before a wound gate."""
     rules = [rule for rule in rules_of_digest(digest).activities if rule.when.applies(to)]
     behind = {Lock.WOUND_CLOSED: {Lock.TRIMMED}}
     gates = [{lock for gate in rule.gates for lock in {gate, *behind.get(gate, ())}} for rule in rules]

@@ -54,7 +54,7 @@ def _whole(text: str) -> int | None:
     return int(text) if text.isascii() and text.isdigit() and len(text) < 8 else None
 
 
-def with_changes(asked: Mapping[str, str], **changes: object) -> str:
+def with_changes(asked: Mapping[str, str | None], **changes: object) -> str:
     """The query of an address with some values set, or with None taken out."""
     kept = {name: value for name, value in asked.items() if value and name not in changes}
     kept |= {name: str(value) for name, value in changes.items() if value is not None}

@@ -50,7 +50,8 @@ class ListTable(django_tables2.Table):
     paging = Paging(1, SIZES[0], 0)
 
     def __init__(self, asked: Mapping[str, str], today: date, names: Names, rows: Sequence[Any] = ()) -> None:
-        order_by = "" if rows else asked.get("sort") or self.sort
+        wanted = [] if rows else (asked.get("sort") or self.sort).split(",")
+        order_by = [alias for alias in wanted if alias.removeprefix("-") in self.base_columns]
         super().__init__(list(rows), order_by=order_by, template_name="partials/table.html", default="")
         self.asked, self.today, self.names = asked, today, names
 

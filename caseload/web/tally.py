@@ -17,7 +17,7 @@ class Count(NamedTuple):
     """So many episodes; `href` shows them."""
 
     name: str | SafeString
-    count: int
+    episodes: int
     href: str
 
 

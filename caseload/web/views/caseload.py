@@ -7,7 +7,7 @@ from django.views.decorators.http import require_http_methods
 
 from caseload.reads import caseload
 from caseload.reads.names import names
-from caseload.web.clock import by_of
+from caseload.web.clock import by_of, staff_of
 from caseload.web.exports import export, is_export
 from caseload.web.forms.filters import CaseloadFilters
 from caseload.web.paging import read_paging, with_changes
@@ -24,13 +24,13 @@ def show(request: HttpRequest) -> HttpResponse:
         return _filter(request)
     by = by_of(request)
     known = names()
-    filters = CaseloadFilters(request.GET.dict(), names=known, staff=by.staff)
+    filters = CaseloadFilters(request.GET.dict(), names=known, staff=staff_of(request))
     name = request.session.get(NAME, "")
     found = caseload.episodes(filters.asked(name), by.today)
     table = CaseloadTable(request.GET.dict(), by.today, known)
     if is_export(request):
-        rows = caseload.all_rows(found, table.ordering(), found.count(), by.today)
-        return export(request, table.holding(list(rows)), "caseload")
+        every = caseload.all_rows(found, table.ordering(), found.count(), by.today)
+        return export(request, table.holding(list(every)), "caseload")
     paging = read_paging(table.asked, found.count())
     rows = caseload.rows(found, table.ordering(), paging.start, paging.stop, by.today)
     table.fill((caseload_row(row, by.today, known) for row in rows), paging)

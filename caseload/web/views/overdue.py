@@ -6,7 +6,7 @@ from django.views.decorators.http import require_http_methods
 
 from caseload.reads import overdue
 from caseload.reads.names import names
-from caseload.web.clock import by_of
+from caseload.web.clock import by_of, staff_of
 from caseload.web.exports import export, is_export
 from caseload.web.forms.filters import OverdueFilters
 from caseload.web.paging import read_paging
@@ -19,14 +19,14 @@ from caseload.web.tally import tally
 def show(request: HttpRequest) -> HttpResponse:
     by = by_of(request)
     known = names()
-    filters = OverdueFilters(request.GET.dict(), names=known, staff=by.staff)
+    filters = OverdueFilters(request.GET.dict(), names=known, staff=staff_of(request))
     counts = overdue.counts(by.today)
     asked = filters.asked()
     found = overdue.standings(asked, by.today)
     table = OverdueTable(request.GET.dict(), by.today, known)
     if is_export(request):
-        rows = overdue.all_rows(found, table.ordering(), counts.of(asked), by.today)
-        return export(request, table.holding(list(rows)), "overdue")
+        every = overdue.all_rows(found, table.ordering(), counts.of(asked), by.today)
+        return export(request, table.holding(list(every)), "overdue")
     paging = read_paging(table.asked, counts.of(asked))
     rows = overdue.rows(found, table.ordering(), paging.start, paging.stop, by.today)
     table.fill((overdue_row(row, by.today, known) for row in rows), paging)

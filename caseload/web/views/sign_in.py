@@ -9,7 +9,7 @@ from django.views.decorators.http import require_safe
 
 from caseload.demo.people import PASSWORD
 from caseload.reads.names import demo_sign_ins
-from caseload.web.clock import by_of
+from caseload.web.clock import staff_of
 from caseload.web.forms.sign_in import SignInForm
 from caseload.web.nav import landing
 
@@ -25,6 +25,4 @@ class SignIn(LoginView):
 
 @require_safe
 def home(request: HttpRequest) -> HttpResponse:
-    staff = by_of(request).staff
-    assert staff is not None
-    return redirect(landing(staff))
+    return redirect(landing(staff_of(request)))

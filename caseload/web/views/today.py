@@ -5,15 +5,14 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from caseload.reads.today import Part, day_of
-from caseload.web.clock import by_of
+from caseload.web.clock import by_of, staff_of
 from caseload.web.day_rows import section_rows
 
 
 @require_safe
 def show(request: HttpRequest) -> HttpResponse:
     by = by_of(request)
-    assert by.staff is not None
-    day = day_of(by.staff, by.today)
+    day = day_of(staff_of(request), by.today)
     context = {
         "today": by.today,
         "sections": section_rows(day, by.today),

@@ -1,0 +1,65 @@
+"""Pages for what cannot be answered: each says what was kept and what to do, and none says what happened inside."""
+
+import pytest
+from django.core.exceptions import RequestDataTooBig, SuspiciousOperation
+from django.test import Client, RequestFactory
+
+from caseload.errors import Refusal
+from caseload.reads import overdue
+from caseload.web.refusals import refusal_page
+from caseload.web.views import errors
+
+
+@pytest.fixture
+def request_of(clinic):
+    request = RequestFactory().get("/overdue/")
+    request.user = clinic.lead
+    return request
+
+
+def test_an_unknown_address_is_a_calm_page(lead):
+    answer = lead.get("/nowhere/")
+    assert answer.status_code == 404 and "There is nothing at this address" in answer.content.decode()
+
+
+def test_an_unknown_address_is_calm_for_strangers_too(client, db):
+    assert client.get("/nowhere/").status_code == 404
+
+
+def test_a_fault_gives_a_reference_and_nothing_of_what_happened(lead, monkeypatch, caplog):
+    def fail(*_):
+        raise ZeroDivisionError("secret inside")
+
+    monkeypatch.setattr(overdue, "counts", fail)
+    lead.raise_request_exception = False
+    answer = lead.get("/overdue/")
+    page = answer.content.decode()
+    reference = page.split("<kbd>")[1].split("</kbd>")[0]
+    assert answer.status_code == 500 and "secret" not in page and f"Reference {reference}" in caplog.text
+
+
+def test_a_fault_page_asks_the_database_for_nothing(client, django_assert_num_queries, request_of):
+    with django_assert_num_queries(0):
+        assert errors.broken(RequestFactory().get("/")).status_code == 500
+
+
+@pytest.mark.parametrize(("error", "status"), [(RequestDataTooBig(), 413), (SuspiciousOperation(), 400)])
+def test_too_much_and_not_understood_have_pages_of_their_own(request_of, error, status):
+    assert errors.bad_request(request_of, error).status_code == status
+
+
+def test_a_form_without_its_token_keeps_what_was_typed(clinic):
+    client = Client(enforce_csrf_checks=True)
+    client.force_login(clinic.lead)
+    answer = client.post("/search/", {"text": "anybody"})
+    assert answer.status_code == 403 and "had become too old to send" in answer.content.decode()
+
+
+@pytest.mark.parametrize(("code", "status"), [("not-allowed", 403), ("key-unreadable", 400), ("red-flag-open", 409)])
+def test_a_refusal_that_no_form_took_is_a_page_with_its_sentence(request_of, code, status):
+    answer = refusal_page(request_of, Refusal(code, "This is the reason."))
+    assert answer.status_code == status and "This is the reason." in answer.content.decode()
+
+
+def test_a_key_that_no_form_wrote_is_refused(lead):
+    assert lead.post("/overdue/", {"kind": "csv", "key": "nonsense"}).status_code == 400

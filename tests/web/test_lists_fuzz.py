@@ -1,0 +1,52 @@
+"""Whatever an address or a form of the lists is sent, a page answers."""
+
+import pytest
+
+from tests.web.fuzz import NONSENSE, ask_nonsense, encodable
+
+LISTS = ("/caseload/", "/overdue/", "/today/", "/rules/", "/search/", "/help/", "/sign-in/")
+NAMES = (
+    "sort", "page", "per", "site", "therapist", "headline", "owner", "state", "suture", "planned", "name", "set", "text",
+)  # fmt: skip
+SORTS = ("-", "--day", "day,-day", ",,,", "patient__given", "?", "id", "line", "-state,therapist,hand", "x" * 5000)
+
+
+@pytest.fixture
+def rows(clinic):
+    for _ in range(3):
+        clinic.episode()
+
+
+@pytest.mark.parametrize("address", LISTS)
+def test_nonsense_in_an_address_never_breaks_a_list(rows, lead, address):
+    assert {answer.status_code for answer in ask_nonsense(lead, address, *NAMES)} <= {200, 302}
+
+
+@pytest.mark.parametrize("address", ["/caseload/", "/overdue/"])
+@pytest.mark.parametrize("sort", SORTS)
+def test_nonsense_in_an_order_never_breaks_a_list(rows, lead, address, sort):
+    assert lead.get(address, {"sort": sort}).status_code == 200
+
+
+@pytest.mark.parametrize("column", ["patient", "hand", "since", "step", "state", "therapist"])
+def test_every_column_of_the_caseload_orders_both_ways(rows, lead, column):
+    assert {lead.get("/caseload/", {"sort": sort}).status_code for sort in (column, f"-{column}")} == {200}
+
+
+@pytest.mark.parametrize("column", ["what", "patient", "line", "whose"])
+def test_every_column_of_the_overdue_list_orders_both_ways(rows, lead, column):
+    assert {lead.get("/overdue/", {"sort": sort}).status_code for sort in (column, f"-{column}")} == {200}
+
+
+@pytest.mark.parametrize("address", ["/search/", "/caseload/", "/overdue/", "/sign-in/"])
+def test_nonsense_in_a_form_never_breaks_a_page(rows, lead, client, address):
+    for nonsense in NONSENSE:
+        sent = encodable(dict.fromkeys(("text", "name", "site", "username", "password", "next"), nonsense))
+        for asker in (lead, client):
+            assert asker.post(address, sent).status_code < 500
+
+
+@pytest.mark.parametrize("nonsense", NONSENSE)
+def test_nonsense_asked_of_an_export_is_refused_or_answered(rows, lead, nonsense):
+    answer = lead.post("/caseload/", encodable({"kind": nonsense, "key": nonsense}))
+    assert answer.status_code in (200, 302, 400)

@@ -1,0 +1,128 @@
+"""The overdue list: one headline for each open episode, with whose it is, why and what to do; counts that add up."""
+
+from collections import Counter
+from datetime import date, timedelta
+
+import pytest
+
+from caseload.actions import appointments, episodes, findings
+from caseload.models import Episode
+from caseload.reads import overdue
+from caseload.timetable.terms import Ending
+from tests.scenario import TODAY, by
+from tests.web.test_caseload_list import names
+
+ADDRESS = "/overdue/"
+
+
+@pytest.fixture
+def troubles(clinic):
+    """One episode in hand, one planned, one closed, and several that need somebody for different reasons."""
+    clinic.episode(clinic.patient(family="Fine"), surgery_on=date(2026, 3, 30))
+    clinic.episode(clinic.patient(family="Planned"), surgery_on=TODAY + timedelta(days=9))
+    clinic.episode(clinic.patient(family="Unknown"), suture="unknown", site=clinic.quay)
+    clinic.episode(clinic.patient(family="Late"), surgery_on=date(2026, 3, 14), therapist=None)
+    clinic.episode(clinic.patient(family="Alert"), surgery_on=date(2026, 3, 1))
+    flagged = clinic.episode(clinic.patient(family="Flagged"), surgery_on=date(2026, 3, 30))
+    findings.record(flagged, by=by(clinic.therapist), kind="red-flag", on=TODAY, note="spreading redness")
+    return clinic
+
+
+def test_whoever_needs_somebody_is_listed_the_most_pressing_first(troubles, admin):
+    assert names(admin.get(ADDRESS)) == ["Flagged", "Alert", "Unknown", "Late"]
+
+
+def test_headlines_and_those_in_hand_add_up_to_the_open_episodes(troubles, lead):
+    tally = lead.get(ADDRESS).context["tally"]
+    on_caseload = Episode.objects.on_caseload(TODAY).count()
+    assert sum(each.episodes for each in tally.headlines) + tally.in_hand == tally.open == on_caseload == 5
+    assert sum(each.episodes for each in tally.owners) + tally.in_hand == tally.open
+
+
+def test_sites_and_therapists_each_add_up_to_the_open_episodes(troubles, lead):
+    tally = lead.get(ADDRESS).context["tally"]
+    for parts in (tally.sites, tally.therapists):
+        assert sum(part.share.open for part in parts) == tally.open
+        assert sum(part.share.needing for part in parts) == tally.needing
+
+
+def test_the_page_shows_the_sum(troubles, lead):
+    assert "4 need somebody + 1 in hand = 5 open" in " ".join(lead.get(ADDRESS).content.decode().split())
+
+
+def test_each_count_is_the_number_of_rows_that_it_leads_to(troubles, lead):
+    tally = lead.get(ADDRESS).context["tally"]
+    for each in [*tally.headlines, *tally.owners]:
+        assert len(names(lead.get(ADDRESS + each.href))) == each.episodes
+    for part in [*tally.sites, *tally.therapists]:
+        assert len(names(lead.get(ADDRESS + part.href))) == part.share.needing
+
+
+def test_counted_in_the_database_and_by_hand_is_the_same(troubles):
+    rows = overdue.rows(overdue.standings(overdue.Asked(), TODAY), (), 0, 50, TODAY)
+    assert overdue.counts(TODAY).by("headline") == Counter(row.headline for row in rows)
+
+
+def test_every_row_says_why_and_what_to_do(troubles, admin):
+    page = admin.get(ADDRESS).content.decode()
+    for said in (
+        "A red flag was recorded on Wed 1 Apr 2026 and is not closed.",
+        "Day 31, and the stitches are not recorded as fully out and the wound is not recorded as closed.",
+        "Not known: the kind of stitches.",
+        "The last day for stitches out was Mon 30 Mar 2026, 2 days ago; nothing is booked.",
+        "Ring today, and book the first day there is.",
+    ):
+        assert said in page
+
+
+def test_other_headlines_stand_under_the_first(clinic, admin):
+    clinic.episode(surgery_on=date(2026, 3, 1))
+    assert "Also: Visit not booked." in admin.get(ADDRESS).content.decode()
+
+
+def test_the_telephone_number_stands_where_somebody_has_to_ring(clinic, admin):
+    clinic.episode(clinic.patient(phone="07700 900118"), surgery_on=date(2026, 3, 14))
+    clinic.episode(clinic.patient(phone="07700 900119"), suture="unknown", surgery_on=date(2026, 3, 24))
+    page = admin.get(ADDRESS).content.decode()
+    assert "07700 900118" in page and "07700 900119" not in page
+
+
+def test_a_day_that_passed_without_an_outcome_is_the_therapists(clinic, therapist):
+    episode = clinic.episode(clinic.patient(family="Passed"), surgery_on=date(2026, 3, 18), today=date(2026, 3, 20))
+    due = episode.follow_ups.get(key="stitches-out")
+    appointments.note_day([due], on=date(2026, 3, 31), site=clinic.site, by=by(clinic.admin, date(2026, 3, 20)))
+    page = therapist.get(ADDRESS, {"owner": "therapist", "therapist": "mine"}).content.decode()
+    assert "Stitches out was booked for Tue 31 Mar 2026, and nobody recorded how it went." in page
+
+
+def test_a_closed_episode_is_counted_nowhere(clinic, lead):
+    episode = clinic.episode(surgery_on=date(2026, 3, 1))
+    episodes.close(episode, by=by(clinic.lead), version=None, how=Ending.NOT_DONE, on=TODAY)
+    assert lead.get(ADDRESS).context["tally"].open == 0
+
+
+def test_seven_queries_do_for_any_number_of_rows(clinic, lead, django_assert_max_num_queries):
+    clinic.episode()
+    lead.get(ADDRESS)
+    with django_assert_max_num_queries(7) as few:
+        lead.get(ADDRESS)
+    for _ in range(12):
+        clinic.episode()
+    with django_assert_max_num_queries(7) as many:
+        lead.get(ADDRESS)
+    assert len(few) == len(many)
+
+
+def test_when_all_is_in_hand_the_page_says_so(clinic, lead):
+    clinic.episode(surgery_on=date(2026, 3, 30))
+    assert "Everything is in hand" in lead.get(ADDRESS).content.decode()
+
+
+def test_the_list_is_exported_with_its_reasons(troubles, lead):
+    text = lead.post(f"{ADDRESS}?headline=visit-unbooked", {"kind": "csv"}).content.decode("utf-8-sig")
+    assert text.count("\r\n") == 2 and "Ring today, and book the first day there is." in text
+
+
+def test_a_workbook_holds_the_same_rows(troubles, lead):
+    file = lead.post(ADDRESS, {"kind": "xlsx"})
+    assert file.content.startswith(b"PK") and f"overdue-{TODAY}.xlsx" in file.headers["Content-Disposition"]

@@ -1,0 +1,147 @@
+"""A therapist's day: which patients stand where, with what is due, what is locked and what must be known before."""
+
+from datetime import date, timedelta
+
+import pytest
+
+from caseload.actions import appointments, findings, instructions
+from caseload.reads.lines import Stored
+from caseload.reads.today import Part, day_of, place
+from caseload.reads.timetables import timetable_of
+from caseload.timetable.terms import ActivityKind, Lock
+from tests.scenario import TODAY, by
+
+ADDRESS = "/today/"
+
+
+def stored(**days) -> Stored:
+    own = {
+        "episode_id": 1, "key": "stitches-out", "kind": "stitches-out", "state": "due",
+        "earliest_on": TODAY - timedelta(days=2), "target_on": TODAY, "latest_on": TODAY + timedelta(days=2),
+        "proposed_on": TODAY, "booked_on": None, "done_on": None, "provisional": False, "minutes": 20,
+    }  # fmt: skip
+    return Stored(**(own | days))
+
+
+@pytest.mark.parametrize(
+    ("days", "expected"),
+    [
+        ({"booked_on": TODAY}, (Part.TODAY, TODAY)),
+        ({"booked_on": TODAY + timedelta(days=2)}, (Part.AHEAD, TODAY + timedelta(days=2))),
+        ({"booked_on": TODAY + timedelta(days=8)}, None),
+        ({"booked_on": TODAY - timedelta(days=1)}, (Part.OUTCOME, None)),
+        ({}, (Part.TODAY, TODAY)),
+        ({"proposed_on": TODAY + timedelta(days=1)}, (Part.AHEAD, TODAY + timedelta(days=1))),
+        ({"proposed_on": TODAY - timedelta(days=1)}, (Part.OPEN, None)),
+        ({"proposed_on": None}, (Part.OPEN, None)),
+        ({"latest_on": TODAY - timedelta(days=1), "proposed_on": TODAY - timedelta(days=1)}, (Part.LATE, None)),
+        ({"earliest_on": TODAY + timedelta(days=1), "proposed_on": None}, None),
+    ],
+)
+def test_a_follow_up_stands_in_one_part_of_the_day(days, expected):
+    assert place(stored(**days), TODAY) == expected
+
+
+def book(clinic, episode, on: date, *, told_on: date) -> None:
+    due = episode.follow_ups.get(key="stitches-out")
+    appointments.note_day([due], on=on, site=clinic.site, by=by(clinic.admin, told_on))
+
+
+def test_whoever_is_booked_today_stands_first(clinic, therapist):
+    episode = clinic.episode(clinic.patient(family="Booked"), surgery_on=date(2026, 3, 18), today=date(2026, 3, 20))
+    book(clinic, episode, TODAY, told_on=date(2026, 3, 20))
+    page = therapist.get(ADDRESS).content.decode()
+    assert page.index("BOOKED, ") > page.index(">Today <") and "booked Wed 1 Apr 2026" in page
+
+
+def test_a_day_without_patients_still_says_so(clinic, therapist):
+    clinic.episode(surgery_on=date(2026, 3, 14))
+    page = therapist.get(ADDRESS).content.decode()
+    assert "Nobody is booked, and nothing is proposed for today." in page and "2 days late" in page
+
+
+def test_what_is_locked_names_the_finding_that_is_missing(clinic, therapist):
+    clinic.episode(surgery_on=date(2026, 3, 18))
+    page = therapist.get(ADDRESS).content.decode()
+    assert "Tight grip, heavy lifting, heavy, wet or dirty work" in page
+    assert "until the wound is recorded closed and the stitches are recorded out" in page
+
+
+def test_what_is_locked_agrees_with_the_timetable(clinic):
+    episode = clinic.episode(surgery_on=date(2026, 3, 18))
+    findings.record(episode, by=by(clinic.therapist), kind="stitches", on=TODAY, stitches_out=4, stitches_left=0)
+    findings.record(episode, by=by(clinic.therapist), kind="wound", on=TODAY, wound="not-closed")
+    derived = {
+        activity.kind: set(activity.locks)
+        for activity in timetable_of(episode, as_of=TODAY).activities
+        if activity.locks
+    }
+    assert shown(clinic, episode) == derived
+
+
+def test_an_instruction_and_a_trim_lock_as_the_timetable_has_it(clinic):
+    episode = clinic.episode(surgery_on=date(2026, 3, 18), suture="absorbable")
+    findings.record(episode, by=by(clinic.therapist), kind="trim-needed", on=TODAY)
+    instructions.give(episode, by=by(clinic.lead), item="driving", locked=True, by_whom="Mr Hale", why="weak grip")
+    derived = {
+        activity.kind: set(activity.locks)
+        for activity in timetable_of(episode, as_of=TODAY).activities
+        if activity.locks
+    }
+    assert shown(clinic, episode) == derived and Lock.INSTRUCTION in derived[ActivityKind.DRIVING]
+
+
+def shown(clinic, episode) -> dict[ActivityKind, set[Lock]]:
+    entries = [entry for section in day_of(clinic.therapist, TODAY).sections for entry in section.entries]
+    waits: dict[ActivityKind, set[Lock]] = {}
+    for lock, kinds in next(entry for entry in entries if entry.person.id == episode.pk).locked.items():
+        for kind in kinds:
+            waits.setdefault(kind, set()).add(lock)
+    return waits
+
+
+def test_what_must_be_known_before_stands_with_the_name(clinic, therapist):
+    patient = clinic.patient(interpreter=True, language="Polish", dressing_allergy="iodine dressings")
+    episode = clinic.episode(patient, surgery_on=date(2026, 3, 18), raised_risk=True)
+    findings.record(episode, by=by(clinic.therapist), kind="red-flag", on=TODAY, note="fever")
+    page = therapist.get(ADDRESS).content.decode()
+    for warning in ("red flag open", "dressing allergy: iodine dressings", "interpreter: Polish", "raised risk"):
+        assert warning in page
+
+
+def test_two_patients_of_one_name_are_both_marked(clinic, therapist):
+    for born_on in (date(1950, 1, 1), date(1970, 1, 1)):
+        clinic.episode(clinic.patient(given="Ann", family="Same", born_on=born_on), surgery_on=date(2026, 3, 18))
+    assert therapist.get(ADDRESS).content.decode().count("same name today: check the birth date") == 2
+
+
+def test_one_patient_with_two_fingers_is_not_a_namesake(clinic, therapist):
+    patient = clinic.patient()
+    for digit in ("ring", "middle"):
+        clinic.episode(patient, digit=digit, surgery_on=date(2026, 3, 18))
+    assert "same name" not in therapist.get(ADDRESS).content.decode()
+
+
+def test_a_colleagues_patients_are_not_mine(clinic, therapist):
+    clinic.episode(clinic.patient(family="Theirs"), therapist=None, surgery_on=date(2026, 3, 18))
+    assert "THEIRS" not in therapist.get(ADDRESS).content.decode()
+
+
+def test_six_queries_do_for_any_number_of_patients(clinic, therapist, django_assert_max_num_queries):
+    clinic.episode(surgery_on=date(2026, 3, 18))
+    therapist.get(ADDRESS)
+    with django_assert_max_num_queries(6) as few:
+        therapist.get(ADDRESS)
+    for _ in range(12):
+        clinic.episode(surgery_on=date(2026, 3, 18))
+    with django_assert_max_num_queries(6) as many:
+        therapist.get(ADDRESS)
+    assert len(few) == len(many)
+
+
+def test_an_empty_day_teaches_what_will_stand_here(therapist):
+    assert "Nothing is due for you within a week" in therapist.get(ADDRESS).content.decode()
+
+
+def test_whoever_has_no_patients_is_led_to_the_overdue_list(admin):
+    assert "This page is the day of a therapist" in admin.get(ADDRESS).content.decode()
