@@ -4,7 +4,7 @@ from typing import Any
 
 from caseload.access import Act
 from caseload.actions.act import By, act, fresh, trail
-from caseload.actions.settle import settle
+from caseload.actions.settle import settle, together
 from caseload.errors import Refusal
 from caseload.models import Countersignature, Episode, Finding, RedFlagClosure
 from caseload.timetable.terms import FindingKind, Source, Suture
@@ -34,8 +34,9 @@ def record_visit(episode: Episode, *, by: By, sayings: list[dict[str, Any]]) -> 
             "Stitches were taken out: say whether the wound is closed, not closed, or of concern.",
             field="wound",
         )
-    for said in sayings:
-        record(episode, by=By(by.staff, by.at, by.today), **said)
+    with together():  # a removal without its wound would make a re-check that nobody needs
+        for said in sayings:
+            record(episode, by=By(by.staff, by.at, by.today), **said)
     return episode
 
 

@@ -68,7 +68,11 @@ def settle_all(episodes: Sequence[Episode]) -> dict[int, Moved]:
 def together() -> Iterator[None]:
     """Many acts in one transaction, settled once at the end, with their trail. In between, what is stored of the
     episodes' follow-ups and headlines is that of before. What an episode moved stands in the entry of its last act.
+    Inside another `together` it waits for that one's end.
     """
+    if pending.get() is not None:
+        yield
+        return
     left = Pending()
     token = pending.set(left)
     try:
