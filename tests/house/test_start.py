@@ -5,10 +5,14 @@ import signal
 import socket
 import sqlite3
 import sys
+from io import StringIO
 
 import pytest
 from django.core.management import CommandError, call_command
 
+from caseload.demo.people import PASSWORD
+from caseload.management.commands import start
+from caseload.models import Staff
 from tests.house.processes import eventually, gone
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="reads /proc")
@@ -59,3 +63,38 @@ def test_a_taken_port_is_one_sentence():
         port = taken.getsockname()[1]
         with pytest.raises(CommandError, match=f"Port {port} is taken.*--port {port + 1}"):
             call_command("start", "--port", str(port))
+
+
+@pytest.fixture
+def prepared(db, monkeypatch, settings):
+    """What `start` says while it prepares, with the steps that need no test here left out."""
+    called: list[str] = []
+    monkeypatch.setattr(start, "call_command", lambda name, **_: called.append(name))
+
+    def prepare(*, demo: bool = True, https: bool = False) -> tuple[bool, str]:
+        settings.HTTPS, said = https, StringIO()
+        start.Command(stdout=said).prepare(demo)
+        return "demo" in called, said.getvalue()
+
+    return prepare
+
+
+def test_the_first_start_loads_the_demo(prepared):
+    assert prepared() == (True, "First start: loading the demo.\n")
+
+
+@pytest.mark.parametrize("asked", [{"demo": False}, {"https": True}])
+def test_no_demo_where_it_is_not_wanted_or_the_planner_is_served_to_others(prepared, asked):
+    loaded, said = prepared(**asked)
+    assert not loaded and "add_person adds the first person" in said
+
+
+def test_a_later_start_tells_the_sign_ins_of_the_demo_again(prepared):
+    Staff.objects.create(username="joan", name="Joan Petherick", is_lead=True, demo=True)
+    loaded, said = prepared()
+    assert not loaded and "Joan Petherick" in said and PASSWORD in said
+
+
+def test_a_database_of_a_real_service_gets_no_demo(prepared):
+    Staff.objects.create(username="thea", name="Thea Marsh", is_lead=True)
+    assert prepared() == (False, "")

@@ -11,7 +11,9 @@ from django.contrib.auth import get_user_model
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
+from caseload.actions.wiping import is_demo, real_rows
 from caseload.management.children import GRACE_SECONDS, Children
+from caseload.management.commands.demo import sign_ins
 
 READY_SECONDS = 60
 
@@ -40,13 +42,13 @@ class Command(BaseCommand):
         call_command("migrate", interactive=False, verbosity=0)
         call_command("createcachetable", verbosity=0)
         call_command("collectstatic", interactive=False, verbosity=0)
-        if get_user_model()._default_manager.exists():
-            return
-        if settings.HTTPS or not demo:
+        if is_demo():
+            self.stdout.write(f"The demo is in this database. {sign_ins()}")
+        elif demo and not settings.HTTPS and not real_rows():
+            self.stdout.write("First start: loading the demo.")
+            call_command("demo", stdout=self.stdout)
+        elif not get_user_model()._default_manager.exists():
             self.stdout.write("Nobody can sign in yet: python manage.py add_person adds the first person.")
-            return
-        self.stdout.write("First start: loading the demo.")
-        call_command("demo", stdout=self.stdout)
 
     def run(self, port: int, dev: bool) -> None:
         children = Children()
