@@ -1,5 +1,6 @@
 """Rule sets from their rows, each parsed once."""
 
+from caseload.errors import Refusal
 from caseload.models import RuleSet as Row
 from caseload.timetable.rules import RuleSet
 
@@ -19,8 +20,14 @@ def rules_of_digest(digest: str) -> RuleSet:
 
 
 def in_force() -> Row:
-    """The rules that a new episode is opened under: the signed-off set, or the newest where several are signed."""
-    return Row.objects.filter(signed_at__isnull=False, retired_at__isnull=True).order_by("-signed_at", "-id")[0]
+    """The rules that a new episode is opened under: the signed-off set, or the newest where several are signed.
+
+    Raises Refusal `no-rules` where none is signed off yet.
+    """
+    row = Row.objects.filter(signed_at__isnull=False, retired_at__isnull=True).order_by("-signed_at", "-id").first()
+    if row is None:
+        raise Refusal("no-rules", "No rules are signed off yet. Ask the lead therapist before opening an episode.")
+    return row
 
 
 def sets_to_show() -> list[tuple[Row, RuleSet]]:

@@ -113,7 +113,7 @@ def test_a_closed_episode_can_be_read_and_no_more(clinic: Fernhollow, therapist:
     episodes.close(episode, by=by(clinic.therapist), version=1, how=Ending.DIED, on=TODAY)
     text = shown(therapist, episode)
     assert "Closed</b>, died on" in text
-    for act in ("Record findings</a>", "Correct the facts</a>", "Close the episode</a>"):
+    for act in ("Record findings</a>", "Set a review</a>", "Close the episode</a>"):
         assert act not in text
 
 

@@ -8,7 +8,7 @@ from django import forms
 from caseload.models import FollowUp, Patient, Site, Told
 from caseload.timetable.terms import FollowUpKind, Outcome
 from caseload.web.forms.fields import DayField, LineField
-from caseload.web.forms.record import RecordForm, words
+from caseload.web.forms.record import Groups, RecordForm, words
 from caseload.wording import label, say_date
 from caseload.wording.record import say_hand
 
@@ -35,7 +35,7 @@ class BookForm(RecordForm):
         label="Approved by", most=120, required=False,
         help_text="Only for a day before the window: the clinician who approved it.",
     )  # fmt: skip
-    groups = (("Note a booked day", ("follow_ups", "on", "site", "told", "approved_by")),)
+    groups: Groups = (("Note a booked day", ("follow_ups", "on", "site", "told", "approved_by")),)
 
     def __init__(
         self, data: Any = None, *, bookable: Sequence[FollowUp], namesakes: Sequence[Patient], **options: Any
@@ -57,9 +57,9 @@ class BookForm(RecordForm):
 class OutcomeForm(RecordForm):
     outcome = forms.ChoiceField(label="How it ended", choices=lambda: words(Outcome), widget=forms.RadioSelect)
     why = LineField(label="Why", most=200, required=False)
-    groups = (("Outcome of the appointment", ("outcome", "why")),)
+    groups: Groups = (("Outcome of the appointment", ("outcome", "why")),)
 
 
 class TellForm(RecordForm):
     told = forms.ChoiceField(label="Does the patient know?", choices=Told.choices, widget=forms.RadioSelect)
-    groups = (("Told", ("told",)),)
+    groups: Groups = (("Told", ("told",)),)

@@ -9,7 +9,7 @@ from caseload.actions.instructions import ORDERED_FOLLOW_UPS
 from caseload.models import How, Reached
 from caseload.timetable.terms import ActivityKind
 from caseload.web.forms.fields import DayField, LineField
-from caseload.web.forms.record import RecordForm
+from caseload.web.forms.record import Groups, RecordForm
 from caseload.wording import label
 
 FURTHEST_DAY = 365
@@ -38,7 +38,7 @@ class InstructionForm(RecordForm):
     locked = forms.BooleanField(label="Keep it locked", required=False)
     by_whom = LineField(label="Who ordered it", most=120)
     why = LineField(label="Why", most=200)
-    groups = (
+    groups: Groups = (
         ("The instruction", ("item",)),
         ("For a follow-up", ("earliest", "target", "latest")),
         ("For an activity", ("from_day", "locked")),
@@ -54,20 +54,20 @@ class ReviewForm(RecordForm):
     minutes = forms.TypedChoiceField(
         label="Minutes", coerce=int, choices=[(n, str(n)) for n in (20, 40, 60)], widget=forms.RadioSelect, initial=20
     )
-    groups = (("Set a review", ("in_days", "on", "minutes")),)
+    groups: Groups = (("Set a review", ("in_days", "on", "minutes")),)
 
 
 class DoneForm(RecordForm):
     on = DayField(label="Carried out on", help_text="As you write it: today, yesterday, 3/4.")
     note = LineField(label="Note", most=300, required=False)
-    groups = (("Carried out", ("on", "note")),)
+    groups: Groups = (("Carried out", ("on", "note")),)
 
 
 class ContactForm(RecordForm):
     how = forms.ChoiceField(label="How", choices=How.choices, widget=forms.RadioSelect, initial=How.PHONE)
     reached = forms.ChoiceField(label="What came of it", choices=Reached.choices, widget=forms.RadioSelect)
     text = LineField(label="What was said", most=500, required=False)
-    groups = (("Log a call or a message", ("how", "reached", "text")),)
+    groups: Groups = (("Log a call or a message", ("how", "reached", "text")),)
 
 
 def first_day(today: date, **more: Any) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from caseload.models import Episode, Patient, Referral, Site, Staff, Work
 from caseload.parsing import Risk
 from caseload.timetable.terms import Digit, Ending, Side, Suture, Technique
 from caseload.web.forms.fields import DayField, LineField, NotesField
-from caseload.web.forms.record import RecordForm, words
+from caseload.web.forms.record import Groups, RecordForm, words
 from caseload.wording import say_date
 from caseload.wording.record import say_hand
 
@@ -63,7 +63,7 @@ class EpisodeForm(RecordForm):
     )
     work = forms.ChoiceField(label="Work", required=False, choices=[("", UNKNOWN), *Work.choices])
     notes = NotesField(label="Notes", most=2000, required=False)
-    groups = (
+    groups: Groups = (
         ("The operation", ("surgery_on", "side", "digit", "technique", "surgeon")),
         ("How the skin was closed", ("suture", "stitches_in", "material")),
         ("Whose it is", ("site", "therapist", "referral", "for_therapy")),
@@ -91,7 +91,7 @@ class NewEpisodeForm(EpisodeForm):
     reoperation_of = EarlierChoice(
         Episode.objects.none(), label="Operated again after", required=False, to_field_name="code", empty_label="no"
     )
-    groups = (*EpisodeForm.groups[:1], ("Earlier operation", ("reoperation_of",)), *EpisodeForm.groups[1:])
+    groups: Groups = (*EpisodeForm.groups[:1], ("Earlier operation", ("reoperation_of",)), *EpisodeForm.groups[1:])
 
     def __init__(self, data: Any = None, *, patient: Patient, **options: Any) -> None:
         super().__init__(data, patient=patient, **options)
@@ -114,4 +114,4 @@ class CloseForm(RecordForm):
     received_by = LineField(
         label="Taken over by", most=120, required=False, help_text="Needed for a transfer or a referral back."
     )
-    groups = (("Close this episode", ("how", "on", "received_by")),)
+    groups: Groups = (("Close this episode", ("how", "on", "received_by")),)

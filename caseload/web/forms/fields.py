@@ -67,7 +67,7 @@ class DayField(forms.CharField):
 
     def __init__(self, **options: Any) -> None:
         widget = forms.TextInput({"autocomplete": "off", "data-echo": "birth" if self.birth else "day", "size": 18})
-        super().__init__(max_length=40, empty_value=None, widget=widget, **options)  # type: ignore[arg-type]
+        super().__init__(max_length=40, empty_value=None, widget=widget, **options)
 
     def typed(self, text: str) -> TypedDate:
         """Raises Refusal."""

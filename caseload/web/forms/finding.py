@@ -8,7 +8,7 @@ from django import forms
 from caseload.models import Episode, Finding, Patient
 from caseload.timetable.terms import FindingKind, Source, Suture, WoundState
 from caseload.web.forms.fields import DayField, LineField
-from caseload.web.forms.record import RecordForm, words
+from caseload.web.forms.record import Groups, RecordForm, words
 
 MOST_STITCHES = 60
 
@@ -39,7 +39,10 @@ class VisitForm(FoundForm, StitchesFields):
     """One look at the hand. Only what applies to the suture of the episode is asked."""
 
     wound = forms.ChoiceField(
-        label="State of the wound", choices=lambda: words(WoundState, "not looked at"), widget=forms.RadioSelect, required=False
+        label="State of the wound",
+        choices=lambda: words(WoundState, "not looked at"),
+        widget=forms.RadioSelect,
+        required=False,
     )
     trim = forms.ChoiceField(
         label="Absorbable ends", required=False, widget=forms.RadioSelect,
@@ -52,7 +55,7 @@ class VisitForm(FoundForm, StitchesFields):
         help_text="What cannot wait, if anything: spreading redness, a bent painful finger, fever, new numbness.",
     )  # fmt: skip
     note = LineField(label="Note", most=500, required=False)
-    groups = (
+    groups: Groups = (
         ("When and from whom", ("on", "source", "reported_by")),
         ("Stitches", ("stitches_out", "stitches_left", "confirmed_full")),
         ("Wound", ("wound", "trim")),
@@ -111,7 +114,7 @@ class CorrectFindingForm(FoundForm, StitchesFields):
 
     wound = forms.ChoiceField(label="State of the wound", choices=lambda: words(WoundState), widget=forms.RadioSelect)
     note = LineField(label="Note", most=500, required=False)
-    groups = (
+    groups: Groups = (
         (
             "What was found",
             ("on", "source", "reported_by", "stitches_out", "stitches_left", "confirmed_full", "wound", "note"),
@@ -134,13 +137,13 @@ class WithdrawForm(RecordForm):
     why = LineField(
         label="Why it was never so", most=500, help_text="It stays readable, struck through, with this reason."
     )
-    groups = (("Withdraw this finding", ("why",)),)
+    groups: Groups = (("Withdraw this finding", ("why",)),)
 
 
 class CloseFlagForm(RecordForm):
     escalated_to = LineField(label="Escalated to", most=120, help_text="Who took it on.")
     outcome = LineField(label="Outcome", most=300, help_text="What came of it.")
-    groups = (("Close this red flag", ("escalated_to", "outcome")),)
+    groups: Groups = (("Close this red flag", ("escalated_to", "outcome")),)
 
 
 class ConfirmForm(RecordForm):

@@ -18,7 +18,7 @@ from caseload.parsing import (
     tidy,
 )  # fmt: skip
 from caseload.web.forms.fields import BirthDateField, DayField, LineField, ReadField
-from caseload.web.forms.record import RecordForm, words
+from caseload.web.forms.record import Groups, RecordForm, words
 
 NUMBERS = {"nhs_number": Scheme.NHS, "hospital_number": Scheme.HOSPITAL}
 
@@ -46,7 +46,7 @@ class PatientForm(RecordForm):
     dressing_allergy = LineField(
         label="Dressing allergy", most=120, required=False, help_text="What they react to. Empty if none is known."
     )
-    groups = (
+    groups: Groups = (
         ("Who it is", ("family", "given", "born_on", "nhs_number", "hospital_number")),
         ("How to reach them", ("phone", "email", "language", "interpreter")),
         ("What to mind", ("dressing_allergy",)),
@@ -55,15 +55,15 @@ class PatientForm(RecordForm):
     def fields_said(self) -> dict[str, Any]:
         return {name: value for name, value in self.said().items() if name not in NUMBERS}
 
-    def numbers_said(self) -> dict[Scheme, str]:
-        return {scheme: self.cleaned_data[name] for name, scheme in NUMBERS.items()}
+    def numbers_said(self) -> dict[str, str]:
+        return {str(scheme): self.cleaned_data[name] for name, scheme in NUMBERS.items()}
 
 
 class NewPatientForm(PatientForm):
     """Asks whether it is somebody else once somebody alike is known."""
 
     sure = forms.BooleanField(label="This is somebody else: add a new patient", required=False)
-    groups = (*PatientForm.groups, ("Is it somebody who is known already?", ("sure",)))
+    groups: Groups = (*PatientForm.groups, ("Is it somebody who is known already?", ("sure",)))
 
     def shown(self) -> Iterator[tuple[str, list[BoundField]]]:
         asked = self.has_error("sure") or "sure" in self.data
@@ -86,7 +86,7 @@ class ReferralForm(RecordForm):
         label="Priority", choices=lambda: words(Priority), widget=forms.RadioSelect, initial=Priority.ROUTINE
     )
     reason = LineField(label="Why", most=200, required=False)
-    groups = (("The request", ("received_on", "source", "priority", "reason")),)
+    groups: Groups = (("The request", ("received_on", "source", "priority", "reason")),)
 
 
 class CorrectReferralForm(ReferralForm):
@@ -94,7 +94,7 @@ class CorrectReferralForm(ReferralForm):
     ended_how = forms.ChoiceField(
         label="How it ended", choices=[("", "still running"), *ReferralEnd.choices], required=False
     )
-    groups = (*ReferralForm.groups, ("How it ended, if it did", ("ended_on", "ended_how")))
+    groups: Groups = (*ReferralForm.groups, ("How it ended, if it did", ("ended_on", "ended_how")))
 
     def clean(self) -> dict[str, Any]:
         said = super().clean() or {}

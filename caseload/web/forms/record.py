@@ -3,18 +3,20 @@
 from collections.abc import Iterator
 from datetime import date
 from enum import StrEnum
-from typing import Any
+from typing import Any, cast
 from uuid import uuid4
 
 from django import forms
 from django.db.models import Model
 from django.forms.boundfield import BoundField
+from django.http import QueryDict
 
 from caseload.errors import Refusal
 from caseload.parsing import in_words
 from caseload.web.forms.fields import DayField
 from caseload.wording import label
 
+Groups = tuple[tuple[str, tuple[str, ...]], ...]
 OWN = frozenset({"key", "version", "birth_date_confirmed"})
 """Fields of the form itself: no act takes them as facts."""
 
@@ -25,7 +27,7 @@ class RecordForm(forms.Form):
     `key` names this sending of the form; `version` is that of the row a correction was typed against.
     """
 
-    groups: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    groups: Groups = ()
     key = forms.UUIDField(required=False, widget=forms.HiddenInput)
     version = forms.IntegerField(required=False, min_value=1, max_value=2**31 - 1, widget=forms.HiddenInput)
     use_required_attribute = False
@@ -71,8 +73,9 @@ class RecordForm(forms.Form):
 
     def take_version(self, version: int) -> None:
         """After a conflict: the next sending is typed against this version."""
-        self.data = self.data.copy()  # type: ignore[union-attr]
-        self.data[self.add_prefix("version")] = str(version)  # type: ignore[index]
+        data = cast(QueryDict, self.data).copy()
+        data["version"] = str(version)
+        self.data = data
 
 
 def words(kinds: type[StrEnum], empty: str | None = None) -> list[tuple[str, str]]:
@@ -83,7 +86,11 @@ def words(kinds: type[StrEnum], empty: str | None = None) -> list[tuple[str, str
 def differences(form: RecordForm, stored: dict[str, Any]) -> list[tuple[str, str, str]]:
     """After a conflict: label, stored and typed value of each field in which they differ."""
     shown = (
-        (bound.label, spoken(bound.field, stored[bound.name]), spoken(bound.field, form.cleaned_data.get(bound.name)))
+        (
+            str(bound.label),
+            spoken(bound.field, stored[bound.name]),
+            spoken(bound.field, form.cleaned_data.get(bound.name)),
+        )
         for bound in form
         if bound.name in stored
     )
@@ -105,7 +112,8 @@ def spoken(field: forms.Field, value: Any) -> str:
 
 def _choice(field: forms.Field, value: Any) -> str:
     if isinstance(field, forms.ModelChoiceField):
-        row = value if isinstance(value, Model) else field.queryset.filter(**{field.to_field_name: value}).first()  # type: ignore[union-attr]
+        wanted = {str(field.to_field_name): value}
+        row = value if isinstance(value, Model) else field.queryset and field.queryset.filter(**wanted).first()
         return field.label_from_instance(row) if row else str(value)
     if isinstance(field, forms.ChoiceField):
         return str(dict(field.choices).get(value, value))  # type: ignore[arg-type]

@@ -10,6 +10,7 @@ from django.shortcuts import redirect, render
 
 from caseload.access import Act, demand
 from caseload.actions.act import By, Repeated
+from caseload.actions.looks import looked
 from caseload.actions.rehearsal import rehearse
 from caseload.errors import Refusal
 from caseload.models import Episode
@@ -23,7 +24,8 @@ FORM_METHODS = ["GET", "HEAD", "POST"]
 
 @dataclass
 class Page:
-    """A page with one form. `back` is where Cancel leads; `preview` is the episode whose dates the form may move.
+    """A page with one form. `note` says what it is about; `back` is where Cancel leads; `preview` is the episode whose
+    dates the form may move.
 
     `now` gives, after a conflict, the version that is stored and its values by field.
     """
@@ -31,6 +33,7 @@ class Page:
     title: str
     button: str
     back: str
+    note: str = ""
     preview: Episode | None = None
     now: Callable[[], tuple[int, dict[str, Any]]] | None = None
     template: str = "forms/page.html"
@@ -55,6 +58,8 @@ def answer(
     saved: str,
 ) -> HttpResponse:
     """Carry out a valid form and go to the address that `to` gives for the code of what it made; else show it again."""
+    if request.method == "GET" and page.context.get("patient"):
+        looked(page.context["patient"], by=by, route=route_of(request))
     if request.method != "POST" or not form.is_valid():
         return shown(request, form, page, status=422 if form.is_bound else 200)
     try:
@@ -68,6 +73,10 @@ def answer(
         return refused(request, form, as_stored(page), refusal)
     messages.success(request, saved)
     return redirect(to(getattr(made, "code", "")))
+
+
+def route_of(request: HttpRequest) -> str:
+    return (request.resolver_match and request.resolver_match.url_name) or ""
 
 
 def press(request: HttpRequest, by: By, do: Callable[[By], Any], *, to: str, saved: str) -> HttpResponse:

@@ -10,10 +10,12 @@ from caseload.access import Act
 from caseload.actions import appointments
 from caseload.models import Appointment
 from caseload.reads.patient import bookable
-from caseload.timetable.terms import Outcome
+from caseload.timetable.terms import FollowUpKind, Outcome
 from caseload.web.forms.appointment import BookForm, OutcomeForm, TellForm, name_of
 from caseload.web.views.answering import FORM_METHODS, Page, allow, answer
 from caseload.web.views.found import episode_at, named, to_episode, to_patient
+from caseload.wording import label, say_date
+from caseload.wording.record import say_hand
 
 
 @require_http_methods(FORM_METHODS)
@@ -41,8 +43,8 @@ def end(request: HttpRequest, code: str) -> HttpResponse:
     initial = {"version": appointment.version, "outcome": "" if appointment.on > by.today else Outcome.ATTENDED}
     form = OutcomeForm(request.POST or None, today=by.today, initial=initial)
     back = _back(appointment)
-    context = named(appointment.patient, by) | {"appointment": appointment}
-    page = Page("Outcome of an appointment", "Save the outcome", back, context=context, now=lambda: _now(code))
+    about, context = _about(appointment), named(appointment.patient, by)
+    page = Page("Outcome of an appointment", "Save the outcome", back, about, context=context, now=lambda: _now(code))
     return answer(
         request, by, form, page, lambda by: appointments.end(appointment, by=by, **form.said_of()),
         to=lambda _: back, saved="The outcome is recorded.",
@@ -54,8 +56,7 @@ def tell(request: HttpRequest, code: str) -> HttpResponse:
     by, appointment = allow(request, Act.APPOINTMENT_TELL), _appointment_at(code)
     form = TellForm(request.POST or None, today=by.today, initial={"told": appointment.told})
     back = _back(appointment)
-    context = named(appointment.patient, by) | {"appointment": appointment}
-    page = Page("Does the patient know?", "Save", back, context=context)
+    page = Page("Does the patient know?", "Save", back, _about(appointment), context=named(appointment.patient, by))
     return answer(
         request, by, form, page, lambda by: appointments.tell(appointment, by=by, **form.said()),
         to=lambda _: back, saved="Recorded.",
@@ -71,6 +72,13 @@ def _back(appointment: Appointment) -> str:
     """The page of the first episode that the appointment serves."""
     served = [purpose.follow_up.episode for purpose in appointment.purposes.all()]
     return to_episode(served[0], "appointments") if served else to_patient(appointment.patient)
+
+
+def _about(appointment: Appointment) -> str:
+    """The day, the site, and what it is for."""
+    served = (purpose.follow_up for purpose in appointment.purposes.all())
+    what = ", ".join(f"{label(FollowUpKind(row.kind))} ({say_hand(row.episode)})" for row in served)
+    return f"{say_date(appointment.on)}, {appointment.site}: {what}."
 
 
 def _now(code: str) -> tuple[int, dict[str, Any]]:

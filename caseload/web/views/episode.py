@@ -13,6 +13,7 @@ from caseload.actions.looks import looked
 from caseload.models import Episode, Patient, Site
 from caseload.reads.episode import episode_page
 from caseload.reads.particulars import facts_in_words, warnings_of
+from caseload.reads.rules import in_force
 from caseload.web import dayline
 from caseload.web.clock import by_of
 from caseload.web.forms.episode import EpisodeForm, NewEpisodeForm, facts_now
@@ -41,7 +42,9 @@ def add(request: HttpRequest, code: str) -> HttpResponse:
     form = NewEpisodeForm(
         request.POST or None, today=by.today, patient=patient, initial=_first_values(request, patient)
     )
-    page = Page("Open an episode", "Open the episode", to_patient(patient), context=named(patient, by))
+    rules = in_force()
+    about = f"It is opened under the rules in force: {rules.title}, version {rules.version}."
+    page = Page("Open an episode", "Open the episode", to_patient(patient), about, context=named(patient, by))
     return answer(
         request, by, form, page, lambda by: episodes.open_episode(patient, by=by, **form.said()),
         to=lambda made: reverse("episode", args=[made]), saved="The episode is open.",

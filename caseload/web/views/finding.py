@@ -7,9 +7,12 @@ from django.views.decorators.http import require_http_methods, require_POST
 from caseload.access import Act
 from caseload.actions import findings
 from caseload.models import Episode, Finding
+from caseload.timetable.terms import Source
 from caseload.web.forms.finding import CloseFlagForm, CorrectFindingForm, VisitForm, WithdrawForm
 from caseload.web.views.answering import FORM_METHODS, Page, allow, answer, press
 from caseload.web.views.found import episode_at, named, to_episode
+from caseload.wording import label, say_date
+from caseload.wording.record import say_found
 
 
 def finding_at(episode: Episode, pk: int) -> Finding:
@@ -39,7 +42,14 @@ def correct(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     finding = finding_at(episode, pk)
     form = CorrectFindingForm(request.POST or None, finding=finding, today=by.today)
     context = named(episode.patient, by, episode)
-    page = Page("Correct a finding", "Save the correction", to_episode(episode), preview=episode, context=context)
+    page = Page(
+        "Correct a finding",
+        "Save the correction",
+        to_episode(episode),
+        _about(finding),
+        preview=episode,
+        context=context,
+    )
     return answer(
         request, by, form, page, lambda by: findings.correct(finding, by=by, **form.said()),
         to=lambda _: to_episode(episode, "findings"), saved="The finding is corrected; the earlier one stays readable.",
@@ -52,7 +62,7 @@ def withdraw(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     finding = finding_at(episode, pk)
     form = WithdrawForm(request.POST or None, today=by.today)
     context = named(episode.patient, by, episode)
-    page = Page("Withdraw a finding", "Withdraw it", to_episode(episode), preview=episode, context=context)
+    page = Page("Withdraw a finding", "Withdraw it", to_episode(episode), _about(finding), episode, context=context)
     return answer(
         request, by, form, page, lambda by: findings.withdraw(finding, by=by, **form.said()),
         to=lambda _: to_episode(episode, "findings"), saved="The finding is withdrawn; it stays readable.",
@@ -74,8 +84,15 @@ def close_flag(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     by, episode = allow(request, Act.RED_FLAG_CLOSE), episode_at(code)
     finding = finding_at(episode, pk)
     form = CloseFlagForm(request.POST or None, today=by.today)
-    page = Page("Close a red flag", "Close it", to_episode(episode), context=named(episode.patient, by, episode))
+    context = named(episode.patient, by, episode)
+    page = Page("Close a red flag", "Close it", to_episode(episode), _about(finding), context=context)
     return answer(
         request, by, form, page, lambda by: findings.close_red_flag(finding, by=by, **form.said()),
         to=lambda _: to_episode(episode), saved="The red flag is closed.",
     )  # fmt: skip
+
+
+def _about(finding: Finding) -> str:
+    """Which finding a page is about: what it says, its day and its source."""
+    said = f"{say_found(finding)}{': ' if finding.note else ''}{finding.note}"
+    return f"{said}; {say_date(finding.on)}, {label(Source(finding.source))}."

@@ -11,7 +11,7 @@ from caseload.timetable.terms import FollowUpKind
 from caseload.web.forms.care import DoneForm, ReviewForm
 from caseload.web.views.answering import FORM_METHODS, Page, allow, answer
 from caseload.web.views.found import episode_at, named, to_episode
-from caseload.wording import label
+from caseload.wording import label, say_date
 
 
 @require_http_methods(FORM_METHODS)
@@ -21,7 +21,8 @@ def done(request: HttpRequest, code: str, key: str) -> HttpResponse:
     follow_up.episode = episode
     form = DoneForm(request.POST or None, today=by.today, since=episode.surgery_on, initial={"on": by.today})
     title = f"{label(FollowUpKind(follow_up.kind))}: carried out"
-    page = Page(title, "Save", to_episode(episode), preview=episode, context=named(episode.patient, by, episode))
+    about = f"Window {say_date(follow_up.earliest_on)} to {say_date(follow_up.latest_on)}."
+    page = Page(title, "Save", to_episode(episode), about, episode, context=named(episode.patient, by, episode))
     return answer(
         request, by, form, page, lambda by: reviews.complete(follow_up, by=by, **form.said()),
         to=lambda _: to_episode(episode, "follow-ups"), saved="Recorded as carried out.",
