@@ -21,7 +21,8 @@ class Planner:
         self.folder = folder
         self.port = free_port()
         command = [sys.executable, "manage.py", "start", "--no-demo", "--port", str(self.port)]
-        given = {"CASELOAD_DATA_FOLDER": str(folder), "DATABASE_URL": "", "REDIS_URL": "", **names}
+        given = {"CASELOAD_DATA_FOLDER": str(folder), "DATABASE_URL": "", "REDIS_URL": ""}
+        given |= {"PYTHONUNBUFFERED": "", **names}
         environment = os.environ | given
         pipe = subprocess.PIPE
         self.process = subprocess.Popen(

@@ -38,17 +38,23 @@ class Command(BaseCommand):
             raise CommandError("Stopped before everything was ready.") from stopped
         self.run(port, dev)
 
+    def say(self, sentence: str) -> None:
+        """At once, also into a file or a pipe: whoever waits for the address reads it there."""
+        self.stdout.write(sentence)
+        self.stdout.flush()
+
     def prepare(self, demo: bool) -> None:
         call_command("migrate", interactive=False, verbosity=0)
         call_command("createcachetable", verbosity=0)
         call_command("collectstatic", interactive=False, verbosity=0)
         if is_demo():
-            self.stdout.write(f"The demo is in this database. {sign_ins()}")
+            self.say(f"The demo is in this database. {sign_ins()}")
         elif demo and not settings.HTTPS and not real_rows():
-            self.stdout.write("First start: loading the demo.")
+            self.say("First start: loading the demo.")
             call_command("demo", stdout=self.stdout)
+            self.stdout.flush()
         elif not get_user_model()._default_manager.exists():
-            self.stdout.write("Nobody can sign in yet: python manage.py add_person adds the first person.")
+            self.say("Nobody can sign in yet: python manage.py add_person adds the first person.")
 
     def run(self, port: int, dev: bool) -> None:
         children = Children()
@@ -57,14 +63,14 @@ class Command(BaseCommand):
             for name, command in {"The web server": web(port, dev), **background()}.items():
                 children.start(name, [sys.executable, *command], settings.BASE_DIR, environment)
             if children.wait_until(lambda: answers(port), READY_SECONDS):
-                self.stdout.write(f"The planner is on http://127.0.0.1:{port}/ (Ctrl-C stops it).")
+                self.say(f"The planner is on http://127.0.0.1:{port}/ (Ctrl-C stops it).")
                 children.wait_until(lambda: False)
             ended = children.ended()
         finally:
             children.stop()
         if not children.stopping.is_set():
             raise CommandError(f"{' and '.join(ended) or 'The web server'} did not keep running: all was stopped.")
-        self.stdout.write("Stopped.")
+        self.say("Stopped.")
 
 
 def web(port: int, dev: bool) -> list[str]:
