@@ -52,11 +52,13 @@ class EchoedField(BoundField):
 
     @property
     def echo(self) -> str:
-        """The day in words, or "" while nothing readable was typed. The script sends the same question on typing."""
+        """The day in words, or "" while nothing readable was typed, or where the words are what was typed."""
+        text = str(self.value() or "")
         try:
-            return echoed(self.field.typed(str(self.value() or "")))  # type: ignore[attr-defined]
+            said = echoed(self.field.typed(text))  # type: ignore[attr-defined]
         except Refusal:
             return ""
+        return "" if said == text else said
 
 
 class DayField(forms.CharField):
