@@ -202,7 +202,7 @@ def _episode_closed(on: date, how: Ending | None) -> str:
 
 def _other_digit(ref: str, from_on: date | None, locks: Sequence[Lock]) -> str:
     parts = [_("not before %(on)s") % {"on": say_date(from_on)}] if from_on else []
-    parts += [_("locked, because there %(lock)s") % {"lock": label(lock)} for lock in locks]
+    parts += [_("locked (%(lock)s)") % {"lock": label(lock)} for lock in locks]
     said = {"ref": ref, "terms": "; ".join(parts)}
     return _("The other operated digit of this hand (%(ref)s) decides: %(terms)s.") % said
 

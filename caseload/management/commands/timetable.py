@@ -132,10 +132,17 @@ def read_rules(name: str) -> RuleSet:
     if not name.endswith(".json"):
         raise CommandError(f"There are no rules “{name}”; give {', '.join(RULE_SETS)} or a JSON file.")
     try:
-        return RuleSet.from_json(json.loads(Path(name).read_text("utf-8")))
-    except ValueError as error:
-        raise CommandError(f"{name} is not JSON in UTF-8: {error}.") from error
+        return RuleSet.from_json(json.loads(text_of(name)))
+    except json.JSONDecodeError as error:
+        raise CommandError(f"{name} is not JSON: {error}.") from error
 
 
 def read_closed(name: str | None) -> tuple[Closed, ...]:
-    return read_closed_days(Path(name).read_text("utf-8").splitlines()) if name else ()
+    return read_closed_days(text_of(name).splitlines()) if name else ()
+
+
+def text_of(name: str) -> str:
+    try:
+        return Path(name).read_text("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise CommandError(f"{name} is not UTF-8; save it as UTF-8.") from error
