@@ -6,7 +6,7 @@ from enum import StrEnum
 from django import template
 from django.utils import timezone
 from django.utils.html import format_html
-from django.utils.safestring import SafeString
+from django.utils.safestring import SafeString, mark_safe
 
 from caseload.models import Episode
 from caseload.parsing import Priority, Risk
@@ -66,4 +66,4 @@ def anchor(key: str) -> str:
 
 @register.simple_tag
 def shape(name: str) -> SafeString:
-    return marks.shape(name)
+    return mark_safe(marks.shape(name))
