@@ -76,9 +76,7 @@ class Stored(NamedTuple):
     episode_id: int
     key: str
     kind: str
-    state: str
     earliest_on: date
-    target_on: date
     latest_on: date
     proposed_on: date | None
     booked_on: date | None
@@ -227,7 +225,7 @@ def line_of(timetable: Timetable, found: facts.EpisodeFacts, today: date) -> Lin
         return None
     rows = [
         Stored(
-            0, row.key, row.kind, "", row.earliest_on, row.target_on, row.latest_on, row.proposed_on, row.booked_on,
+            0, row.key, row.kind, row.earliest_on, row.latest_on, row.proposed_on, row.booked_on,
             row.done_on, row.provisional, row.minutes,
         )
         for row in timetable.follow_ups

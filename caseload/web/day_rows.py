@@ -1,17 +1,15 @@
 """The rows of a therapist's day: one body of the table for each part, with its heading."""
 
 from datetime import date
+from html import escape
 
-from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 
 from caseload.reads.lines import Stored
 from caseload.reads.today import Day, Entry, Part, Person, Section
 from caseload.timetable.terms import ActivityKind, FollowUpKind, Lock, Status
 from caseload.web import dayline, marks
-from caseload.web.rows import day_number, hand, who
-from caseload.wording import label, say_date
-from caseload.wording.dates import say_days
+from caseload.web.rows import Teller
 
 HEADS = {
     Part.OUTCOME: ("No outcome recorded", "the day has passed: attended, did not attend or cancelled?"),
@@ -28,51 +26,54 @@ UNTIL = {
 
 
 def section_rows(day: Day, today: date) -> SafeString:
-    return mark_safe("".join(_body(section, today) for section in day.sections))
+    tell = Teller(today)
+    return mark_safe("".join(_body(section, tell) for section in day.sections))
 
 
-def _body(section: Section, today: date) -> str:
-    title, says = _head(section, today)
+def _body(section: Section, tell: Teller) -> str:
+    title, says = _head(section, tell)
     count = f'<span class="soft">{len(section.entries)}{" · " if says else ""}{says}</span>'
     head = f'<tr class="part"><th colspan="4" scope="rowgroup"><h2>{title} {count}</h2></th></tr>'
-    rows = "".join(_row(entry, today) for entry in section.entries)
+    rows = "".join(_row(entry, tell) for entry in section.entries)
     return f"<tbody>{head}{rows or NOBODY}</tbody>"
 
 
-def _head(section: Section, today: date) -> tuple[str, str]:
+def _head(section: Section, tell: Teller) -> tuple[str, str]:
     if section.part is Part.TODAY:
         return "Today", ""
     if section.on:
-        return say_date(section.on), f"in {say_days((section.on - today).days)}"
+        return tell.say.date(section.on), f"in {tell.say.days((section.on - tell.today).days)}"
     return HEADS[section.part]
 
 
-def _row(entry: Entry, today: date) -> str:
+def _row(entry: Entry, tell: Teller) -> str:
     person = entry.person
+    who = tell.who(person.code, person.family, person.given, person.born_on)
     return (
-        f'<tr><th scope="row">{who(person.code, person.family, person.given, person.born_on)}{_warnings(entry)}</th>'
-        f'<td class="span">{"".join(_due(row, today) for row in entry.due)}</td>'
-        f'<td class="span">{hand(person.side, person.digit)} · day {day_number(person.surgery_on, today)}'
-        f"{dayline.small(entry.line)}</td>"
-        f'<td class="span">{_locked(entry.locked)}</td></tr>'
+        f'<tr><th scope="row">{who}{_warnings(entry)}</th>'
+        f'<td class="span">{"".join(_due(row, tell) for row in entry.due)}</td>'
+        f'<td class="span">{tell.hand(person.side, person.digit)} · day {tell.number(person.surgery_on)}'
+        f"{dayline.small(entry.line, tell.say)}</td>"
+        f'<td class="span">{_locked(entry.locked, tell)}</td></tr>'
     )
 
 
-def _due(row: Stored, today: date) -> str:
-    status = row.status(today)
+def _due(row: Stored, tell: Teller) -> str:
+    status = row.status(tell.today)
     maybe = ", provisional" if row.provisional else ""
-    what = f"{marks.shape(marks.SHAPES[status])}{label(FollowUpKind(row.kind))}"
-    return f"<div>{what}<small>{_when(row, status, today)}{maybe}</small></div>"
+    what = f"{marks.shape(marks.SHAPES[status])}{tell.say.label(FollowUpKind(row.kind))}"
+    return f"<div>{what}<small>{_when(row, status, tell)}{maybe}</small></div>"
 
 
-def _when(row: Stored, status: Status, today: date) -> str:
+def _when(row: Stored, status: Status, tell: Teller) -> str:
+    say = tell.say
     if row.booked_on:
         inside = row.earliest_on <= row.booked_on <= row.latest_on
-        return f"booked {say_date(row.booked_on)}" + ("" if inside else ", outside its window")
+        return f"booked {say.date(row.booked_on)}" + ("" if inside else ", outside its window")
     if status is Status.LATE:
-        return f"{say_days((today - row.latest_on).days)} late, last day was {say_date(row.latest_on)}"
+        return f"{say.days((tell.today - row.latest_on).days)} late, last day was {say.date(row.latest_on)}"
     visit = "not booked, " if row.minutes else ""
-    return f"{visit}{say_date(row.earliest_on)} to {say_date(row.latest_on)}"
+    return f"{visit}{say.date(row.earliest_on)} to {say.date(row.latest_on)}"
 
 
 def _warnings(entry: Entry) -> str:
@@ -95,7 +96,7 @@ def _kind(person: Person) -> list[str]:
     return words
 
 
-def _locked(locked: dict[Lock, tuple[ActivityKind, ...]]) -> str:
+def _locked(locked: dict[Lock, tuple[ActivityKind, ...]], tell: Teller) -> str:
     """What must wait, and for what: activities that wait for the same are named together."""
     waits: dict[ActivityKind, list[Lock]] = {}
     for lock in Lock:
@@ -104,10 +105,13 @@ def _locked(locked: dict[Lock, tuple[ActivityKind, ...]]) -> str:
     together: dict[tuple[Lock, ...], list[ActivityKind]] = {}
     for kind, locks in waits.items():
         together.setdefault(tuple(locks), []).append(kind)
-    return "".join(_waiting(kinds, locks) for locks, kinds in together.items()) or '<span class="soft">nothing</span>'
+    return (
+        "".join(_waiting(kinds, locks, tell) for locks, kinds in together.items())
+        or '<span class="soft">nothing</span>'
+    )
 
 
-def _waiting(kinds: list[ActivityKind], locks: tuple[Lock, ...]) -> str:
-    names = ", ".join(label(kind) if not place else label(kind).lower() for place, kind in enumerate(kinds))
+def _waiting(kinds: list[ActivityKind], locks: tuple[Lock, ...], tell: Teller) -> str:
+    names = ", ".join(map(tell.say.label, kinds)).capitalize()
     until = " and ".join(UNTIL[lock] for lock in locks)
     return f"<div>{marks.shape('shut')}{escape(names)}<small>until {until}</small></div>"

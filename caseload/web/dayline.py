@@ -6,103 +6,115 @@ states apart, so that a grey print reads the same. `small` is for list rows, `la
 """
 
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
+from html import escape
+from typing import NamedTuple
 
-from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 
 from caseload.reads.lines import UNTIL, Gate, Line, Span
 from caseload.timetable.terms import Lock, Status
-from caseload.wording import label, say_date
+from caseload.wording.speech import Speech, speech
 
 BEYOND = UNTIL + 1
 SHAPES = {Status.OPEN: "w open", Status.LATE: "w late", Status.DONE: "w done", Status.AHEAD: "w"}
 GATES = {Lock.STITCHES_OUT: "stitches out", Lock.WOUND_CLOSED: "wound closed", Lock.TRIMMED: "ends trimmed"}
-LANES = (3.9, 1.1)  # tops of the two rows of bars, the one near the ruler first
-BAR = 2.2
+
+# The small line counts one unit for a day. Whatever does not move is written once, as text.
+
+
+class Lane(NamedTuple):
+    """A row of bars: the tops of a bar and of a thin one, and the middle of both."""
+
+    top: str
+    thin: str
+    middle: str
+
+
+LANES = (Lane("3.9", "4.6", "5"), Lane("1.1", "1.8", "2.2"))  # the one near the ruler first
 SMALL = '<svg class="day" viewBox="-1 0 93 12" role="img"><title>'
 WEEKS = "".join(f"M{day} 7.5v1" for day in range(14, UNTIL, 14))
 RULER = f'</title><path class="axis" d="M0 8H91M0 6.7v2.6M91 6.7v2.6{WEEKS}"/>'
 
 
-def small(line: Line | None) -> SafeString:
-    """The line for a list row; without a surgery date there is none, and the text says so."""
+def small(line: Line | None, say: Speech) -> str:
+    """The line for a list row, as markup; without a surgery date there is none, and the text says so."""
     if line is None:
-        return mark_safe('<span class="soft">no surgery date</span>')
-    parts = [SMALL, escape(" ".join(tell(line))), RULER]
-    for span, top in zip(line.spans, _lanes(line.spans), strict=True):
-        parts.append(_bar(span, top, line.today))
-    parts.extend(f'<path class="tick" d="M{_inside(tick.day)}.5 9v2.6"/>' for tick in line.ticks)
-    parts.extend(_notches(line.gates))
+        return '<span class="soft">no surgery date</span>'
+    parts = [SMALL, escape(" ".join(tell(line, say))), RULER]
+    parts += [_bar(span, lane, line.today) for span, lane in _placed(line.spans)]
+    parts += [f'<path class="tick" d="M{_inside(tick.day)}.5 9v2.6"/>' for tick in line.ticks]
+    parts += _notches(line.gates)
     if line.today >= 0:
         parts.append(f'<path class="now" d="M{_inside(line.today)}.5 0v12"/>')
     parts.append("</svg>")
-    return mark_safe("".join(parts))
+    return "".join(parts)
 
 
 def _inside(day: int) -> int:
-    return max(0, min(day, UNTIL))
+    return 0 if day < 0 else UNTIL if day > UNTIL else day
 
 
-def _lanes(spans: Iterable[Span]) -> list[float]:
-    """The top of each bar: near the ruler where there is room, else above it."""
+def _placed(spans: Iterable[Span]) -> list[tuple[Span, Lane]]:
+    """The row of each bar: near the ruler where there is room, else above it."""
     ends = [-1, -1]
-    tops = []
+    placed = []
     for span in spans:
-        lane = 0 if span.earliest >= ends[0] or span.earliest < ends[1] else 1
-        ends[lane] = max(ends[lane], span.latest)
-        tops.append(LANES[lane])
-    return tops
+        row = 0 if span.earliest >= ends[0] or span.earliest < ends[1] else 1
+        ends[row] = max(ends[row], span.latest)
+        placed.append((span, LANES[row]))
+    return placed
 
 
-def _bar(span: Span, top: float, today: int) -> str:
+def _bar(span: Span, lane: Lane, today: int) -> str:
     start, end = _inside(span.earliest), _inside(span.latest) + 1
-    shape = SHAPES[span.status] + (" maybe" if span.provisional else "")
-    y, height = (top + 0.7, 0.8) if span.status is Status.DONE else (top, BAR)
-    bar = f'<rect class="{shape}" x="{start}" y="{y:g}" width="{end - start}" height="{height:g}"/>'
+    shape = SHAPES[span.status] + " maybe" if span.provisional else SHAPES[span.status]
+    at = span.booked if span.done is None else span.done
+    dot = "" if at is None else f'<circle class="at" cx="{_inside(at)}.5" cy="{lane.middle}" r="1.2"/>'
     if span.status is Status.LATE:
-        point = f"l1.4 {BAR / 2:g}l-1.4 {BAR / 2:g}H{start}z"
-        over = f'<path class="over" d="M{end} {top + BAR / 2:g}H{_inside(today)}.5"/>'
-        bar = f'{over}<path class="{shape}" d="M{start} {top:g}H{end}{point}"/>'
-    at = span.done if span.done is not None else span.booked
-    return bar if at is None else f'{bar}<circle class="at" cx="{_inside(at)}.5" cy="{top + BAR / 2:g}" r="1.2"/>'
+        over = f'<path class="over" d="M{end} {lane.middle}H{_inside(today)}.5"/>'
+        return f'{over}<path class="{shape}" d="M{start} {lane.top}H{end}l1.4 1.1l-1.4 1.1H{start}z"/>{dot}'
+    y, height = (lane.thin, ".8") if span.status is Status.DONE else (lane.top, "2.2")
+    return f'<rect class="{shape}" x="{start}" y="{y}" width="{end - start}" height="{height}"/>{dot}'
 
 
-def _notches(gates: Iterable[Gate]) -> Iterable[str]:
+def _notches(gates: Iterable[Gate]) -> list[str]:
     """Each gate where its finding is or is expected; two of one day stand side by side."""
-    taken = -9.0
+    taken, drawn = -9.0, []
     for gate in sorted(gates, key=lambda gate: gate.day):
-        x = max(_inside(gate.day) - 0.6, taken + 2.6)
-        taken = x
-        yield f'<rect class="{"clear" if gate.is_open else "shut"}" x="{x:g}" y="7" width="2.2" height="2"/>'
+        taken = max(_inside(gate.day) - 0.6, taken + 2.6)
+        shape = "clear" if gate.is_open else "shut"
+        drawn.append(f'<rect class="{shape}" x="{taken:.1f}" y="7" width="2.2" height="2"/>')
+    return drawn
 
 
-def tell(line: Line) -> list[str]:
+def tell(line: Line, say: Speech) -> list[str]:
     """The same facts as sentences: for a screen reader, and for whoever points at the picture."""
-    told = [f"Day {line.today}." if line.today >= 0 else f"Surgery {say_date(line.surgery_on)}."]
-    told += [tell_span(line, span) for span in line.spans]
-    told += [tell_gate(line, gate) for gate in line.gates]
-    told += [f"Found: {label(tick.kind).lower()} {_day(line, tick.day)}." for tick in line.ticks]
+    told = [f"Day {line.today}." if line.today >= 0 else f"Surgery {say.date(line.surgery_on)}."]
+    told += [tell_span(line, span, say) for span in line.spans]
+    told += [tell_gate(line, gate, say) for gate in line.gates]
+    told += [f"Found: {say.label(tick.kind).lower()} {_day(line, tick.day, say)}." for tick in line.ticks]
     return told
 
 
-def tell_span(line: Line, span: Span) -> str:
-    name = label(span.kind)
+def tell_span(line: Line, span: Span, say: Speech) -> str:
+    name = say.label(span.kind)
     if span.done is not None:
-        return f"{name}: done {_day(line, span.done)}."
-    window = f"{_day(line, span.earliest)} to {_day(line, span.latest)}"
-    kept = f", booked {_day(line, span.booked)}" if span.booked is not None else ""
+        return f"{name}: done {_day(line, span.done, say)}."
+    window = f"{_day(line, span.earliest, say)} to {_day(line, span.latest, say)}"
+    kept = "" if span.booked is None else f", booked {_day(line, span.booked, say)}"
     maybe = ", provisional" if span.provisional else ""
-    return f"{name}: {label(span.status)}, {window}{kept}{maybe}."
+    return f"{name}: {say.label(span.status)}, {window}{kept}{maybe}."
 
 
-def tell_gate(line: Line, gate: Gate) -> str:
+def tell_gate(line: Line, gate: Gate, say: Speech) -> str:
     if gate.is_open:
-        return f"Gate open: {GATES[gate.lock]} {_day(line, gate.day)}."
-    return f"Gate shut: {label(gate.lock)}."
+        return f"Gate open: {GATES[gate.lock]} {_day(line, gate.day, say)}."
+    return f"Gate shut: {say.label(gate.lock)}."
 
 
-def _day(line: Line, day: int) -> str:
-    return f"{say_date(line.on(day))} (day {day})"
+def _day(line: Line, day: int, say: Speech) -> str:
+    return say.day(date.fromordinal(line.surgery_on.toordinal() + day), day)
 
 
 # The large line. Across it counts in per cent, so that it fills the page while text and strokes keep their size.
@@ -115,15 +127,16 @@ def large(line: Line, whys: Mapping[str, Sequence[str]]) -> SafeString:
 
     `whys` holds the sentences of a follow-up by its key, and of a gate by its lock.
     """
+    say = speech()
     foot = HEAD + STEP * (len(line.spans) + len(line.gates)) + 6
     parts = [
         f'<svg class="long" width="100%" height="{foot + 44}" role="group" aria-label="Day line">',
         _scale(line, foot),
     ]
     for place, span in enumerate(line.spans):
-        parts.append(_lane(line, span, HEAD + STEP * place, whys))
+        parts.append(_lane(line, span, HEAD + STEP * place, whys, say))
     for place, gate in enumerate(line.gates, len(line.spans)):
-        parts.append(_gate_lane(line, gate, HEAD + STEP * place, foot, whys))
+        parts.append(_gate_lane(line, gate, HEAD + STEP * place, foot, whys, say))
     parts.extend(
         f'<line class="tick" x1="{_at(t.day + 0.5)}" x2="{_at(t.day + 0.5)}" y1="{foot + 2}" y2="{foot + 11}"/>'
         for t in line.ticks
@@ -161,8 +174,8 @@ def _now(line: Line, foot: int) -> str:
     )
 
 
-def _lane(line: Line, span: Span, top: int, whys: Mapping[str, Sequence[str]]) -> str:
-    start, end = max(0, span.earliest), min(span.latest, UNTIL) + 1
+def _lane(line: Line, span: Span, top: int, whys: Mapping[str, Sequence[str]], say: Speech) -> str:
+    start, end = _inside(span.earliest), _inside(span.latest) + 1
     shape = SHAPES[span.status] + (" maybe" if span.provisional else "")
     thick = 4 if span.status is Status.DONE else THICK
     width = (end - start) * 98 / BEYOND
@@ -178,11 +191,11 @@ def _lane(line: Line, span: Span, top: int, whys: Mapping[str, Sequence[str]]) -
     if at is not None:
         parts.append(f'<circle class="at" cx="{_at(at + 0.5)}" cy="{top + 6}" r="5"/>')
     reach = max(end, line.today + 1 if span.status is Status.LATE else 0, (at or 0) + 2)
-    parts.append(_name(start, reach, top, label(span.kind), label(span.status)))
-    return _linked(span.key, tell_span(line, span), whys.get(span.key, ()), "".join(parts))
+    parts.append(_name(start, reach, top, say.label(span.kind), say.label(span.status)))
+    return _linked(span.key, tell_span(line, span, say), whys.get(span.key, ()), "".join(parts))
 
 
-def _gate_lane(line: Line, gate: Gate, top: int, foot: int, whys: Mapping[str, Sequence[str]]) -> str:
+def _gate_lane(line: Line, gate: Gate, top: int, foot: int, whys: Mapping[str, Sequence[str]], say: Speech) -> str:
     x = _at(gate.day + 0.5)
     shape = "clear" if gate.is_open else "shut"
     notch = (
@@ -191,7 +204,7 @@ def _gate_lane(line: Line, gate: Gate, top: int, foot: int, whys: Mapping[str, S
     )
     state = "open" if gate.is_open else "shut"
     name = _name(gate.day, gate.day + 2, top, GATES[gate.lock].capitalize(), f"gate {state}")
-    return _linked(gate.lock, tell_gate(line, gate), whys.get(gate.lock, ()), notch + name)
+    return _linked(gate.lock, tell_gate(line, gate, say), whys.get(gate.lock, ()), notch + name)
 
 
 def _name(start: int, reach: int, top: int, name: str, state: str) -> str:

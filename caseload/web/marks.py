@@ -1,12 +1,13 @@
 """A state is always a word and a shape: which shape goes with which word, drawn from the sprite of each page."""
 
 from enum import StrEnum
+from html import escape
 
-from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 
 from caseload.timetable.terms import Headline, Lock, Status
 from caseload.wording import label
+from caseload.wording.speech import Speech
 
 SHAPES: dict[StrEnum, str] = {
     Status.DONE: "tick",
@@ -33,11 +34,13 @@ SHAPES: dict[StrEnum, str] = {
 URGENT = frozenset({Headline.RED_FLAG, Headline.SAFETY_ALERT})
 
 
-def shape(name: str) -> SafeString:
-    return mark_safe(f'<svg class="mark" aria-hidden="true"><use href="#m-{name}"/></svg>')
+def shape(name: str) -> str:
+    return f'<svg class="mark" aria-hidden="true"><use href="#m-{name}"/></svg>'
 
 
 _DRAWN = {str(word): shape(name) for word, name in SHAPES.items()}
+IN_HAND = f"{shape('ring')}in hand"
+PLANNED = f"{shape('dash')}planned"
 
 
 def marked(word: StrEnum) -> SafeString:
@@ -45,15 +48,9 @@ def marked(word: StrEnum) -> SafeString:
     return mark_safe(f"{_DRAWN[word]}{escape(label(word))}")
 
 
-IN_HAND = mark_safe(f"{shape('ring')}in hand")
-PLANNED = mark_safe(f"{shape('dash')}planned")
-
-
-def headline(word: str | None) -> SafeString:
+def headline(word: str | None, say: Speech) -> str:
     """A headline with its shape; empty is in hand, None is planned. The two that cannot wait are set in alarm."""
     if not word:
         return PLANNED if word is None else IN_HAND
-    kind = Headline(word)
-    if kind in URGENT:
-        return mark_safe(f'<b class="alarm">{marked(kind)}</b>')
-    return marked(kind)
+    drawn = f"{_DRAWN[word]}{escape(say.label(Headline(word)))}"
+    return f'<b class="alarm">{drawn}</b>' if word in URGENT else drawn

@@ -18,6 +18,7 @@ from caseload.timetable.terms import Headline
 from caseload.web.paging import SIZES, Paging, with_changes
 from caseload.wording import label
 from caseload.wording.advice import advise
+from caseload.wording.speech import speech
 
 
 class Heading(NamedTuple):
@@ -61,10 +62,6 @@ class ListTable(django_tables2.Table):
 
     def fill(self, rows: Iterable[str], paging: Paging) -> None:
         self.body, self.paging = mark_safe("".join(rows)), paging
-
-    def holding(self, rows: Sequence[Any]) -> "ListTable":
-        """A table like this with these rows in their own order, for export."""
-        return type(self)(self.asked, self.today, self.names, rows)
 
     @property
     def headings(self) -> list[Heading]:
@@ -125,6 +122,8 @@ class CaseloadTable(ListTable):
     state = shown("State", ("standing__rank", "standing__due_on"))
     therapist = shown("Therapist", ("therapist__name", "site__name"))
 
+
+class CaseloadExport(CaseloadTable):
     family = exported("Family name")
     given = exported("Given name")
     born_on = exported("Born")
@@ -159,6 +158,8 @@ class OverdueTable(ListTable):
     line = shown("Surgery to day 90", "-episode__surgery_on")
     whose = shown("With", ("owner", "therapist__name"))
 
+
+class OverdueExport(OverdueTable):
     headline = exported("Headline")
     owner = exported("With")
     due_on = exported("Since")
@@ -184,10 +185,10 @@ class OverdueTable(ListTable):
         return (self.today - record.due_on).days if record.due_on else None
 
     def value_reason(self, record: overdue.Row) -> str:
-        return advise(record.matter(self.today)).why
+        return advise(record.matter(self.today), speech()).why
 
     def value_remedy(self, record: overdue.Row) -> str:
-        return advise(record.matter(self.today)).remedy
+        return advise(record.matter(self.today), speech()).remedy
 
     def value_others(self, record: overdue.Row) -> str:
         return ", ".join(label(Headline(other)) for other in record.others)

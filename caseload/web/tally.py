@@ -2,7 +2,7 @@
 
 from typing import NamedTuple
 
-from django.utils.safestring import SafeString
+from django.utils.safestring import SafeString, mark_safe
 
 from caseload.reads.names import Named, Names
 from caseload.reads.overdue import Counts, Share
@@ -11,6 +11,7 @@ from caseload.web import marks
 from caseload.web.forms.filters import NOBODY
 from caseload.web.paging import with_changes
 from caseload.wording import label
+from caseload.wording.speech import speech
 
 
 class Count(NamedTuple):
@@ -42,9 +43,13 @@ class Tally(NamedTuple):
 
 
 def tally(counts: Counts, names: Names) -> Tally:
+    say = speech()
     by_headline, by_owner = counts.by("headline"), counts.by("owner")
     return Tally(
-        [Count(marks.headline(word), by_headline[word], with_changes({}, headline=word)) for word in Headline],
+        [
+            Count(mark_safe(marks.headline(word, say)), by_headline[word], with_changes({}, headline=word))
+            for word in Headline
+        ],
         [Count(label(word), by_owner[word], with_changes({}, owner=word)) for word in Owner],
         _parts("site", counts.shares("site_id"), names.sites),
         _parts("therapist", counts.shares("therapist_id"), names.therapists),

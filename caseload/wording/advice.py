@@ -4,11 +4,8 @@ from collections.abc import Callable
 from datetime import date
 from typing import Final, NamedTuple
 
-from django.utils.translation import gettext as _
-
 from caseload.timetable.terms import FollowUpKind, Headline
-from caseload.wording.dates import say_date, say_days
-from caseload.wording.labels import label
+from caseload.wording.speech import Speech
 
 
 class Matter(NamedTuple):
@@ -29,109 +26,120 @@ class Matter(NamedTuple):
     missing: tuple[str, ...] = ()
     unsettled: tuple[str, ...] = ()
 
-    @property
-    def what(self) -> str:
-        return label(self.kind).lower() if self.kind else _("a follow-up")
-
 
 class Advice(NamedTuple):
     why: str
     remedy: str
 
 
-def advise(matter: Matter) -> Advice:
+def advise(matter: Matter, say: Speech) -> Advice:
     """Why the headline stands, and what to do."""
-    return ADVICE[matter.headline](matter)
+    return ADVICE[matter.headline](matter, say)
+
+
+def _what(matter: Matter, say: Speech) -> str:
+    return say.label(matter.kind).lower() if matter.kind else say.text("a follow-up")
 
 
 def _upper(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _red_flag(matter: Matter) -> Advice:
+def _red_flag(matter: Matter, say: Speech) -> Advice:
+    _ = say.text
     why = _("A red flag was recorded and is not closed.")
     if matter.due_on:
-        why = _("A red flag was recorded on %(on)s and is not closed.") % {"on": say_date(matter.due_on)}
+        why = _("A red flag was recorded on %(on)s and is not closed.") % {"on": say.date(matter.due_on)}
     return Advice(why, _("Escalate it now, then record to whom and what came of it."))
 
 
-def _safety_alert(matter: Matter) -> Advice:
+def _safety_alert(matter: Matter, say: Speech) -> Advice:
+    _ = say.text
     why = _(" and ").join(matter.unsettled) or _("stitches or wound are not settled")
     if matter.surgery_on:
         why = _("day %(day)d, and %(why)s") % {"day": (matter.today - matter.surgery_on).days, "why": why}
     return Advice(f"{_upper(why)}.", _("See or ring the patient today, and record what is found."))
 
 
-def _no_next_step(matter: Matter) -> Advice:
+def _no_next_step(matter: Matter, say: Speech) -> Advice:
+    _ = say.text
     return Advice(_("Nothing more is due, and the episode is still open."), _("Set a review, or close the episode."))
 
 
-def _missing_fact(matter: Matter) -> Advice:
+def _missing_fact(matter: Matter, say: Speech) -> Advice:
+    _ = say.text
     why = _("Not known: %(facts)s.") % {"facts": ", ".join(matter.missing)}
     return Advice(why, _("Ask the operating team and enter it: no date can be relied on before that."))
 
 
-def _no_outcome(matter: Matter) -> Advice:
-    said = {"what": _upper(matter.what), "on": say_date(matter.booked_on) if matter.booked_on else ""}
+def _no_outcome(matter: Matter, say: Speech) -> Advice:
+    _ = say.text
+    said = {"what": _upper(_what(matter, say)), "on": say.date(matter.booked_on) if matter.booked_on else ""}
     why = _("%(what)s was booked for %(on)s, and nobody recorded how it went.") % said
     return Advice(why, _("Record it: attended, did not attend, or cancelled."))
 
 
-def _not_rebooked(matter: Matter) -> Advice:
-    said = {"what": _upper(matter.what), "on": say_date(matter.due_on) if matter.due_on else ""}
-    return Advice(_("%(what)s was missed or cancelled, and has no new day.") % said, _ring(matter))
+def _not_rebooked(matter: Matter, say: Speech) -> Advice:
+    _ = say.text
+    said = {"what": _upper(_what(matter, say)), "on": say.date(matter.due_on) if matter.due_on else ""}
+    return Advice(_("%(what)s was missed or cancelled, and has no new day.") % said, _ring(matter, say))
 
 
-def _visit_unbooked(matter: Matter) -> Advice:
+def _visit_unbooked(matter: Matter, say: Speech) -> Advice:
+    _ = say.text
     if matter.latest_on is None:
-        return Advice(_("A visit is due and has no day."), _ring(matter))
-    said = {"what": _upper(matter.what), "latest": say_date(matter.latest_on)}
+        return Advice(_("A visit is due and has no day."), _ring(matter, say))
+    said = {"what": _upper(_what(matter, say)), "latest": say.date(matter.latest_on)}
     late = (matter.today - matter.latest_on).days
     if late <= 0:
         why = _("%(what)s must be by %(latest)s, few open days are left, nothing is booked.") % said
-        return Advice(why, _ring(matter))
-    said |= {"what": matter.what, "late": say_days(late)}
+        return Advice(why, _ring(matter, say))
+    said |= {"what": _what(matter, say), "late": say.days(late)}
     why = _("The last day for %(what)s was %(latest)s, %(late)s ago; nothing is booked.") % said
-    return Advice(why, _ring(matter))
+    return Advice(why, _ring(matter, say))
 
 
-def _ring(matter: Matter) -> str:
+def _ring(matter: Matter, say: Speech) -> str:
+    _ = say.text
     latest, proposed, today = matter.latest_on, matter.proposed_on, matter.today
     if latest is None or latest < today:
         return _("Ring today, and book the first day there is.")
     if proposed is None or not today <= proposed < latest:
-        return _("Ring today, and book a day up to %(latest)s.") % {"latest": say_date(latest)}
-    days = {"proposed": say_date(proposed), "latest": say_date(latest)}
+        return _("Ring today, and book a day up to %(latest)s.") % {"latest": say.date(latest)}
+    days = {"proposed": say.date(proposed), "latest": say.date(latest)}
     return _("Ring today, and book %(proposed)s, or another day up to %(latest)s.") % days
 
 
-def _booked_outside(matter: Matter) -> Advice:
+def _booked_outside(matter: Matter, say: Speech) -> Advice:
+    _ = say.text
     remedy = _("Move it into the window, or have a clinician approve the day.")
     booked, earliest, latest = matter.booked_on, matter.earliest_on, matter.latest_on
     if booked is None or earliest is None or latest is None:
         return Advice(_("A visit is booked outside its window."), remedy)
-    said = {"what": _upper(matter.what), "booked": say_date(booked)}
+    said = {"what": _upper(_what(matter, say)), "booked": say.date(booked)}
     if booked > latest:
-        said |= {"by": say_days((booked - latest).days), "limit": say_date(latest)}
+        said |= {"by": say.days((booked - latest).days), "limit": say.date(latest)}
         return Advice(_("%(what)s is booked for %(booked)s: %(by)s after its last day, %(limit)s.") % said, remedy)
-    said |= {"by": say_days((earliest - booked).days), "limit": say_date(earliest)}
+    said |= {"by": say.days((earliest - booked).days), "limit": say.date(earliest)}
     return Advice(_("%(what)s is booked for %(booked)s: %(by)s before its first day, %(limit)s.") % said, remedy)
 
 
-def _task_late(matter: Matter) -> Advice:
-    said = {"what": _upper(matter.what), "latest": say_date(matter.latest_on) if matter.latest_on else ""}
+def _task_late(matter: Matter, say: Speech) -> Advice:
+    _ = say.text
+    said = {"what": _upper(_what(matter, say)), "latest": say.date(matter.latest_on) if matter.latest_on else ""}
     why = _("%(what)s was to be done by %(latest)s.") % said
     return Advice(why, _("Close the episode, refer on, or set a further review."))
 
 
-def _untold(matter: Matter) -> Advice:
+def _untold(matter: Matter, say: Speech) -> Advice:
+    _ = say.text
     return Advice(
         _("An appointment was moved or cancelled more than two open days ago, and the patient has not been told."),
         _("Ring, and record that they were told or that a message was left."),
     )
 
 
-ADVICE: Final[dict[Headline, Callable[[Matter], Advice]]] = {
+ADVICE: Final[dict[Headline, Callable[[Matter, Speech], Advice]]] = {
     Headline.RED_FLAG: _red_flag,
     Headline.SAFETY_ALERT: _safety_alert,
     Headline.NO_NEXT_STEP: _no_next_step,

@@ -2,7 +2,6 @@
 
 from datetime import date, timedelta
 
-
 from caseload.actions import findings
 from caseload.models import Look, Patient
 from tests.scenario import TODAY, by

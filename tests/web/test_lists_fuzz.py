@@ -6,7 +6,8 @@ from tests.web.fuzz import NONSENSE, ask_nonsense, encodable
 
 LISTS = ("/caseload/", "/overdue/", "/today/", "/rules/", "/search/", "/help/", "/sign-in/")
 NAMES = (
-    "sort", "page", "per", "site", "therapist", "headline", "owner", "state", "suture", "planned", "name", "set", "text",
+    "sort", "page", "per", "site", "therapist", "headline", "owner", "state", "suture", "planned", "name", "set",
+    "text",
 )  # fmt: skip
 SORTS = ("-", "--day", "day,-day", ",,,", "patient__given", "?", "id", "line", "-state,therapist,hand", "x" * 5000)
 

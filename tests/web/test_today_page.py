@@ -6,8 +6,8 @@ import pytest
 
 from caseload.actions import appointments, findings, instructions
 from caseload.reads.lines import Stored
-from caseload.reads.today import Part, day_of, place
 from caseload.reads.timetables import timetable_of
+from caseload.reads.today import Part, day_of, place
 from caseload.timetable.terms import ActivityKind, Lock
 from tests.scenario import TODAY, by
 
@@ -16,8 +16,8 @@ ADDRESS = "/today/"
 
 def stored(**days) -> Stored:
     own = {
-        "episode_id": 1, "key": "stitches-out", "kind": "stitches-out", "state": "due",
-        "earliest_on": TODAY - timedelta(days=2), "target_on": TODAY, "latest_on": TODAY + timedelta(days=2),
+        "episode_id": 1, "key": "stitches-out", "kind": "stitches-out",
+        "earliest_on": TODAY - timedelta(days=2), "latest_on": TODAY + timedelta(days=2),
         "proposed_on": TODAY, "booked_on": None, "done_on": None, "provisional": False, "minutes": 20,
     }  # fmt: skip
     return Stored(**(own | days))

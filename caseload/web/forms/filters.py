@@ -5,12 +5,14 @@ from enum import StrEnum
 from typing import Any
 
 from django import forms
+from django.utils.safestring import SafeString
 
 from caseload.models import Staff
 from caseload.parsing.names import search_key
 from caseload.reads import caseload, overdue
 from caseload.reads.names import Names
 from caseload.timetable.terms import Headline, Owner, Suture
+from caseload.web.controls import select
 from caseload.wording import label
 
 MINE, NOBODY, IN_HAND = "mine", "nobody", "in-hand"
@@ -44,6 +46,15 @@ class Filters(forms.Form):
 
     def value(self, field: str) -> Any:
         return self.cleaned_data.get(field, "")
+
+    @property
+    def controls(self) -> list[tuple[str, str, SafeString]]:
+        """Each field as the id, the label and the markup of its choice."""
+        bound = ((name, self[name], self.fields[name]) for name in self.fields)
+        return [
+            (field.auto_id, str(field.label), select(name, field.auto_id, own.choices, self.value(name)))  # type: ignore[attr-defined]
+            for name, field, own in bound
+        ]
 
     @property
     def remarks(self) -> list[str]:

@@ -7,13 +7,14 @@ from uuid import uuid4
 
 from django import template
 from django.utils.html import format_html
-from django.utils.safestring import SafeString
+from django.utils.safestring import SafeString, mark_safe
 
 from caseload.models import Staff
 from caseload.timetable.rule import When
 from caseload.timetable.terms import Lock
 from caseload.web import dayline, marks, nav
 from caseload.wording import label, note, say_date
+from caseload.wording.speech import speech
 
 register = template.Library()
 
@@ -54,7 +55,8 @@ def marked(state: StrEnum) -> SafeString:
 
 @register.filter
 def headline(word: str) -> SafeString:
-    return marks.headline(word)
+    """A headline as shape and word; empty is in hand."""
+    return mark_safe(marks.headline(word, speech()))
 
 
 @register.filter

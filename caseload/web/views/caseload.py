@@ -11,8 +11,8 @@ from caseload.web.clock import by_of, staff_of
 from caseload.web.exports import export, is_export
 from caseload.web.forms.filters import CaseloadFilters
 from caseload.web.paging import read_paging, with_changes
-from caseload.web.rows import caseload_row
-from caseload.web.tables import CaseloadTable
+from caseload.web.rows import Teller, caseload_row
+from caseload.web.tables import CaseloadExport, CaseloadTable
 
 NAME = "caseload-name"
 
@@ -30,10 +30,11 @@ def show(request: HttpRequest) -> HttpResponse:
     table = CaseloadTable(request.GET.dict(), by.today, known)
     if is_export(request):
         every = caseload.all_rows(found, table.ordering(), found.count(), by.today)
-        return export(request, table.holding(list(every)), "caseload")
+        return export(request, CaseloadExport(table.asked, by.today, known, list(every)), "caseload")
     paging = read_paging(table.asked, found.count())
     rows = caseload.rows(found, table.ordering(), paging.start, paging.stop, by.today)
-    table.fill((caseload_row(row, by.today, known) for row in rows), paging)
+    tell = Teller(by.today, known)
+    table.fill((caseload_row(row, tell) for row in rows), paging)
     return render(request, "caseload/list.html", {"table": table, "filters": filters, "name": name, "today": by.today})
 
 

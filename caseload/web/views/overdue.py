@@ -10,8 +10,8 @@ from caseload.web.clock import by_of, staff_of
 from caseload.web.exports import export, is_export
 from caseload.web.forms.filters import OverdueFilters
 from caseload.web.paging import read_paging
-from caseload.web.rows import overdue_row
-from caseload.web.tables import OverdueTable
+from caseload.web.rows import Teller, overdue_row
+from caseload.web.tables import OverdueExport, OverdueTable
 from caseload.web.tally import tally
 
 
@@ -26,9 +26,10 @@ def show(request: HttpRequest) -> HttpResponse:
     table = OverdueTable(request.GET.dict(), by.today, known)
     if is_export(request):
         every = overdue.all_rows(found, table.ordering(), counts.of(asked), by.today)
-        return export(request, table.holding(list(every)), "overdue")
+        return export(request, OverdueExport(table.asked, by.today, known, list(every)), "overdue")
     paging = read_paging(table.asked, counts.of(asked))
     rows = overdue.rows(found, table.ordering(), paging.start, paging.stop, by.today)
-    table.fill((overdue_row(row, by.today, known) for row in rows), paging)
+    tell = Teller(by.today, known)
+    table.fill((overdue_row(row, tell) for row in rows), paging)
     context = {"table": table, "filters": filters, "tally": tally(counts, known), "today": by.today}
     return render(request, "overdue/list.html", context)

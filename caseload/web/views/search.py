@@ -8,7 +8,7 @@ from django.views.decorators.http import require_http_methods
 from caseload.errors import Refusal
 from caseload.reads.search import find
 from caseload.web.clock import by_of
-from caseload.web.rows import match_row
+from caseload.web.rows import Teller, match_row
 
 LONGEST = 80
 
@@ -23,5 +23,6 @@ def show(request: HttpRequest) -> HttpResponse:
         found = find(text, by.today)
     except Refusal as refusal:
         return render(request, "search/page.html", {"text": text, "refused": refusal.message})
-    rows = mark_safe("".join(match_row(match, by.today) for match in found.matches))
+    tell = Teller(by.today)
+    rows = mark_safe("".join(match_row(match, tell) for match in found.matches))
     return render(request, "search/page.html", {"text": text, "found": found, "rows": rows})
