@@ -31,6 +31,7 @@ from caseload.timetable.terms import (
 from caseload.wording import label, sentence
 from caseload.wording.advice import Advice, advise
 from caseload.wording.record import say_found, say_instruction
+from caseload.wording.speech import speech
 
 ENTRIES = 100
 """Contacts and entries of the history that the page shows at most, the latest ones."""
@@ -182,7 +183,7 @@ def _headline(episode: Episode, hand: Hand, today: date) -> HeadlineLine | None:
         follow_up=cast(Stored, window), evidence=read_evidence(hand.facts),
     ).matter(today)  # fmt: skip
     ranked = sorted(others.items(), key=lambda other: list(Headline).index(other[0]))
-    return HeadlineLine(first.headline, owner_on(first, today), advise(matter), ranked)
+    return HeadlineLine(first.headline, owner_on(first, today), advise(matter, speech()), ranked)
 
 
 def _clamped(step: NextStep | None, today: date) -> NextStep | None:
