@@ -34,7 +34,7 @@ class Role(NamedTuple):
     person: dict[str, Any]
     facts: dict[str, Any]
     site: str
-    age: int
+    age: int | None
 
 
 CAST: list[Role] = []
@@ -45,7 +45,7 @@ def role(
     before_visit: bool = False,
     person: dict[str, Any] | None = None,
     site: str = FERNHOLLOW,
-    age: int = 58,
+    age: int | None = None,
     **facts: Any,
 ) -> Callable[[Play], Play]:
     """Put a story on the cast list, under the facts of its hand where they are not the usual ones."""
@@ -63,12 +63,18 @@ def cast(part: Role, stage: Stage, people: People, rng: Random) -> Story:
     telling.smooth = True
     known_on = telling.surgery_on + timedelta(days=1)
     telling.go(min(telling.open_from(known_on), telling.until))
-    born_on = telling.surgery_on - timedelta(days=round(part.age * 365.25) + rng.randrange(300))
+    born_on = _birth_date(part, telling.surgery_on, rng)
     telling.meet(people.draw(born_on) | part.person)
     if part.facts["for_therapy"]:
         telling.refer(source=rng.choice(REFERRERS))
     telling.open(rules=stage.rules[TWO_WEEK], **part.facts)
     yield from part.play(telling)
+
+
+def _birth_date(part: Role, surgery_on: date, rng: Random) -> date:
+    """By the age that the role asks for; otherwise that of a grown-up, drawn by chance."""
+    years = max(19.0, rng.gauss(60, 12)) if part.age is None else part.age
+    return surgery_on - timedelta(days=round(years * 365.25) + rng.randrange(300))
 
 
 def last_visit_day(telling: Telling) -> date:
