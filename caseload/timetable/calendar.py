@@ -4,9 +4,10 @@ Decides: which days a visit can be proposed on. Assumes: outside the stretch tha
 known, so no day there counts as open; it is marked when derived and refused when booked (trade, section 4.7).
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from itertools import islice
 from typing import Any, Final, NamedTuple, TypeVar
 
 from caseload.timetable.plan import Reason
@@ -43,7 +44,7 @@ class OpenDays:
     _remembered: dict[object, Any] = field(default_factory=dict, init=False, repr=False)
 
     def is_open(self, day: date) -> bool:
-        return self.why_closed(day) is None
+        return self.recall(day, lambda: self.why_closed(day) is None)
 
     def why_closed(self, day: date) -> Reason | None:
         """The reason why nothing can be booked on a day, None on an open day."""
@@ -92,11 +93,14 @@ class OpenDays:
 
     def _open_days(self, first: date, last: date) -> tuple[date, ...]:
         first, last = max(first, self.covered_from), min(last, self.covered_until)
-        stretch = (first + timedelta(days=step) for step in range((last - first).days + 1))
-        return tuple(day for day in stretch if self.is_open(day))
+        return tuple([day for day in _days_from(first, (last - first).days + 1) if self.is_open(day)])
 
     def _next_open_days(self, day: date, count: int) -> tuple[date, ...]:
         start = max(day + ONE_DAY, self.covered_from)
         steps = min((self.covered_until - start).days + 1, LONGEST_CLOSURE)
-        stretch = (start + timedelta(days=step) for step in range(steps))
-        return tuple(found for found in stretch if self.is_open(found))[:count]
+        return tuple(islice(filter(self.is_open, _days_from(start, steps)), count))
+
+
+def _days_from(first: date, count: int) -> Iterator[date]:
+    """So many days in a row; none for a count below one."""
+    return map(date.fromordinal, range(first.toordinal(), first.toordinal() + count))

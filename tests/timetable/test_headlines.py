@@ -9,6 +9,7 @@ from caseload.timetable.concerns import owner_on
 from caseload.timetable.facts import Appointment, Done, SetReview
 from caseload.timetable.plan import Concern, Timetable
 from caseload.timetable.regions import open_days
+from caseload.timetable.rules import RuleSet
 from caseload.timetable.terms import Headline, Outcome, Owner, Source, Suture, WoundState
 from tests.timetable.builders import (
     REGIONS,
@@ -22,7 +23,9 @@ from tests.timetable.builders import (
     out_and_closed,
     plan,
     red_flag,
+    rule_body,
     stitches,
+    the,
     wound,
 )
 
@@ -246,6 +249,13 @@ def test_a_late_task_is_the_therapists() -> None:
     found = about(plan(episode()), Headline.TASK_LATE, "close")
     assert found == Concern(Headline.TASK_LATE, after(91), Owner.THERAPIST, after(90), "close")
     assert concern(plan(episode(done=(Done("close", D30),))), Headline.TASK_LATE) is None
+
+
+def test_a_provisional_task_is_never_late() -> None:
+    body = rule_body("two-week")
+    body["follow_ups"][-1]["anchor"] = "wound-closed"
+    timetable = plan(episode(), rules=RuleSet.from_json(body))
+    assert the(timetable, "close").provisional and concern(timetable, Headline.TASK_LATE) is None
 
 
 def test_a_patient_not_told_is_the_admins_after_two_open_days() -> None:
