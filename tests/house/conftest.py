@@ -1,6 +1,7 @@
 """A planner that really runs, started as a person would start it."""
 
 import os
+import shutil
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -14,6 +15,11 @@ from tests.house.processes import descendants, gone
 from tests.scratch import free_port
 
 
+def plain(folder: Path) -> dict[str, str]:
+    """The environment of a first start, and output held back in a pipe as it would be for anybody."""
+    return {"CASELOAD_DATA_FOLDER": str(folder), "DATABASE_URL": "", "REDIS_URL": "", "PYTHONUNBUFFERED": ""}
+
+
 class Planner:
     """`python manage.py start --no-demo`, with a data folder and a port of its own. It keeps every line it prints."""
 
@@ -21,9 +27,7 @@ class Planner:
         self.folder = folder
         self.port = free_port()
         command = [sys.executable, "manage.py", "start", "--no-demo", "--port", str(self.port)]
-        given = {"CASELOAD_DATA_FOLDER": str(folder), "DATABASE_URL": "", "REDIS_URL": ""}
-        given |= {"PYTHONUNBUFFERED": "", **names}
-        environment = os.environ | given
+        environment = os.environ | plain(folder) | names
         pipe = subprocess.PIPE
         self.process = subprocess.Popen(
             command, cwd=settings.BASE_DIR, env=environment, stdout=pipe, stderr=pipe, text=True
@@ -43,11 +47,21 @@ class Planner:
         return self.process.communicate(timeout=60)
 
 
+@pytest.fixture(scope="session")
+def migrated(tmp_path_factory) -> Path:
+    """A data folder whose database has its tables already: making them is most of the time of a first start."""
+    folder = tmp_path_factory.mktemp("migrated")
+    command = [sys.executable, "manage.py", "migrate", "--verbosity", "0"]
+    subprocess.run(command, cwd=settings.BASE_DIR, env=os.environ | plain(folder), check=True)
+    return folder
+
+
 @pytest.fixture
-def planner(tmp_path) -> Iterator[Callable[..., Planner]]:
+def planner(tmp_path, migrated) -> Iterator[Callable[..., Planner]]:
     running: list[Planner] = []
 
     def start(**names: str) -> Planner:
+        shutil.copytree(migrated, tmp_path, dirs_exist_ok=True)
         running.append(Planner(tmp_path, **names))
         return running[-1]
 
