@@ -57,7 +57,7 @@ def caseload_row(row: caseload.Row, tell: Teller) -> str:
     since = tell.number(row.surgery_on)
     day = f'<span class="narrow-only"> · day {since}</span>'
     suture = tell.say.label(Suture(row.suture))
-    therapist = tell.therapists.get(row.therapist_id, "nobody yet")
+    therapist = tell.therapists.get(row.therapist_id or 0, "nobody yet")
     return (
         f'<tr><th scope="row">{tell.who(row.code, row.family, row.given, row.born_on)}</th>'
         f"<td>{tell.hand(row.side, row.digit)}{day}<small>{suture}</small></td>"
@@ -92,7 +92,7 @@ def overdue_row(row: overdue.Row, tell: Teller) -> str:
     also = ", ".join(tell.say.label(Headline(other)) for other in row.others)
     phone = f"<small>{escape(row.phone)}</small>" if row.phone and row.headline in RINGS else ""
     what = f"{marks.headline(row.headline, tell.say)}<small>{since(row, tell)}</small>"
-    people = f"{tell.therapists.get(row.therapist_id, 'no therapist')}, {tell.sites.get(row.site_id, '')}"
+    people = f"{tell.therapists.get(row.therapist_id or 0, 'no therapist')}, {tell.sites.get(row.site_id, '')}"
     return (
         f'<tr><td class="tight span">{what}</td>'
         f'<th scope="row">{tell.who(row.code, row.family, row.given, row.born_on)}{phone}</th>'

@@ -1,6 +1,6 @@
 """States and dates of one language, worked out once: for lists, where a look-up for each word would be what costs."""
 
-from datetime import date
+import datetime as time
 from enum import StrEnum
 from functools import lru_cache
 
@@ -17,14 +17,14 @@ class Speech:
 
     def __init__(self) -> None:
         self._labels = {words: {value: str(said) for value, said in own.items()} for words, own in LABELS.items()}
-        self._dates: dict[date, str] = {}
+        self._dates: dict[time.date, str] = {}
         self._days: dict[int, str] = {}
         self._texts: dict[str, str] = {}
 
     def label(self, state: StrEnum) -> str:
         return self._labels[type(state)][state]
 
-    def date(self, on: date) -> str:
+    def date(self, on: time.date) -> str:
         said = self._dates.get(on)
         if said is None:
             if len(self._dates) >= MOST_DATES:
@@ -46,7 +46,7 @@ class Speech:
             said = self._texts[message] = gettext(message)
         return said
 
-    def day(self, on: date, number: int) -> str:
+    def day(self, on: time.date, number: int) -> str:
         """`Thu 2 Apr 2026 (day 13)`."""
         return f"{self.date(on)} (day {number})"
 

@@ -21,7 +21,7 @@ function act(key) {
   const inList = Boolean(document.activeElement.closest("[data-rows]"));
   if (key === "?") panel?.showModal();
   else if (key === "/") document.getElementById("find")?.focus();
-  else if (key === "f") document.querySelector("[data-filters] select, [data-filters] input")?.focus();
+  else if (key === "f") document.querySelector("[data-filters] :is(select, input:not([type=hidden]))")?.focus();
   else if (key === ",") press("[data-previous]");
   else if (key === ".") press("[data-next]");
   else if (/^[1-9]$/.test(key)) press(`[data-key="${key}"]`);

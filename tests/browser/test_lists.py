@@ -1,0 +1,166 @@
+"""The pages that list, in a real browser: silent for axe, narrow, by keyboard, on paper, light, and without script."""
+
+import gzip
+from collections.abc import Callable
+from datetime import timedelta
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
+from django.contrib.sessions.backends.db import SessionStore
+from django.utils import timezone
+from playwright.sync_api import Browser, Page, Response, expect
+
+from caseload.models import Region, Staff
+from tests.scenario import Fernhollow, fernhollow
+
+pytestmark = pytest.mark.browser
+
+PAGES = ("/today/", "/caseload/", "/overdue/", "/search/", "/rules/", "/help/", "/nowhere/")
+FIRST_LOAD = 90 * 1024
+
+
+@pytest.fixture
+def clinic(transactional_db: None) -> Fernhollow:
+    """Thirty episodes of all ages, a few of them in trouble."""
+    clinic, today = fernhollow(), timezone.localdate()
+    Region.objects.update(covered_until=today + timedelta(days=400))
+    for age in range(0, 90, 3):
+        start = today - timedelta(days=age)
+        suture = "unknown" if age in (9, 12, 15) else "non-absorbable"
+        clinic.episode(clinic.patient(), surgery_on=start, today=start, suture=suture)
+    return clinic
+
+
+@pytest.fixture
+def sign_in(live_server) -> Callable[[Page, Staff], Page]:
+    def signed_in(page: Page, staff: Staff) -> Page:
+        session = SessionStore()
+        session[SESSION_KEY] = str(staff.pk)
+        session[BACKEND_SESSION_KEY] = "django.contrib.auth.backends.ModelBackend"
+        session[HASH_SESSION_KEY] = staff.get_session_auth_hash()
+        session.create()
+        page.context.add_cookies([{"name": "session", "value": str(session.session_key), "url": live_server.url}])
+        return page
+
+    return signed_in
+
+
+@pytest.fixture
+def therapist(page: Page, clinic: Fernhollow, sign_in) -> Page:
+    return sign_in(page, clinic.therapist)
+
+
+@pytest.mark.parametrize(("width", "scheme"), [(1280, "light"), (390, "dark")])
+def test_axe_reports_nothing_on_any_list(therapist: Page, width: int, scheme):
+    therapist.set_viewport_size({"width": width, "height": 900})
+    therapist.emulate_media(color_scheme=scheme)
+    for address in PAGES:
+        therapist.goto(address)
+        found = Axe().run(therapist)
+        assert found.violations_count == 0, f"{address}: {found.generate_report()}"
+
+
+def test_axe_reports_nothing_on_the_sign_in_page(page: Page, clinic: Fernhollow):
+    Staff.objects.update(demo=True)
+    page.goto("/sign-in/")
+    assert Axe().run(page).violations_count == 0
+
+
+def test_nothing_runs_over_the_edge_of_a_small_telephone(therapist: Page):
+    therapist.set_viewport_size({"width": 360, "height": 740})
+    for address in PAGES:
+        therapist.goto(address)
+        assert therapist.evaluate("document.documentElement.scrollWidth") == 360, address
+
+
+def test_no_page_breaks_the_policy_that_forbids_inline_styles_and_scripts(therapist: Page):
+    said: list[str] = []
+    therapist.on("console", lambda message: said.append(message.text))
+    for address in PAGES[:-1]:
+        therapist.goto(address)
+    assert said == []
+
+
+def test_a_first_load_weighs_at_most_ninety_kibibytes(therapist: Page):
+    sizes: dict[str, int] = {}
+    therapist.on("response", lambda response: sizes.update({response.url: sent(response)}))
+    therapist.goto("/overdue/", wait_until="networkidle")
+    assert len(sizes) == 5 and sum(sizes.values()) <= FIRST_LOAD, sizes
+
+
+def sent(response: Response) -> int:
+    """The bytes of an answer as the planner sends it: style sheets and scripts are kept compressed, pages are not."""
+    body = response.body()
+    return len(gzip.compress(body) if response.url.endswith((".css", ".js")) else body)
+
+
+def test_the_question_mark_opens_the_list_of_keys_and_escape_closes_it(therapist: Page):
+    therapist.goto("/caseload/")
+    therapist.keyboard.press("?")
+    expect(therapist.locator("dialog")).to_be_visible()
+    therapist.keyboard.press("Escape")
+    expect(therapist.locator("dialog")).to_be_hidden()
+
+
+def test_a_whole_list_is_walked_by_keys(therapist: Page):
+    therapist.goto("/caseload/")
+    links = therapist.locator("[data-rows] tbody .who-is")
+    therapist.keyboard.press("ArrowDown")
+    expect(links.nth(0)).to_be_focused()
+    therapist.keyboard.press("ArrowDown")
+    expect(links.nth(1)).to_be_focused()
+    therapist.keyboard.press("End")
+    expect(links.nth(24)).to_be_focused()
+    therapist.keyboard.press(".")
+    therapist.wait_for_url("**page=2*")
+
+
+def test_keys_lead_to_the_search_the_filters_and_other_pages(therapist: Page):
+    therapist.goto("/caseload/")
+    therapist.keyboard.press("f")
+    expect(therapist.locator("#filter-name")).to_be_focused()
+    therapist.locator("h1").click()
+    therapist.keyboard.press("3")
+    therapist.wait_for_url("**/overdue/")
+    therapist.keyboard.press("/")
+    therapist.keyboard.type("family")
+    therapist.keyboard.press("Enter")
+    expect(therapist.locator("h1")).to_have_text("Find a patient")
+    assert "family" not in therapist.url
+
+
+def test_single_keys_can_be_switched_off_for_good(therapist: Page):
+    therapist.goto("/help/")
+    therapist.locator("main [data-keys-switch]").uncheck()
+    therapist.goto("/caseload/")
+    therapist.keyboard.press("?")
+    expect(therapist.locator("dialog")).to_be_hidden()
+
+
+def test_the_first_tab_stop_leads_past_the_menu(therapist: Page):
+    therapist.goto("/caseload/")
+    therapist.keyboard.press("Tab")
+    expect(therapist.locator(".skip")).to_be_focused()
+    therapist.keyboard.press("Enter")
+    expect(therapist.locator("main")).to_be_focused()
+
+
+def test_on_paper_a_list_is_only_the_list(therapist: Page):
+    therapist.goto("/overdue/")
+    therapist.emulate_media(media="print")
+    expect(therapist.locator("[data-rows] tbody tr").first).to_be_visible()
+    for gone in (".mast nav", ".filters", ".pages form"):
+        expect(therapist.locator(gone)).to_be_hidden()
+
+
+def test_lists_work_without_script(chromium: Browser, live_server, clinic: Fernhollow, sign_in):
+    context = chromium.new_context(base_url=live_server.url, java_script_enabled=False)
+    page = sign_in(context.new_page(), clinic.lead)
+    page.goto("/overdue/")
+    page.locator("select[name=headline]").select_option("missing-fact")
+    page.locator(".filters button").click()
+    assert "headline=missing-fact" in page.url and page.locator("[data-rows] tbody tr").count() == 3
+    page.locator("[data-help]").click()
+    expect(page.locator("h1")).to_have_text("Help")
+    context.close()
