@@ -9,17 +9,16 @@ from django.db.models import Q
 
 from caseload.models import Appointment, Completion, Contact, Episode, Finding, Instruction, SetReview, TrailEntry
 from caseload.reads import overdue
+from caseload.reads.episode_lines import ActivityLine, FindingLine, FollowUpLine, HeadlineLine, InstructionLine
 from caseload.reads.history import Told, tell
 from caseload.reads.lines import Line, Stored, line_of
 from caseload.reads.timetables import Hand, hand_of
-from caseload.timetable.concerns import headline, owner_on
+from caseload.timetable.concerns import owner_on, pressing
 from caseload.timetable.evidence import read_evidence
-from caseload.timetable.plan import Activity, FollowUp, NextStep, Reason, Timetable
+from caseload.timetable.plan import Activity, Concern, NextStep, Reason, Timetable
 from caseload.timetable.standing import booking, days_late, is_planned, status
 from caseload.timetable.terms import (
     WHOLE_HAND,
-    ActivityKind,
-    Booking,
     FindingKind,
     FollowUpKind,
     Headline,
@@ -27,9 +26,9 @@ from caseload.timetable.terms import (
     Owner,
     Source,
     Status,
-)  # fmt: skip
+)
 from caseload.wording import label, sentence
-from caseload.wording.advice import Advice, advise
+from caseload.wording.advice import Matter, advise
 from caseload.wording.record import say_found, say_instruction
 from caseload.wording.speech import speech
 
@@ -42,71 +41,6 @@ GATE_OF = {
     "counts-disagree": Lock.STITCHES_OUT, "trim-pending": Lock.TRIMMED,
 }  # fmt: skip
 """The gate that a reason speaks of."""
-
-
-@dataclass(frozen=True, slots=True)
-class HeadlineLine:
-    """What needs somebody today, whose it is, why and what to do; and the headlines under it with their owners."""
-
-    word: Headline
-    owner: Owner
-    advice: Advice
-    others: list[tuple[Headline, Owner]]
-
-
-@dataclass(frozen=True, slots=True)
-class FollowUpLine:
-    """A follow-up on the page. `appointment` is the live one that serves it, or None."""
-
-    row: FollowUp
-    kind: FollowUpKind
-    status: Status
-    days_late: int
-    booking: Booking
-    appointment: Appointment | None
-    why: list[str]
-
-    @property
-    def by_finding(self) -> bool:
-        """Whether only a finding can complete it."""
-        checks = (FollowUpKind.STITCHES_OUT, FollowUpKind.STITCHES_RECHECK, FollowUpKind.WOUND_RECHECK)
-        return self.kind in checks
-
-
-@dataclass(frozen=True, slots=True)
-class ActivityLine:
-    """An activity on the page: `locked_by` is everything that keeps it from being started today."""
-
-    row: Activity
-    kind: ActivityKind
-    locked_by: tuple[Lock, ...]
-    over: bool
-    whole_hand: bool
-    why: list[str]
-
-
-@dataclass(frozen=True, slots=True)
-class FindingLine:
-    """A finding as it was recorded; `later` is what corrected or withdrew it, or None while it stands."""
-
-    row: Finding
-    said: str
-    source: Source
-    later: Finding | None
-    to_countersign: bool
-
-    @property
-    def open_flag(self) -> bool:
-        return self.row.kind == FindingKind.RED_FLAG and not self.later and not hasattr(self.row, "closure")
-
-
-@dataclass(frozen=True, slots=True)
-class InstructionLine:
-    """`to_confirm`: the surgery date was corrected after it was given."""
-
-    row: Instruction
-    said: str
-    to_confirm: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,20 +104,26 @@ def _sentences(reasons: Sequence[Reason]) -> list[str]:
 
 
 def _headline(episode: Episode, hand: Hand, today: date) -> HeadlineLine | None:
-    standing = sorted((c for c in hand.own.concerns if c.from_on <= today), key=lambda c: (c.headline, c.due_on))
-    first = headline(hand.own.concerns, today)
-    if first is None or is_planned(hand.own, today):
+    standing = sorted((each for each in hand.own.concerns if each.from_on <= today), key=pressing)
+    if not standing or is_planned(hand.own, today):
         return None
-    others = {concern.headline: owner_on(concern, today) for concern in standing if concern.headline != first.headline}
-    window = next((row for row in hand.own.follow_ups if row.key == first.follow_up), None)
-    matter = overdue.Row(
-        headline=first.headline, owner="", due_on=first.due_on, follow_up_key=first.follow_up or "", others=[],
+    first, *rest = standing
+    others: dict[Headline, Owner] = {}
+    for concern in rest:
+        others.setdefault(concern.headline, owner_on(concern, today))
+    advice = advise(_matter(episode, hand, first, today), speech())
+    return HeadlineLine(first.headline, owner_on(first, today), advice, list(others.items()))
+
+
+def _matter(episode: Episode, hand: Hand, concern: Concern, today: date) -> Matter:
+    """What a concern is about, as the list of those who need somebody says it."""
+    window = next((row for row in hand.own.follow_ups if row.key == concern.follow_up), None)
+    return overdue.Row(
+        headline=concern.headline, owner="", due_on=concern.due_on, follow_up_key=concern.follow_up or "", others=[],
         site_id=0, therapist_id=None, id=0, code="", side=episode.side, digit=episode.digit, suture=episode.suture,
         stitches_in=None, surgery_on=episode.surgery_on, family="", given="", born_on=None, phone="",
         follow_up=cast(Stored, window), evidence=read_evidence(hand.facts),
     ).matter(today)  # fmt: skip
-    ranked = sorted(others.items(), key=lambda other: list(Headline).index(other[0]))
-    return HeadlineLine(first.headline, owner_on(first, today), advise(matter, speech()), ranked)
 
 
 def _clamped(step: NextStep | None, today: date) -> NextStep | None:
