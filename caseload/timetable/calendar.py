@@ -86,9 +86,10 @@ class OpenDays:
         """The answer kept under a key, worked out the first time it is asked for."""
         found: Answer | None = self._remembered.get(key)
         if found is None:
+            found = work_out()
             if len(self._remembered) >= REMEMBERED:
                 self._remembered.clear()
-            found = self._remembered[key] = work_out()
+            self._remembered[key] = found
         return found
 
     def _open_days(self, first: date, last: date) -> tuple[date, ...]:
