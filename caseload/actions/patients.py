@@ -16,7 +16,7 @@ from caseload.reads.look_alikes import look_alikes
 from caseload.reads.timetables import with_sources
 from caseload.wording import label
 
-FIELDS = ("given", "family", "born_on", "phone", "email", "language", "interpreter", "dressing_allergy")
+LONGEST_KEY = Patient._meta.get_field("search_key").max_length
 
 
 @act(Act.PATIENT_ADD)
@@ -70,7 +70,7 @@ def _keys(patient: Patient, changes: dict[str, Any]) -> dict[str, str]:
 
 def keys_of(given: str, family: str, phone: str) -> dict[str, str]:
     """The normal forms by which a patient is found. Raises Refusal for a number that cannot be dialled."""
-    return {"search_key": search_key(family, given), "phone_key": read_phone(phone).value if phone else ""}
+    return {"search_key": search_key(family, given)[:LONGEST_KEY], "phone_key": read_phone(phone).value if phone else ""}
 
 
 def known_by(patient: Patient, scheme: Scheme, typed: str) -> dict[str, tuple[object, object]]:
