@@ -768,6 +768,10 @@ class Migration(migrations.Migration):
             model_name='episode',
             index=models.Index(condition=models.Q(('ended_on__isnull', True)), fields=['surgery_on', 'id'], name='episode_open_surgery'),
         ),
+        migrations.AddIndex(
+            model_name='episode',
+            index=models.Index(condition=models.Q(('ended_on__isnull', True)), fields=['next_on', 'id', 'surgery_on'], name='episode_open_next'),
+        ),
         migrations.AddConstraint(
             model_name='episode',
             constraint=models.UniqueConstraint(condition=models.Q(models.Q(('ended_how', caseload.timetable.terms.Ending['NOT_DONE']), _negated=True), models.Q(('side', ''), _negated=True), models.Q(('digit', ''), _negated=True), ('surgery_on__isnull', False)), fields=('patient', 'side', 'digit', 'surgery_on'), name='episode_once'),
@@ -842,7 +846,11 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name='standing',
-            index=models.Index(fields=['until_on', 'from_on', 'rank', 'owner'], name='standing_by_day'),
+            index=models.Index(fields=['rank', 'due_on', 'id', 'until_on', 'from_on'], name='standing_in_order'),
+        ),
+        migrations.AddIndex(
+            model_name='standing',
+            index=models.Index(fields=['headline', 'owner', 'site', 'therapist', 'until_on', 'from_on'], name='standing_in_groups'),
         ),
         migrations.AddConstraint(
             model_name='standing',

@@ -82,6 +82,9 @@ class Episode(models.Model):
                 name="episode_open",
             ),
             models.Index(fields=["surgery_on", "id"], condition=Q(ended_on__isnull=True), name="episode_open_surgery"),
+            models.Index(
+                fields=["next_on", "id", "surgery_on"], condition=Q(ended_on__isnull=True), name="episode_open_next"
+            ),
         ]
         constraints = [
             models.UniqueConstraint(

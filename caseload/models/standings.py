@@ -46,7 +46,11 @@ class Standing(models.Model):
     class Meta:
         ordering = ["rank", "due_on", "id"]
         indexes = [
-            models.Index(fields=["until_on", "from_on", "rank", "owner"], name="standing_by_day"),
+            # Each holds all that its list asks for: the rows in their order, and the counts of every group.
+            models.Index(fields=["rank", "due_on", "id", "until_on", "from_on"], name="standing_in_order"),
+            models.Index(
+                fields=["headline", "owner", "site", "therapist", "until_on", "from_on"], name="standing_in_groups"
+            ),
         ]
         constraints = [
             models.UniqueConstraint(fields=["episode", "from_on"], name="standing_one_by_day"),

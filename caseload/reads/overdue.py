@@ -9,6 +9,7 @@ from typing import NamedTuple
 from django.db.models import Count, QuerySet
 
 from caseload.models import Standing
+from caseload.reads.caseload import in_order
 from caseload.reads.lines import Line, Stored, Subject, lines_of
 from caseload.timetable.evidence import Evidence
 from caseload.timetable.terms import FollowUpKind, Headline, Lock, Suture
@@ -171,7 +172,8 @@ _STORED = (
 
 
 def standings(asked: Asked, today: date) -> QuerySet[Standing]:
-    found = Standing.objects.overdue(today)
+    """Those that need somebody. By rank, because the index of the list's order begins with it."""
+    found = Standing.objects.on(today).filter(rank__lt=len(Headline))
     if asked.headline:
         found = found.filter(headline=asked.headline)
     if asked.owner:
@@ -187,7 +189,7 @@ def rows(found: QuerySet[Standing], order: Sequence[str], start: int, stop: int,
     """The rows from `start` up to `stop` in this order, with day lines and what they are about, in three queries."""
     if start >= stop:
         return []
-    ordering = (*order, *ORDER)
+    ordering = in_order(order, ORDER)
     wanted = found.order_by(*ordering).values("pk")[start:stop]
     stored = [Row(*row) for row in Standing.objects.filter(pk__in=wanted).order_by(*ordering).values_list(*_STORED)]
     drawn = lines_of([Subject(row.id, row.surgery_on, row.suture, row.stitches_in) for row in stored], today)

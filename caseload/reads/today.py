@@ -20,7 +20,7 @@ from caseload.timetable.rule import Combination
 from caseload.timetable.terms import ActivityKind, Lock, Status, Suture, Technique
 
 AHEAD_DAYS = 7
-MOST = 400
+MOST = 150
 """So many due follow-ups of one therapist are looked at, the first to end first; the overdue list has the rest."""
 
 

@@ -191,7 +191,8 @@ def _lane(line: Line, span: Span, top: int, whys: Mapping[str, Sequence[str]], s
     if at is not None:
         parts.append(f'<circle class="at" cx="{_at(at + 0.5)}" cy="{top + 6}" r="5"/>')
     reach = max(end, line.today + 1 if span.status is Status.LATE else 0, (at or 0) + 2)
-    parts.append(_name(start, reach, top, say.label(span.kind), say.label(span.status)))
+    before = start if at is None else min(start, at - 1)
+    parts.append(_name(before, reach, top, say.label(span.kind), say.label(span.status)))
     return _linked(span.key, tell_span(line, span, say), whys.get(span.key, ()), "".join(parts))
 
 

@@ -118,7 +118,7 @@ class CaseloadTable(ListTable):
     hand = shown("Finger", ("side", "digit"))
     since = shown("Day", "-surgery_on", "num")
     line = shown("Surgery to day 90")
-    step = shown("Next step", ("next_on", "next_kind"))
+    step = shown("Next step", "next_on")
     state = shown("State", ("standing__rank", "standing__due_on"))
     therapist = shown("Therapist", ("therapist__name", "site__name"))
 

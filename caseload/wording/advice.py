@@ -75,7 +75,7 @@ def _missing_fact(matter: Matter, say: Speech) -> Advice:
 def _no_outcome(matter: Matter, say: Speech) -> Advice:
     _ = say.text
     said = {"what": _upper(_what(matter, say)), "on": say.date(matter.booked_on) if matter.booked_on else ""}
-    why = _("%(what)s was booked for %(on)s, and nobody recorded how it went.") % said
+    why = _("%(what)s was booked for %(on)s; no outcome is recorded.") % said
     return Advice(why, _("Record it: attended, did not attend, or cancelled."))
 
 

@@ -92,7 +92,7 @@ def test_a_day_that_passed_without_an_outcome_is_the_therapists(clinic, therapis
     due = episode.follow_ups.get(key="stitches-out")
     appointments.note_day([due], on=date(2026, 3, 31), site=clinic.site, by=by(clinic.admin, date(2026, 3, 20)))
     page = therapist.get(ADDRESS, {"owner": "therapist", "therapist": "mine"}).content.decode()
-    assert "Stitches out was booked for Tue 31 Mar 2026, and nobody recorded how it went." in page
+    assert "Stitches out was booked for Tue 31 Mar 2026; no outcome is recorded." in page
 
 
 def test_a_closed_episode_is_counted_nowhere(clinic, lead):
