@@ -6,8 +6,10 @@ A plain reason is a text with the names of its values; one that varies has a fun
 from collections.abc import Callable, Sequence
 from datetime import date
 from enum import StrEnum
+from functools import lru_cache
 from typing import Final
 
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop as text
 
@@ -19,6 +21,12 @@ from caseload.wording.labels import label
 
 def sentence(reason: Reason) -> str:
     """One reason as one or two sentences. Raises KeyError for a code that has no words."""
+    return _said(reason, get_language())
+
+
+@lru_cache(maxsize=16_384)
+def _said(reason: Reason, language: str | None) -> str:
+    """The sentence in a language; many episodes share most of theirs."""
     if reason.code in VARYING:
         return VARYING[reason.code](*reason.values)
     names, said = PLAIN[reason.code]

@@ -3,6 +3,7 @@
 from datetime import date
 
 import pytest
+from django.utils import translation
 
 from caseload.timetable.plan import Reason
 from caseload.timetable.terms import Anchor, Ending, FollowUpKind, Lock, Source, Suture, Technique, WoundState
@@ -264,3 +265,11 @@ def test_a_code_without_words_is_a_fault() -> None:
 def test_a_reason_with_too_few_values_is_a_fault() -> None:
     with pytest.raises(ValueError, match="shorter"):
         sentence(Reason("counted-surgery"))
+
+
+def test_a_sentence_follows_the_language_in_use() -> None:
+    reason = Reason("counted-surgery", (ON,))
+    assert sentence(reason) == "Counted from surgery on Thu 2 Apr 2026."
+    with translation.override("de"):
+        assert sentence(reason).endswith("Do 2 Apr 2026.")
+    assert sentence(reason) == "Counted from surgery on Thu 2 Apr 2026."
