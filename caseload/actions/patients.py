@@ -70,7 +70,8 @@ def _keys(patient: Patient, changes: dict[str, Any]) -> dict[str, str]:
 
 def keys_of(given: str, family: str, phone: str) -> dict[str, str]:
     """The normal forms by which a patient is found. Raises Refusal for a number that cannot be dialled."""
-    return {"search_key": search_key(family, given)[:LONGEST_KEY], "phone_key": read_phone(phone).value if phone else ""}
+    phone_key = read_phone(phone).value if phone else ""
+    return {"search_key": search_key(family, given)[:LONGEST_KEY], "phone_key": phone_key}
 
 
 def known_by(patient: Patient, scheme: Scheme, typed: str) -> dict[str, tuple[object, object]]:

@@ -5,8 +5,8 @@ from datetime import UTC, date, datetime, time
 
 import pytest
 import time_machine
-from time_machine import Traveller
 from django.test import Client
+from time_machine import Traveller
 
 from caseload.models import Appointment, Episode, Patient
 from tests.scenario import Fernhollow, fernhollow
