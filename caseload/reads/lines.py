@@ -116,7 +116,7 @@ def lines_of(subjects: Iterable[Subject], today: date) -> Drawn:
 
 
 def stored_follow_ups(episodes: Iterable[int]) -> dict[int, list[Stored]]:
-    rows = FollowUpRow.objects.filter(episode__in=episodes).exclude(state=State.DROPPED).order_by("earliest_on", "id")
+    rows = FollowUpRow.objects.filter(episode__in=episodes).exclude(state=State.DROPPED).order_by()
     found: dict[int, list[Stored]] = defaultdict(list)
     for row in rows.values_list(*Stored._fields):
         found[row[0]].append(Stored(*row))
@@ -183,40 +183,38 @@ def _line(
         )
         for row in rows
     )  # fmt: skip
+    spans = tuple(sorted(spans, key=lambda span: (span.earliest, span.key)))
     ticks = tuple(Tick(finding.kind, number(finding.on)) for finding in findings)
     return Line(surgery_on, number(today), spans, _gates(surgery_on, spans, evidence), ticks)
 
 
 def _gates(surgery_on: date, spans: tuple[Span, ...], evidence: Evidence) -> tuple[Gate, ...]:
     """The gates of an episode. A shut one stands where its finding may be expected: at the check that looks for it."""
-    first = next((span for span in spans if span.kind in _LOOKS_FOR_GATES and span.done is None), None)
-    expected = _expected(first) if first else 14
     gates = []
     if evidence.to_remove:
         is_out = evidence.removal is not None and evidence.removal_counts
-        day = (evidence.removal.on - surgery_on).days if is_out and evidence.removal else expected
+        day = (evidence.removal.on - surgery_on).days if is_out and evidence.removal else _expected(spans, _STITCHES)
         gates.append(Gate(Lock.STITCHES_OUT, day, is_out))
     shut_on = evidence.unclosed.on if evidence.unclosed else None
     found_on = evidence.closed.on if evidence.closed else shut_on
-    day = (found_on - surgery_on).days if found_on else expected
+    day = (found_on - surgery_on).days if found_on else _expected(spans, _STITCHES | _WOUND)
     gates.append(Gate(Lock.WOUND_CLOSED, day, evidence.closed is not None))
     if evidence.trim:
         gates.append(Gate(Lock.TRIMMED, (evidence.trim.on - surgery_on).days, False))
     return tuple(gates)
 
 
-_LOOKS_FOR_GATES = frozenset(
-    {
-        FollowUpKind.STITCHES_OUT,
-        FollowUpKind.WOUND_CHECK,
-        FollowUpKind.STITCHES_RECHECK,
-        FollowUpKind.WOUND_RECHECK,
-    }
-)
+_STITCHES = frozenset({FollowUpKind.STITCHES_OUT, FollowUpKind.STITCHES_RECHECK})
+_WOUND = frozenset({FollowUpKind.WOUND_CHECK, FollowUpKind.WOUND_RECHECK})
+USUAL = 14
+"""Where a shut gate stands when no check is to come that would look for it (common practice: two weeks)."""
 
 
-def _expected(span: Span) -> int:
-    return next(day for day in (span.booked, span.proposed, span.latest) if day is not None)
+def _expected(spans: Iterable[Span], kinds: frozenset[FollowUpKind]) -> int:
+    """The day of the first check to come that looks for a finding."""
+    due = [span for span in spans if span.kind in kinds and span.done is None]
+    days = [(span.booked, span.proposed, span.latest) for span in due]
+    return min((next(day for day in each if day is not None) for each in days), default=USUAL)
 
 
 def line_of(timetable: Timetable, found: facts.EpisodeFacts, today: date) -> Line | None:

@@ -4,7 +4,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from caseload.timetable.terms import Headline, Lock, Status
+from caseload.timetable.terms import Headline, Status
 from caseload.web import dayline, marks
 from caseload.web.samples import SAMPLE
 
@@ -12,4 +12,4 @@ from caseload.web.samples import SAMPLE
 @require_safe
 def show(request: HttpRequest) -> HttpResponse:
     words = [marks.marked(word) for word in (*Status, *Headline)]
-    return render(request, "help/page.html", {"line": dayline.large(SAMPLE, {}), "words": words, "locks": Lock})
+    return render(request, "help/page.html", {"line": dayline.large(SAMPLE, {}), "words": words})
