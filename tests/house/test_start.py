@@ -5,26 +5,34 @@ import signal
 import socket
 import sqlite3
 import sys
+from contextlib import closing
 from io import StringIO
 
+import psycopg
 import pytest
 from django.core.management import CommandError, call_command
+from django.db import connection
 
 from caseload.demo.people import PASSWORD
 from caseload.management.commands import start
 from caseload.models import Staff
+from tests import scratch
 from tests.house.processes import eventually, gone
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="reads /proc")
 
 
+ON_POSTGRESQL = connection.vendor == "postgresql"
+embedded = pytest.mark.skipif(ON_POSTGRESQL, reason="once is enough; PostgreSQL has a start of its own below")
+DONE = "SELECT count(*) FROM caseload_job WHERE state = 'done'"
+
+
 def jobs_done(one) -> bool:
-    database = sqlite3.connect(one.folder / "caseload.sqlite3", timeout=20)
-    count = database.execute("SELECT count(*) FROM caseload_job WHERE state = 'done'").fetchone()[0]
-    database.close()
-    return count > 0
+    with closing(sqlite3.connect(one.folder / "caseload.sqlite3", timeout=20)) as database:
+        return database.execute(DONE).fetchone()[0] > 0
 
 
+@embedded
 def test_it_answers_where_it_says_and_stops_cleanly_on_ctrl_c(planner):
     one = planner()
     assert f"http://127.0.0.1:{one.port}/" in one.lines[-1]
@@ -35,6 +43,7 @@ def test_it_answers_where_it_says_and_stops_cleanly_on_ctrl_c(planner):
     assert len(one.members) >= 2 and gone(one.members)
 
 
+@embedded
 def test_the_death_of_the_background_work_stops_the_web_and_is_said(planner):
     one = planner()
     os.kill(one.pid_of(b"background"), signal.SIGKILL)
@@ -43,9 +52,20 @@ def test_the_death_of_the_background_work_stops_the_web_and_is_said(planner):
     assert gone(one.members)
 
 
+@embedded
 def test_without_a_broker_the_schedule_asks_for_work_and_it_is_done(planner):
     one = planner()
     assert eventually(lambda: jobs_done(one), seconds=60)
+
+
+@pytest.mark.skipif(not ON_POSTGRESQL, reason="about PostgreSQL")
+def test_on_postgresql_pages_come_from_the_pool_and_the_same_work_is_done(planner):
+    with scratch.postgresql() as url, psycopg.connect(url, autocommit=True) as database:
+        one = planner(DATABASE_URL=url)
+        assert one.get("/sign-in/") == 200
+        assert eventually(lambda: database.execute(DONE).fetchone()[0] > 0, seconds=60)
+        one.process.send_signal(signal.SIGTERM)
+        assert one.last_words()[0] == "Stopped.\n"
 
 
 @pytest.mark.redis
