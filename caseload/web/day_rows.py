@@ -112,6 +112,6 @@ def _locked(locked: dict[Lock, tuple[ActivityKind, ...]], tell: Teller) -> str:
 
 
 def _waiting(kinds: list[ActivityKind], locks: tuple[Lock, ...], tell: Teller) -> str:
-    names = ", ".join(map(tell.say.label, kinds)).capitalize()
+    names = " · ".join(map(tell.say.label, kinds)).capitalize()
     until = " and ".join(UNTIL[lock] for lock in locks)
     return f"<div>{marks.shape('shut')}{escape(names)}<small>until {until}</small></div>"

@@ -63,7 +63,7 @@ def test_a_day_without_patients_still_says_so(clinic, therapist):
 def test_what_is_locked_names_the_finding_that_is_missing(clinic, therapist):
     clinic.episode(surgery_on=date(2026, 3, 18))
     page = therapist.get(ADDRESS).content.decode()
-    assert "Tight grip, heavy lifting, heavy, wet or dirty work" in page
+    assert "Tight grip · heavy lifting · heavy, wet or dirty work" in page
     assert "until the wound is recorded closed and the stitches are recorded out" in page
 
 
