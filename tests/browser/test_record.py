@@ -118,6 +118,15 @@ def test_the_summary_of_errors_leads_to_the_field(signed_in: Page, episode: Epis
     expect(signed_in.get_by_label("Day it was found")).to_be_in_viewport()
 
 
+def test_a_part_of_the_day_line_leads_to_its_reasons(signed_in: Page, episode: Episode):
+    signed_in.goto(f"/episodes/{episode.code}/")
+    reason = signed_in.locator("li", has_text="the wound was not closed (seen here), so it is looked at again.")
+    expect(reason).to_be_hidden()
+    signed_in.get_by_role("link", name="Wound re-check: ahead").focus()
+    signed_in.keyboard.press("Enter")
+    expect(reason).to_be_in_viewport()
+
+
 def test_who_it_is_stays_in_view_and_on_paper(signed_in: Page, episode: Episode):
     signed_in.goto(f"/episodes/{episode.code}/")
     signed_in.evaluate("window.scrollTo(0, document.body.scrollHeight / 2)")

@@ -103,6 +103,16 @@ def test_the_history_says_who_did_what_and_what_moved(clinic: Fernhollow, therap
     assert "Stitches out: due Wed 1 Apr 2026 to Sun 5 Apr 2026, proposed Thu 2 Apr 2026 → due" in text
 
 
+def test_each_gate_says_how_it_stands_and_why(clinic: Fernhollow, therapist: Client):
+    episode = clinic.episode(suture="none", technique="percutaneous", stitches_in=None)
+    findings.record(episode, by=by(clinic.therapist), kind="wound", on=TODAY, wound="closed")
+    assert "Gate open: wound closed Wed 1 Apr 2026 (day 12)." in shown(therapist, episode)
+    findings.record(episode, by=by(clinic.therapist), kind="wound", on=TODAY, wound="concern")
+    text = shown(therapist, episode)
+    assert "Gate shut: the wound is not recorded as closed." in text
+    assert "Locked: on Wed 1 Apr 2026 the wound was of concern." in text
+
+
 def test_a_planned_episode_says_that_it_is_not_on_the_caseload_yet(clinic: Fernhollow, therapist: Client):
     text = shown(therapist, clinic.episode(surgery_on=TODAY + timedelta(days=3)))
     assert "it is not on the caseload yet" in text

@@ -11,14 +11,16 @@ from caseload.access import Act
 from caseload.actions import episodes
 from caseload.actions.looks import looked
 from caseload.models import Episode, Patient, Site
-from caseload.reads.episode import episode_page
+from caseload.reads.episode import EpisodePage, episode_page
 from caseload.reads.particulars import facts_in_words, warnings_of
 from caseload.reads.rules import in_force
+from caseload.timetable.terms import Lock
 from caseload.web import dayline
 from caseload.web.clock import by_of
 from caseload.web.forms.episode import EpisodeForm, NewEpisodeForm, facts_now
 from caseload.web.views.answering import FORM_METHODS, Page, allow, answer
 from caseload.web.views.found import episode_at, named, patient_at, to_episode, to_patient
+from caseload.wording.speech import speech
 
 
 @require_safe
@@ -29,6 +31,7 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
     context = named(episode.patient, by, episode) | {
         "page": page,
         "line": dayline.large(page.line, page.whys()) if page.line else "",
+        "gates": _gates(page),
         "facts": facts_in_words(episode),
     }
     context["warnings"] += warnings_of(episode, page.timetable.marks)
@@ -65,6 +68,15 @@ def correct(request: HttpRequest, code: str) -> HttpResponse:
         lambda by: episodes.correct(episode, by=by, **form.said_of()),
         to=lambda _: to_episode(episode), saved="The facts are corrected.",
     )  # fmt: skip
+
+
+def _gates(page: EpisodePage) -> list[tuple[Lock, bool, str, list[str]]]:
+    """Each gate, whether it is open, how it stands and why: what the gates on the day line lead to."""
+    if page.line is None:
+        return []
+    say = speech()
+    told = ((gate, dayline.tell_gate(page.line, gate, say)) for gate in page.line.gates)
+    return [(gate.lock, gate.is_open, said, page.gates.get(gate.lock, [])) for gate, said in told]
 
 
 def _now(code: str) -> tuple[int, dict[str, Any]]:
