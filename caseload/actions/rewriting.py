@@ -1,4 +1,8 @@
-"""Some fields of many rows, written by one prepared statement that runs once for each row."""
+"""Many rows written by one prepared statement that runs once for each row.
+
+Django's own `bulk_create` and `bulk_update` take longer to put the statement into words than the database to carry it
+out. Here it is put into words once.
+"""
 
 from collections.abc import Sequence
 
@@ -6,17 +10,29 @@ from django.db import connection, models
 
 
 def rewrite(rows: Sequence[models.Model], names: Sequence[str]) -> None:
-    """Write the fields `names` of rows that are stored already.
-
-    `bulk_update` says the same with a CASE for each field of each row, which takes Django longer to put into words
-    than the database to carry out.
-    """
+    """Write the fields `names` of rows that are stored already."""
     if not rows:
         return
     meta, quoted = rows[0]._meta, connection.ops.quote_name
     fields = [field for field in meta.concrete_fields if field.name in names]
     wanted = ", ".join(f"{quoted(str(field.column))} = %s" for field in fields)
     written = [*fields, *(field for field in meta.concrete_fields if field.name == "id")]
-    values = [[field.get_db_prep_save(getattr(row, field.attname), connection) for field in written] for row in rows]
+    _run(f"UPDATE {quoted(meta.db_table)} SET {wanted} WHERE id = %s", rows, written)
+
+
+def insert(rows: Sequence[models.Model]) -> None:
+    """Store new rows, all of one kind, whose keys nobody asks for afterwards: they are not given one."""
+    if not rows:
+        return
+    meta, quoted = rows[0]._meta, connection.ops.quote_name
+    fields = [field for field in meta.concrete_fields if not field.primary_key]
+    columns = ", ".join(quoted(str(field.column)) for field in fields)
+    places = ", ".join(["%s"] * len(fields))
+    _run(f"INSERT INTO {quoted(meta.db_table)} ({columns}) VALUES ({places})", rows, fields)
+
+
+def _run(statement: str, rows: Sequence[models.Model], fields: Sequence[models.Field]) -> None:
+    written = [(field.attname, field.get_db_prep_save) for field in fields]
+    values = [[prepared(getattr(row, name), connection) for name, prepared in written] for row in rows]
     with connection.cursor() as cursor:
-        cursor.executemany(f"UPDATE {quoted(meta.db_table)} SET {wanted} WHERE id = %s", values)
+        cursor.executemany(statement, values)

@@ -13,7 +13,7 @@ from django.db import transaction
 
 from caseload.actions.act import said
 from caseload.actions.pending import Pending, pending
-from caseload.actions.rewriting import rewrite
+from caseload.actions.rewriting import insert, rewrite
 from caseload.models import EVER, Episode, FollowUp, Standing, State, TrailEntry
 from caseload.reads.timetables import first_timetables_of, timetables_of, with_sources
 from caseload.timetable.concerns import Stretch, stretches
@@ -80,7 +80,7 @@ def together() -> Iterator[None]:
             yield
             pending.set(None)
             moved = settle_keys(left.unsettled)
-            TrailEntry.objects.bulk_create(_entries(left, moved), batch_size=BATCH)
+            insert(_entries(left, moved))
     finally:
         pending.reset(token)
 
@@ -125,11 +125,11 @@ def save_new(episodes: Sequence[Episode]) -> dict[int, Moved]:
 
 
 def write(writes: Writes) -> None:
-    FollowUp.objects.bulk_create(writes.new_follow_ups, batch_size=BATCH)
+    insert(writes.new_follow_ups)
     rewrite(writes.moved_follow_ups, [*FollowUp.DERIVED, "state"])
     if writes.stale_standings:
         Standing.objects.filter(episode__in=writes.stale_standings).delete()
-    Standing.objects.bulk_create(writes.new_standings, batch_size=BATCH)
+    insert(writes.new_standings)
     rewrite(writes.episodes, ["next_kind", "next_on", "next_owner"])
 
 

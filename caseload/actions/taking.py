@@ -9,9 +9,11 @@ from django.db import transaction
 from caseload.access import Act
 from caseload.actions import episodes, patients, referrals
 from caseload.actions.act import By, entry
+from caseload.actions.rewriting import insert
 from caseload.actions.settle import save_new
 from caseload.errors import Refusal
 from caseload.models import Episode, Identifier, IntakeBatch, IntakeRow, Patient, Referral, RuleSet, Site, TrailEntry
+from caseload.parsing import Identifier as Number
 from caseload.reads.matching.entry import Entry
 from caseload.reads.matching.match import Match, OperationMatch
 from caseload.reads.matching.on_record import OnRecord
@@ -120,16 +122,15 @@ def _save_referral(referral: Referral, by: By) -> Referral:
 
 
 def _add_people(taken: Sequence[Taken], taking: Taking) -> None:
-    numbers: dict[tuple[str, str], Identifier] = {}
+    numbers: dict[Number, Patient] = {}
     for each in taken:
         if each.match.new_of is not None:
             patient = taking.people.setdefault(each.match.new_of, Patient(demo=_demo(taking.by)))
             _complete(patient, each.entry)
             for number in filter(None, (each.entry.value.nhs_number, each.entry.value.hospital_number)):
-                typed = {"scheme": number.scheme, "value": number.value, "as_typed": number.as_typed}
-                numbers.setdefault((number.scheme, number.value), Identifier(patient=patient, **typed))
+                numbers.setdefault(number, patient)
     Patient.objects.bulk_create(taking.people.values(), batch_size=BATCH)
-    Identifier.objects.bulk_create(numbers.values(), batch_size=BATCH)
+    insert([Identifier(patient=patient, **number._asdict()) for number, patient in numbers.items()])
     _trail(((Act.PATIENT_ADD, patient, patient.pk, {}) for patient in taking.people.values()), taking.by)
 
 
@@ -234,10 +235,9 @@ def _mark(each: Taken, taking: Taking) -> None:
 
 
 def _trail(entries: Iterable[tuple[Act, Any, int, dict[str, Any]]], by: By) -> None:
-    TrailEntry.objects.bulk_create(
+    insert(
         [
             TrailEntry(**entry(act, row, by=by, patient_id=patient_id, changed=changed))
             for act, row, patient_id, changed in entries
-        ],
-        batch_size=BATCH,
+        ]
     )

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
+from caseload.actions.intake import forget_old_uploads
 from caseload.actions.rederive import ask_nightly
 from caseload.models import Submission, Tick
 
@@ -16,6 +17,7 @@ def forget_keys(now: datetime) -> None:
 
 SCHEDULE: dict[str, tuple[timedelta, Callable[[datetime], None]]] = {
     "forget-keys": (timedelta(hours=6), forget_keys),
+    "forget-uploads": (timedelta(hours=6), forget_old_uploads),
     "nightly-rederive": (timedelta(hours=24), ask_nightly),
 }
 

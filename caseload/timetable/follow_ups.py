@@ -16,7 +16,7 @@ from caseload.timetable.anchors import Anchors, find_anchors
 from caseload.timetable.case import Case, Counted
 from caseload.timetable.causes import set_review_days, set_reviews, stitches_rechecks, wound_rechecks
 from caseload.timetable.entries import NO_ENTRIES, Instance, allot
-from caseload.timetable.facts import Finding
+from caseload.timetable.facts import Finding, follow_up_key
 from caseload.timetable.orders import order_reasons, window_of
 from caseload.timetable.plan import FollowUp, Reason
 from caseload.timetable.rule import Days
@@ -122,7 +122,7 @@ def _ruled(applied: AppliedFollowUp, counted: Counted) -> Shape:
 
 def _follow_up(case: Case, shape: Shape, ending: Ending) -> FollowUp:
     kind, days, minutes, in_person, counted, reasons, cause = shape
-    key = f"{kind}:{cause}" if cause else kind.value
+    key = follow_up_key(kind, cause)
     found = window(case.calendar, counted.on, days)
     if ending.done_on is None and not ending.dropped and case.facts.closed_on:
         ending = Ending(dropped=True, reasons=(Reason("episode-closed", (case.facts.closed_on, case.facts.closed_as)),))

@@ -30,6 +30,7 @@ ENTRIES = (
     Entry("today", "Today", frozenset({Owner.THERAPIST})),
     Entry("caseload", "Caseload", ANYBODY),
     Entry("overdue", "Overdue", ANYBODY),
+    Entry("intake", "Intake", frozenset({Owner.ADMIN, Owner.LEAD})),
     Entry("rules", "Rules", ANYBODY),
 )
 

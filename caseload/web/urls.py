@@ -5,6 +5,7 @@ from django.contrib.auth.views import LogoutView
 from django.http import HttpRequest, HttpResponse
 from django.urls import path
 
+from caseload.web.routes_intake import intake
 from caseload.web.routes_record import record
 from caseload.web.views import caseload, help, overdue, rules, search, sign_in, today
 
@@ -25,5 +26,6 @@ urlpatterns = [
     path("search/", search.show, name="search"),
     path("rules/", rules.show, name="rules"),
     path("help/", help.show, name="help"),
+    *intake,
     *record,
 ]

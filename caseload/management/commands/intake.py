@@ -1,0 +1,88 @@
+"""Take a theatre list into the caseload."""
+
+import sys
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
+
+from caseload.actions import intake
+from caseload.actions.act import By
+from caseload.errors import Refusal
+from caseload.exchange.refused_rows import refused_csv
+from caseload.models import IntakeBatch, Site, Verdict
+from caseload.reads.intake import NOT_ANSWERED, Tally, refused, said_of_refused, tally
+
+
+class Command(BaseCommand):
+    help = """Take a theatre list (CSV or XLSX) into the caseload: all rows that can be taken, in one transaction.
+    Rows that cannot are named on standard error with the column, what is wrong and what would be right; the exit
+    status is then 1. The same file again changes nothing.
+    Example: python manage.py intake october.csv --source "Day surgery" --site Fernhollow --refused left-out.csv"""
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("file", help="the list, or - for standard input")
+        parser.add_argument("--source", default=intake.DEFAULT_SOURCE, help="its columns are remembered by this name")
+        parser.add_argument("--site", default="", help="the site of rows that name none")
+        parser.add_argument("--dry-run", action="store_true", help="say what it would do and write nothing")
+        parser.add_argument("--accept-doubtful", action="store_true", help="take doubtful rows as they were read")
+        parser.add_argument("--refused", default="", help="write the rows left out to this CSV file")
+
+    def handle(self, *args: Any, file: str, dry_run: bool, **options: Any) -> None:
+        now = timezone.now()
+        by = By(None, now, timezone.localdate(now))
+        try:
+            batch = self._upload(file, by, options)
+            if batch.question:
+                intake.discard(batch, by=by)
+                raise CommandError(f"{batch.question} Name the columns on the Intake page once; they are remembered.")
+            if options["accept_doubtful"]:
+                batch = intake.accept_doubtful(batch, by=by)
+            if not dry_run:
+                batch = intake.confirm(batch, by=by, version=None, progress=self._progress)
+            left_out = self._report(batch, dry_run, options["refused"])
+            if dry_run:
+                intake.discard(batch, by=by)
+        except Refusal as refusal:
+            raise CommandError(refusal.message) from refusal
+        if left_out:
+            sys.exit(1)
+
+    def _upload(self, file: str, by: By, options: dict[str, Any]) -> IntakeBatch:
+        try:
+            data = sys.stdin.buffer.read() if file == "-" else Path(file).read_bytes()
+        except OSError as error:
+            raise CommandError(f"{file} cannot be read: {error.strerror}.") from error
+        site = Site.objects.filter(name__iexact=options["site"]).first() if options["site"] else None
+        if options["site"] and site is None:
+            known = ", ".join(Site.objects.values_list("name", flat=True)) or "none yet: add one with add_site"
+            raise CommandError(f"There is no site {options['site']}. There are: {known}.")
+        return intake.upload(data, file_name=file, by=by, source=options["source"], site=site)
+
+    def _progress(self, done: int, of: int) -> None:
+        if sys.stderr.isatty():
+            sys.stderr.write(f"\r{done} of {of} episodes" + ("\n" if done >= of else ""))
+
+    def _report(self, batch: IntakeBatch, dry_run: bool, refused_file: str) -> int:
+        """Say what was done and what was left out; how many rows that were."""
+        counts, said = tally(batch), said_of_refused(batch)
+        named = {number for number, _ in said}
+        for number, problem in said:
+            self.stderr.write(f"row {number}: {problem.column or 'row'}: {problem.message}")
+        for number in batch.rows.filter(outcome="").exclude(number__in=named).values_list("number", flat=True):
+            self.stderr.write(f"row {number}: row: {NOT_ANSWERED}")
+        if refused_file:
+            Path(refused_file).write_bytes(refused_csv(batch.headers, refused(batch)))
+        self.stdout.write(sentence(batch, counts, dry_run))
+        return counts.rows - counts.taking
+
+
+def sentence(batch: IntakeBatch, counts: Tally, dry_run: bool) -> str:
+    taken = dict.fromkeys((Verdict.NEW, Verdict.CHANGED, Verdict.KNOWN), 0)
+    for outcome in batch.rows.exclude(outcome="").values_list("outcome", flat=True):
+        taken[Verdict(outcome)] += 1
+    left = counts.rows - counts.taking
+    what = ", ".join(f"{count} {verdict.label}" for verdict, count in taken.items())
+    return f"{counts.rows} rows: {what}, {left} left out. {'Nothing was written.' if dry_run else 'Done.'}"

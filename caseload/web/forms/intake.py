@@ -1,0 +1,98 @@
+"""Forms of the intake: the file, the meaning of its columns, and the answers to doubtful rows."""
+
+from collections.abc import Iterable, Mapping
+from datetime import date
+from typing import Any
+
+from django import forms
+from django.http import QueryDict
+
+from caseload.models import IntakeSource, Site
+from caseload.reads.matching.entry import Decision
+from caseload.web.forms.fields import LineField
+from caseload.web.forms.record import RecordForm
+from caseload.wording.intake import FIELDS, say_field
+
+MOST_BYTES = 10 * 1024 * 1024
+DAYS = ("born_on", "surgery_on", "referral_received_on")
+NOT_USED = "-"
+
+
+class UploadForm(RecordForm):
+    """`file` is checked for its size only: what it is, its content says."""
+
+    groups = (("The list", ("file", "source", "site")),)
+    file = forms.FileField(
+        label="File",
+        help_text="CSV or XLSX as the hospital exports it, up to 10 MB. Nothing is written before you confirm.",
+        widget=forms.ClearableFileInput({"accept": ".csv,.txt,.tsv,.xlsx"}),
+        error_messages={"required": "Choose the file first.", "empty": "The file is empty. Export it again."},
+    )
+    source = LineField(
+        most=80,
+        label="Where it comes from",
+        help_text="The meaning of its columns is remembered under this name.",
+        widget=forms.TextInput({"list": "sources"}),
+    )
+    site = forms.ModelChoiceField(
+        Site.objects.all(), required=False, label="Site of rows that name none", empty_label="each row names its site"
+    )
+
+    def clean_file(self) -> Any:
+        file = self.cleaned_data["file"]
+        if file.size > MOST_BYTES:
+            size = file.size / 1024 / 1024
+            raise forms.ValidationError(f"The file has {size:.1f} MB; 10 MB is the most. Split the list into parts.")
+        return file
+
+
+def known_sources() -> list[str]:
+    return list(IntakeSource.objects.values_list("name", flat=True)[:50])
+
+
+class ColumnsForm(RecordForm):
+    """One choice of a header for each field, and whether dates are written month first."""
+
+    def __init__(self, data: Any, *, today: date, headers: Iterable[str], columns: Mapping[str, str],
+                 month_first: Iterable[str], site: Site | None, version: int) -> None:  # fmt: skip
+        super().__init__(data, today=today, initial={"version": version})
+        choices = [("", "find it by itself"), (NOT_USED, "not in this list"), *((name, name) for name in headers)]
+        for field in FIELDS:
+            self.fields[f"column-{field}"] = forms.ChoiceField(
+                choices=choices, required=False, label=say_field(field).capitalize(), initial=columns.get(field, "")
+            )
+        for field in DAYS:
+            self.fields[f"month-first-{field}"] = forms.BooleanField(
+                required=False, label=f"{say_field(field).capitalize()}: month first", initial=field in set(month_first)
+            )
+        self.fields["site"] = forms.ModelChoiceField(
+            Site.objects.all(), required=False, label="Site of rows that name none", initial=site,
+            empty_label="each row names its site",
+        )  # fmt: skip
+        self.groups = (
+            ("Which column holds what", tuple(f"column-{field}" for field in FIELDS)),
+            ("How it is written", (*(f"month-first-{field}" for field in DAYS), "site")),
+        )
+
+    @property
+    def columns(self) -> dict[str, str]:
+        """Field -> header; an empty header leaves the field out of the list."""
+        chosen = {field: self.cleaned_data.get(f"column-{field}", "") for field in FIELDS}
+        return {field: "" if header == NOT_USED else header for field, header in chosen.items() if header}
+
+    @property
+    def month_first(self) -> list[str]:
+        return [field for field in DAYS if self.cleaned_data.get(f"month-first-{field}")]
+
+
+def decisions_of(data: QueryDict) -> dict[int, Decision]:
+    """Row number -> answer, for every row that the sent page asked about."""
+    found: dict[int, Decision] = {}
+    for text in data.getlist("asked"):
+        if text.isascii() and text.isdigit() and len(text) < 8:
+            found[int(text)] = Decision(
+                person=data.get(f"person-{text}", "")[:12],
+                operation=data.get(f"operation-{text}", "")[:12],
+                read=f"read-{text}" in data,
+            )
+    return found
