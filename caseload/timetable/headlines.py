@@ -44,7 +44,7 @@ def find_concerns(
     if alert_from:
         found.append(Concern(Headline.SAFETY_ALERT, alert_from, Owner.LEAD, alert_from))
     if not due and case.facts.surgery_on:
-        found.append(_no_next_step(case, follow_ups))
+        found.append(_no_next_step(follow_ups))
     if case.facts.appointments:
         found += chain(_without_outcome(case, follow_ups), _untold(case))
     if case.evidence.red_flags:
@@ -94,10 +94,9 @@ def _missing_facts(case: Case) -> Iterator[Concern]:
         yield Concern(Headline.MISSING_FACT, from_on, Owner.ADMIN, from_on)
 
 
-def _no_next_step(case: Case, follow_ups: Sequence[FollowUp]) -> Concern:
-    """From the last thing done: since then, nothing has been planned."""
-    days = [follow_up.done_on for follow_up in follow_ups if follow_up.done_on]
-    from_on = max(days, default=case.facts.recorded_on or case.facts.surgery_on or FIRST_DAY)
+def _no_next_step(follow_ups: Sequence[FollowUp]) -> Concern:
+    """From the last thing done: since then, nothing has been planned. Something was: every rule set has a closing."""
+    from_on = max(follow_up.done_on for follow_up in follow_ups if follow_up.done_on)
     return Concern(Headline.NO_NEXT_STEP, from_on, Owner.LEAD, from_on)
 
 

@@ -85,10 +85,15 @@ def order(item: str, **said: Any) -> Instruction:
     return Instruction(item, by="the surgeon", why="tendon repaired as well", **said)
 
 
+def fresh() -> OpenDays:
+    """England & Wales without anything remembered from another test."""
+    return OpenDays(ENGLAND.weekdays, ENGLAND.holidays, ENGLAND.covered_from, ENGLAND.covered_until)
+
+
 def plan(
-    facts: EpisodeFacts, as_of: date = SURGERY, rules: RuleSet = TWO_WEEK, calendar: OpenDays = ENGLAND
+    facts: EpisodeFacts, as_of: date = SURGERY, rules: RuleSet = TWO_WEEK, calendar: OpenDays | None = None
 ) -> Timetable:
-    return derive(facts, rules, calendar, as_of=as_of)
+    return derive(facts, rules, calendar or fresh(), as_of=as_of)
 
 
 def the(timetable: Timetable, kind: str) -> FollowUp:

@@ -4,6 +4,7 @@ from datetime import date
 
 import pytest
 
+from caseload.timetable.rules import RuleSet
 from caseload.timetable.terms import ActivityKind, Lock, Suture, Technique, WoundState
 from tests.timetable.builders import (
     REPORTED,
@@ -14,6 +15,7 @@ from tests.timetable.builders import (
     order,
     out_and_closed,
     plan,
+    rule_body,
     stitches,
     the,
     trim_needed,
@@ -239,3 +241,29 @@ def test_a_bank_holiday_moves_no_activity() -> None:
     timetable = plan(episode(date(2026, 4, 13)))
     assert doing(timetable, ActivityKind.HEAVY_LIFTING).from_on == date(2026, 5, 4)
     assert the(timetable, "stitches-out").proposed_on == date(2026, 4, 27)
+
+
+def own_rule(kind: str, **fields: object) -> RuleSet:
+    body = rule_body("two-week")
+    rule = next(rule for rule in body["activities"] if rule["kind"] == kind)
+    rule |= fields
+    return RuleSet.from_json(body)
+
+
+def test_a_trim_stands_in_the_way_of_a_wound_gate_only() -> None:
+    rules = own_rule("heavy-work", gates=["stitches-out"])
+    timetable = plan(episode(findings=(trim_needed(D14),)), rules=rules)
+    assert doing(timetable, ActivityKind.HEAVY_WORK).locks == (OUT,)
+
+
+def test_of_several_terms_each_is_named_and_the_latest_wins() -> None:
+    terms = [{"anchor": "stitches-out", "days": 30}, {"anchor": "wound-closed", "days": 10}]
+    soaking = own_rule("soaking", not_before=terms)
+    found = doing(plan(episode(findings=(stitches(D12), wound(D14))), rules=soaking), ActivityKind.SOAKING)
+    assert found.from_on == after(42)
+    assert codes(found.reasons)[-4:] == [
+        "counted-surgery",
+        "counted-stitches-out",
+        "not-before-decides",
+        "counted-wound-closed",
+    ]

@@ -5,10 +5,10 @@ from datetime import date
 import pytest
 
 from caseload.errors import Refusal
-from caseload.timetable import calendar
+from caseload.timetable import calendar, regions
 from caseload.timetable.calendar import Closed, OpenDays
 from caseload.timetable.plan import Reason
-from caseload.timetable.regions import holidays_of, open_days, region_named
+from caseload.timetable.regions import Region, holidays_of, open_days, region_named, regions_from_json
 from tests.timetable.builders import ENGLAND, REGIONS, day
 
 WORKS = Closed(day("2026-03-09"), day("2026-03-17"), "works")
@@ -168,3 +168,37 @@ def test_a_region_opens_on_weekdays_unless_told_otherwise() -> None:
     assert open_days(england, (WORKS,), frozenset({5})).open_days(day("2026-03-09"), day("2026-03-21")) == (
         day("2026-03-21"),
     )
+
+
+def test_the_last_known_day_can_be_the_next_open_one() -> None:
+    every_day = site(weekdays=tuple(range(7)))
+    assert every_day.first_after(day("2026-12-30")) == day("2026-12-31")
+    assert every_day.first_after(day("2026-12-31")) is None
+
+
+def test_a_region_is_read_with_all_it_says() -> None:
+    row = {
+        "title": "Wales", "country": "GB", "subdivision": "WLS",
+        "covered_from": "2024-01-01", "covered_until": "2025-12-26",
+    }  # fmt: skip
+    (region,) = regions_from_json({"W": row}).values()
+    assert region == Region("W", "Wales", "GB", "WLS", day("2024-01-01"), day("2025-12-26"))
+    assert (min(holidays_of(region)), max(holidays_of(region))) == (day("2024-01-01"), day("2025-12-26"))
+
+
+@pytest.mark.parametrize(
+    ("listed", "kept"),
+    [
+        ({"2026-12-26": "Boxing Day", "2026-12-28": "Boxing Day (observed)"}, {"2026-12-28"}),
+        ({"2026-12-26": "Boxing Day", "2026-12-28": "Christmas Day (observed)"}, {"2026-12-26", "2026-12-28"}),
+        ({"2026-04-05": "Easter Sunday"}, {"2026-04-05"}),
+        ({"2026-12-25": "Boxing Day", "2026-12-28": "Boxing Day (observed)"}, {"2026-12-25", "2026-12-28"}),
+        ({"2021-12-26": "Boxing Day", "2021-12-29": "Boxing Day (observed)"}, {"2021-12-29"}),
+        ({"2021-12-26": "Boxing Day", "2021-12-30": "Boxing Day (observed)"}, {"2021-12-26", "2021-12-30"}),
+    ],
+)
+def test_a_weekend_holiday_goes_only_for_its_own_substitute_within_three_days(
+    monkeypatch: pytest.MonkeyPatch, listed: dict[str, str], kept: set[str]
+) -> None:
+    monkeypatch.setattr(regions, "_listed", lambda region: {day(on): name for on, name in listed.items()})
+    assert set(map(str, holidays_of(REGIONS["GB-ENG"]))) == kept

@@ -8,16 +8,17 @@ from caseload.timetable.calendar import Closed, OpenDays
 from caseload.timetable.facts import Done, SetReview
 from caseload.timetable.plan import NextStep
 from caseload.timetable.regions import open_days
+from caseload.timetable.rule import Days
 from caseload.timetable.terms import Mark, Owner, Suture, WoundState
 from caseload.timetable.windows import window
 from tests.timetable.builders import (
-    ENGLAND,
     REGIONS,
     after,
     booked,
     codes,
     day,
     episode,
+    fresh,
     order,
     out_and_closed,
     plan,
@@ -147,7 +148,7 @@ def test_marks_come_in_one_order() -> None:
     ],
 )
 def test_a_moved_day_says_from_where_why_and_whether_it_was_a_tie(surgery_on: str, moved: object) -> None:
-    found = [each for each in window(ENGLAND, day(surgery_on), (12, 14, 16)).reasons if each.code == "moved"]
+    found = [each for each in window(fresh(), day(surgery_on), Days(12, 14, 16)).reasons if each.code == "moved"]
     said = [(str(v[0]), v[1].code, str(v[2]), v[3], v[4]) for v in (each.values for each in found)]
     assert said == ([moved] if moved else [])
 
@@ -157,13 +158,13 @@ def test_a_moved_day_says_from_where_why_and_whether_it_was_a_tie(surgery_on: st
     [(13, True), (14, False)],
 )
 def test_it_is_a_tie_only_with_an_open_day_inside(earliest: int, tied: bool) -> None:
-    reason = window(ENGLAND, day("2025-12-18"), (earliest, 14, 16)).reasons[0]
+    reason = window(fresh(), day("2025-12-18"), Days(earliest, 14, 16)).reasons[0]
     assert reason.values[-1] is tied
 
 
 def test_a_closed_day_as_near_before_is_no_tie() -> None:
     days = OpenDays(frozenset({2}), {}, date(2026, 1, 1), date(2026, 12, 31))
-    assert window(days, day("2026-03-02"), (0, 1, 6)).reasons[0].values[-1] is False
+    assert window(days, day("2026-03-02"), Days(0, 1, 6)).reasons[0].values[-1] is False
 
 
 def test_every_site_keeps_its_own_calendar() -> None:

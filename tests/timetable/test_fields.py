@@ -126,3 +126,7 @@ def test_a_value_is_quoted_as_json_has_it(value: object, said: str) -> None:
 
 def test_a_long_value_is_shortened() -> None:
     assert shown("x" * 38) == f"“{'x' * 38}”" and shown("x" * 39) == f"“{'x' * 38}…"
+
+
+def test_at_the_top_there_is_no_place_to_name() -> None:
+    assert refused(Fields, 4, KNOWN) == '4 is not an object; write it in braces, as {"name": value}.'

@@ -213,3 +213,26 @@ def test_therapy_review_counts_from_full_removal_or_from_the_closed_wound() -> N
     dissolving = plan(episode(findings=(wound(D16),), therapy_referral=True, **ABSORBABLE))
     review = the(dissolving, "therapy-review")
     assert (review.anchor, review.anchor_on, review.provisional) == (Anchor.WOUND_CLOSED, D16, False)
+
+
+@pytest.mark.parametrize(("entered_on", "done_on"), [(D13, D13), (D20, D16)])
+def test_the_earlier_of_an_entry_and_a_finding_is_the_day_of_the_check(entered_on: object, done_on: object) -> None:
+    facts = episode(findings=(wound(D16),), done=(Done("wound-check", entered_on),), **ABSORBABLE)
+    assert the(plan(facts), "wound-check").done_on == done_on
+
+
+def test_an_attended_check_waits_for_the_trim_too() -> None:
+    held = booked(D14, "wound-check", outcome=Outcome.ATTENDED)
+    facts = episode(findings=(trim_needed(D3),), appointments=(held,), **ABSORBABLE)
+    assert the(plan(facts), "wound-check").is_due
+    facts = episode(findings=(trim_needed(D3), trimmed(D16)), appointments=(held,), **ABSORBABLE)
+    assert the(plan(facts), "wound-check").done_on == D16
+
+
+def test_ends_marked_at_the_check_and_trimmed_later_end_it_later_without_a_recheck() -> None:
+    timetable = plan(episode(findings=(wound(D14), trim_needed(D14), trimmed(D16)), **ABSORBABLE))
+    assert the(timetable, "wound-check").done_on == D16 and "wound-recheck" not in kinds(timetable)
+
+
+def test_without_a_surgery_date_nothing_hangs_on_a_wound_either() -> None:
+    assert plan(episode(None, therapy_referral=True, **ABSORBABLE)).follow_ups == ()

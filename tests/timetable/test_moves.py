@@ -6,8 +6,8 @@ import pytest
 
 from caseload.timetable.facts import Done, EpisodeFacts, SetReview
 from caseload.timetable.moves import Move, moves
-from caseload.timetable.terms import ActivityKind, Change, Suture, WoundState
-from tests.timetable.builders import after, booked, episode, out_and_closed, plan, stitches, trim_needed, wound
+from caseload.timetable.terms import ActivityKind, Change, FollowUpKind, Suture, WoundState
+from tests.timetable.builders import after, booked, doing, episode, out_and_closed, plan, stitches, trim_needed, wound
 
 D10, D12, D14, D16, D30 = (after(days) for days in (10, 12, 14, 16, 30))
 
@@ -122,3 +122,11 @@ def test_an_activity_that_falls_away_is_dropped_and_one_that_returns_added(born:
 def test_follow_ups_come_first_each_in_their_order() -> None:
     items = [move.item for move in moves(plan(episode()), plan(episode(D12)))]
     assert items[:3] == ["stitches-out", "outcome-review", "close"] and items[3:] == list(ActivityKind)
+
+
+def test_a_move_holds_the_kind_and_both_states() -> None:
+    before, then = plan(episode()), plan(episode(D12))
+    found = {move.item: move for move in moves(before, then)}
+    assert found["stitches-out"].kind is FollowUpKind.STITCHES_OUT
+    for kind in (ActivityKind.DRIVING, ActivityKind.HEAVY_WORK):
+        assert (found[kind].was, found[kind].now) == (doing(before, kind), doing(then, kind))

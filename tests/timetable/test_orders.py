@@ -203,3 +203,9 @@ def test_an_unknown_item_is_refused_with_the_known_ones() -> None:
 def test_what_can_be_ordered_is_not(item: str, said: dict[str, Any]) -> None:
     assert read_orders((order(item, **said),))[item] == order(item, **said)
     assert plan(episode(instructions=(order(item, **said),)))
+
+
+def test_the_day_of_surgery_itself_can_be_ordered() -> None:
+    timetable = ordered(order("close", earliest=0, target=0, latest=0), order("driving", from_day=0))
+    assert days_of(the(timetable, "close")) == (0, 0, 0)
+    assert doing(timetable, ActivityKind.DRIVING).from_on == after(0)

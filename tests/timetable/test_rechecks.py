@@ -2,6 +2,7 @@
 
 import pytest
 
+from caseload.timetable.causes import set_review_days
 from caseload.timetable.facts import Done, SetReview
 from caseload.timetable.terms import Anchor, Outcome, Suture, WoundState
 from tests.timetable.builders import (
@@ -221,3 +222,40 @@ def test_an_attended_review_is_not_taken_twice() -> None:
 def test_a_recheck_is_finished_together_with_stitches_and_wound() -> None:
     timetable = plan(episode(findings=(stitches(D12, 2, 2), *out_and_closed(D16)[1:], stitches(D16, 2, ref="s2"))))
     assert not any(each.is_due for each in timetable.follow_ups if "recheck" in each.kind)
+
+
+def test_the_earliest_instance_is_that_of_the_earliest_visit_whatever_it_is_called() -> None:
+    reviews = (SetReview("v1", D20, 7), SetReview("v2", D12, 7))
+    timetable = plan(episode(reviews=reviews, done=(Done("set-review", D30),)))
+    assert the(timetable, "set-review:v2").done_on == D30 and the(timetable, "set-review:v1").is_due
+
+
+def test_an_entry_by_kind_passes_over_what_was_attended_by_key() -> None:
+    held = booked(D14, "set-review:v1", outcome=Outcome.ATTENDED)
+    timetable = plan(episode(reviews=TWO_REVIEWS, appointments=(held,), done=(Done("set-review", D30),)))
+    assert the(timetable, "set-review:v1").done_on == D14 and the(timetable, "set-review:v2").done_on == D30
+
+
+def test_an_entry_of_the_very_day_counts() -> None:
+    timetable = plan(episode(reviews=TWO_REVIEWS, done=(Done("set-review", D12),)))
+    assert the(timetable, "set-review:v1").done_on == D12
+
+
+def test_two_bookings_of_a_recheck_go_to_two_rechecks() -> None:
+    found = (wound(D12, CONCERN), stitches(D12, 2, 2))
+    live = (booked(D14, "wound-recheck"), booked(D16, "wound-recheck"), booked(D20, "stitches-recheck"))
+    timetable = plan(episode(findings=(*found, wound(D13, CONCERN, ref="w2")), appointments=live))
+    assert the(timetable, "wound-recheck:w2").booked_on == D14
+    assert the(timetable, "stitches-recheck:s1").booked_on == D20
+    two = (stitches(D12), wound(D14, CONCERN, source=REPORTED))
+    signed = plan(episode(findings=(stitches(D12, source=REPORTED), two[1]), appointments=live))
+    assert the(signed, "wound-recheck:s1").booked_on == D14 and the(signed, "wound-recheck:w1").booked_on == D16
+
+
+def test_a_recheck_is_never_provisional() -> None:
+    assert the(plan(episode(findings=(wound(D12, CONCERN),))), "wound-recheck").provisional is False
+
+
+@pytest.mark.parametrize(("in_days", "latest"), [(1, 2), (2, 3), (13, 20), (14, 21), (15, 22)])
+def test_the_latest_day_of_a_set_review_is_a_whole_day(in_days: int, latest: int) -> None:
+    assert set_review_days(in_days)[1:] == (in_days, latest)

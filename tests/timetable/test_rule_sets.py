@@ -290,3 +290,38 @@ def test_notes_and_sources_are_kept_and_may_be_absent() -> None:
     rules = RuleSet.from_json(changed("driving", note=None, source=None))
     assert (rules.activities[7].note, rules.activities[7].source) == ("", "")
     assert RuleSet.from_json(changed("close", source=None)).follow_ups[-1].source == ""
+
+
+def test_a_rule_without_a_condition_is_for_everybody() -> None:
+    body = rule_body("two-week")
+    for part in ("follow_ups", "activities"):
+        for rule in body[part]:
+            if rule["when"] == {}:
+                del rule["when"]
+    assert RuleSet.from_json(body) == TWO_WEEK
+
+
+def test_a_term_of_no_days_is_a_term() -> None:
+    rules = RuleSet.from_json(changed("driving", not_before=[{"anchor": "surgery", "days": 0}]))
+    assert rules.activities[7].not_before == ((Anchor.SURGERY, 0),)
+
+
+def test_a_refusal_lists_what_would_do() -> None:
+    assert refused(changed("driving", gates=["day"])).endswith("is not a gate; give one of wound-closed, stitches-out.")
+    message = refused(changed("close", anchor="finding"), "unsound-rules")
+    assert message.endswith("give one of surgery, stitches-out, wound-closed.")
+    assert refused(without(rule_body("two-week"), "close"), "unsound-rules").endswith("therapy referral; add one.")
+
+
+def test_a_combination_is_named_in_full() -> None:
+    body = rule_body("two-week")
+    body["activities"].append({"kind": "driving", "when": {"therapy_referral": True}, "anchor": "surgery", "from": 5})
+    message = refused(body, "unsound-rules")
+    assert "for suture non-absorbable, open, no raised risk, therapy referral; let" in message
+
+
+def test_a_version_that_is_in_use_never_changes() -> None:
+    """Episodes are pinned to it: whoever changes a shipped rule gives the set a new version, and this digest."""
+    assert rule_set_digest(RuleSet.from_json(rule_body("two-week") | {"title": "Zwölf"})) == (
+        "7e091279a84a5be7a8f01132a127a236252ddc1b2ceb18363bb7f7b3981af32b"
+    )
