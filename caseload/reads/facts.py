@@ -23,7 +23,7 @@ def facts_of(episodes: Sequence[Episode]) -> dict[int, facts.EpisodeFacts]:
             born_on=born[episode.pk],
             findings=tuple(findings[episode.pk]),
             reviews=tuple(reviews[episode.pk]),
-            instructions=tuple(_instruction(row, episode) for row in instructions[episode.pk]),
+            instructions=tuple(instruction(row, episode) for row in instructions[episode.pk]),
             appointments=tuple(appointments[episode.pk]),
             done=tuple(done[episode.pk]),
         )
@@ -93,7 +93,7 @@ def _instructions(ids: Iterable[int]) -> Grouped:
     return found
 
 
-def _instruction(row: Instruction, episode: Episode) -> facts.Instruction:
+def instruction(row: Instruction, episode: Episode) -> facts.Instruction:
     return facts.Instruction(
         item=row.item,
         by=row.by_whom,

@@ -101,11 +101,12 @@ class Drawn(NamedTuple):
     evidence: dict[int, Evidence]
 
 
-def lines_of(subjects: Iterable[Subject], today: date) -> Drawn:
-    """The day line of each episode that has a surgery date."""
+def lines_of(subjects: Iterable[Subject], today: date, findings: Findings | None = None) -> Drawn:
+    """The day line of each episode that has a surgery date; `findings` where they have been read already."""
     subjects = list(subjects)
     ids = [subject.id for subject in subjects]
-    follow_ups, findings = stored_follow_ups(ids), standing_findings(ids)
+    follow_ups = stored_follow_ups(ids)
+    findings = standing_findings(ids) if findings is None else findings
     evidence = {subject.id: _evidence(subject, follow_ups[subject.id], findings[subject.id]) for subject in subjects}
     lines = {
         subject.id: _line(subject.surgery_on, follow_ups[subject.id], findings[subject.id], evidence[subject.id], today)

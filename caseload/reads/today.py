@@ -7,17 +7,15 @@ from collections import defaultdict
 from collections.abc import Iterable
 from datetime import date, timedelta
 from enum import IntEnum
-from functools import lru_cache
 from typing import NamedTuple
 
 from django.db.models import Q
 
-from caseload.models import FollowUp, Instruction, Staff, State
+from caseload.models import FollowUp, Staff, State
 from caseload.reads.lines import Drawn, Line, Stored, Subject, lines_of
-from caseload.reads.rules import rules_of_digest
-from caseload.timetable.evidence import Evidence
-from caseload.timetable.rule import Combination
-from caseload.timetable.terms import ActivityKind, Lock, Status, Suture, Technique
+from caseload.reads.locks import locks_of_hands
+from caseload.timetable.activities import Locks
+from caseload.timetable.terms import Status
 
 AHEAD_DAYS = 7
 MOST = 150
@@ -42,12 +40,9 @@ class Person(NamedTuple):
     side: str
     digit: str
     suture: str
-    technique: str
     stitches_in: int | None
     surgery_on: date | None
     raised_risk: bool
-    for_therapy: bool
-    rules: str
     patient_id: int
     family: str
     given: str
@@ -59,12 +54,12 @@ class Person(NamedTuple):
 
 
 class Entry(NamedTuple):
-    """One episode in one part of the day. `locked` are the activities that each lock keeps shut, whatever the day."""
+    """One episode in one part of the day. `locked` is what keeps each activity of this hand shut, whatever the day."""
 
     person: Person
     due: tuple[Stored, ...]
     line: Line | None
-    locked: dict[Lock, tuple[ActivityKind, ...]]
+    locked: Locks
     red_flag: bool
     same_name: bool
 
@@ -86,19 +81,20 @@ class Day(NamedTuple):
 
 
 _PERSON = (
-    "episode_id", "episode__code", "episode__side", "episode__digit", "episode__suture", "episode__technique",
-    "episode__stitches_in", "episode__surgery_on", "episode__raised_risk", "episode__for_therapy",
-    "episode__rules__digest", "patient_id", "patient__family", "patient__given", "patient__born_on",
-    "patient__language", "patient__interpreter", "patient__dressing_allergy", "patient__search_key",
+    "episode_id", "episode__code", "episode__side", "episode__digit", "episode__suture", "episode__stitches_in",
+    "episode__surgery_on", "episode__raised_risk", "patient_id", "patient__family", "patient__given",
+    "patient__born_on", "patient__language", "patient__interpreter", "patient__dressing_allergy",
+    "patient__search_key",
 )  # fmt: skip
 
 
 def day_of(therapist: Staff, today: date) -> Day:
-    """The day of one therapist, in four queries however many patients there are."""
+    """The day of one therapist, in five queries however many patients there are."""
     due = _due(therapist, today)
     people = {person.id: person for person, _ in due[:MOST]}
-    drawn = lines_of([Subject(p.id, p.surgery_on, p.suture, p.stitches_in) for p in people.values()], today)
-    orders = _orders(people)
+    hands = locks_of_hands({person.patient_id for person in people.values()}, today)
+    subjects = [Subject(p.id, p.surgery_on, p.suture, p.stitches_in) for p in people.values()]
+    drawn = lines_of(subjects, today, hands.findings)
     namesakes = _namesakes(people.values())
     parts: dict[tuple[Part, date | None], dict[int, list[Stored]]] = defaultdict(lambda: defaultdict(list))
     for person, follow_up in due[:MOST]:
@@ -107,7 +103,7 @@ def day_of(therapist: Staff, today: date) -> Day:
             parts[placed][person.id].append(follow_up)
     parts[Part.TODAY, today]  # stands first even if nobody is due
     sections = [
-        Section(part, on, _entries(found, people, drawn, orders, namesakes))
+        Section(part, on, _entries(found, people, drawn, hands.locks, namesakes))
         for (part, on), found in sorted(parts.items(), key=lambda item: (item[0][0], item[0][1] or today))
     ]
     return Day(sections, len(due) > MOST)
@@ -150,7 +146,7 @@ def _entries(
     found: dict[int, list[Stored]],
     people: dict[int, Person],
     drawn: Drawn,
-    orders: dict[int, set[str]],
+    locked: dict[int, Locks],
     namesakes: set[str],
 ) -> list[Entry]:
     entries = [
@@ -158,52 +154,13 @@ def _entries(
             people[id],
             tuple(due),
             drawn.lines.get(id),
-            locked(people[id], drawn.evidence[id], orders[id]),
+            locked[id],
             bool(drawn.evidence[id].red_flags),
             people[id].search_key in namesakes,
         )
         for id, due in found.items()
     ]
     return sorted(entries, key=lambda entry: (entry.person.search_key, entry.person.id))
-
-
-def locked(person: Person, proven: Evidence, orders: set[str]) -> dict[Lock, tuple[ActivityKind, ...]]:
-    """The activities that this hand must still wait for, by the finding or instruction that is missing for them."""
-    to = Combination(Suture(person.suture), Technique(person.technique), person.raised_risk, person.for_therapy)
-    shut = _shut(proven)
-    found: dict[Lock, tuple[ActivityKind, ...]] = {}
-    for kind, gates in _gated(person.rules, to):
-        locks = [lock for lock in gates if lock in shut]
-        for lock in [*locks, Lock.INSTRUCTION] if kind in orders else locks:
-            found[lock] = (*found.get(lock, ()), kind)
-    return found
-
-
-@lru_cache(maxsize=256)
-def _gated(digest: str, to: Combination) -> tuple[tuple[ActivityKind, frozenset[Lock]], ...]:
-    """The activities that the rules give to these facts, and what each waits for. A trim stands before a wound gate."""
-    rules = [rule for rule in rules_of_digest(digest).activities if rule.when.applies(to)]
-    behind = {Lock.WOUND_CLOSED: {Lock.TRIMMED}}
-    gates = [{lock for gate in rule.gates for lock in {gate, *behind.get(gate, ())}} for rule in rules]
-    return tuple((rule.kind, frozenset(locks)) for rule, locks in zip(rules, gates, strict=True))
-
-
-def _shut(proven: Evidence) -> set[Lock]:
-    shut = {Lock.TRIMMED} if proven.trim else set()
-    if proven.closed is None:
-        shut.add(Lock.WOUND_CLOSED)
-    if not proven.removal_counts:
-        shut.add(Lock.STITCHES_OUT)
-    return shut
-
-
-def _orders(people: Iterable[int]) -> dict[int, set[str]]:
-    """The activities that a standing instruction locks, by episode."""
-    found: dict[int, set[str]] = defaultdict(set)
-    rows = Instruction.objects.filter(episode__in=list(people), withdrawn_at__isnull=True, locked=True)
-    for episode, item in rows.values_list("episode_id", "item"):
-        found[episode].add(item)
-    return found
 
 
 def _namesakes(people: Iterable[Person]) -> set[str]:

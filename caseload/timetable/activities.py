@@ -2,8 +2,7 @@
 
 Decided here (trade, section 4):
 - The first day is the latest of all terms of the rule; it is provisional while one of their anchors is not recorded.
-- A gate needs a finding *and* the day: days alone never open one. The wound gate also needs ends that were marked for
-  trimming to be trimmed; a wound that is found not closed locks it again until a later finding says closed.
+- A gate needs a finding *and* the day: days alone never open one (`gates.py`).
 - An instruction replaces the days of an activity or locks it; it opens no gate.
 - Under 16 on the day of surgery: no driving and no work.
 """
@@ -13,12 +12,13 @@ from typing import Final
 
 from caseload.timetable.anchors import Anchors
 from caseload.timetable.case import Case, Counted
-from caseload.timetable.evidence import NOTHING, Evidence
-from caseload.timetable.facts import Instruction
-from caseload.timetable.orders import Orders, order_reasons
+from caseload.timetable.evidence import read_evidence
+from caseload.timetable.facts import EpisodeFacts, Instruction
+from caseload.timetable.gates import BEFORE_FINDINGS, GATE_REASONS, Gates, Locked, locked_gates
+from caseload.timetable.orders import Orders, order_reasons, read_orders
 from caseload.timetable.plan import Activity, Reason
-from caseload.timetable.rule import GATES, LONGEST, ActivityRule
-from caseload.timetable.rules import AppliedActivity
+from caseload.timetable.rule import LONGEST, ActivityRule
+from caseload.timetable.rules import AppliedActivity, RuleSet
 from caseload.timetable.terms import ActivityKind, Anchor, Lock
 
 ADULT_AGE: Final = 16
@@ -33,25 +33,7 @@ FOR_ADULTS: Final = frozenset(
 SPAN: Final = tuple(timedelta(days=days) for days in range(LONGEST + 1))
 """Lengths in days, made once: deriving adds some twenty of them for each episode."""
 
-Shut = dict[Lock, tuple[Reason, ...]]
-Gates = tuple[Lock, ...]
-Locked = tuple[Gates, tuple[Reason, ...]]
-GATINGS: Final = ((), *((gate,) for gate in GATES), GATES)
-"""Every set of gates that a rule can name."""
-NO_CLOSING: Final = (Reason("wound-not-recorded"),)
-NO_REMOVAL: Final = (Reason("removal-not-recorded"),)
-GATE_REASONS: Final = frozenset(
-    {
-        "wound-not-recorded",
-        "wound-not-closed",
-        "wound-held-by-stitches",
-        "removal-not-recorded",
-        "removal-not-vouched-for",
-        "stitches-still-in",
-        "counts-disagree",
-        "trim-pending",
-    }
-)
+Locks = dict[ActivityKind, tuple[Lock, ...]]
 _PLACES: Final[dict[str, int]] = {kind: place for place, kind in enumerate(ActivityKind)}
 
 
@@ -60,7 +42,7 @@ def plan_activities(case: Case, anchors: Anchors) -> tuple[Activity, ...]:
     surgery = case.surgery
     if surgery is None:
         return ()
-    locked = _locked(case.evidence) if case.facts.findings else BEFORE_FINDINGS
+    locked = locked_gates(case.evidence) if case.facts.findings else BEFORE_FINDINGS
     planned = _steady(case, surgery, locked)
     for place, applied in case.choice.hanging:
         planned.insert(place, _by_rule(applied, anchors, *locked[applied.rule.gates]))
@@ -69,6 +51,24 @@ def plan_activities(case: Case, anchors: Anchors) -> tuple[Activity, ...]:
     if _is_child(case.facts.born_on, surgery.on):
         planned = [activity for activity in planned if activity.kind not in FOR_ADULTS]
     return tuple(planned)
+
+
+def locks_of(facts: EpisodeFacts, rules: RuleSet) -> Locks:
+    """What keeps each activity locked whatever the day: the locks of `plan_activities`, for a list of many hands.
+
+    Needs the findings and instructions of the facts and no calendar. Raises Refusal as deriving does.
+    """
+    if facts.surgery_on is None:
+        return {}
+    choice = rules.choices[facts.suture, facts.technique, facts.raised_risk, facts.therapy_referral]  # type: ignore[index]
+    locked = locked_gates(read_evidence(facts))
+    applied = (*choice.steady, *(each for _, each in choice.hanging))
+    found: Locks = {each.rule.kind: locked[each.rule.gates][0] for each in applied}
+    for kind, order in read_orders(facts.instructions).items():
+        if order.locked:
+            found[ActivityKind(kind)] = (*found.get(ActivityKind(kind), ()), Lock.INSTRUCTION)
+    child = _is_child(facts.born_on, facts.surgery_on)
+    return {kind: locks for kind, locks in found.items() if locks and not (child and kind in FOR_ADULTS)}
 
 
 def _steady(case: Case, surgery: Counted, locked: dict[Gates, Locked]) -> list[Activity]:
@@ -125,49 +125,6 @@ def _is_child(born_on: date | None, surgery_on: date) -> bool:
     return (surgery_on.year - ADULT_AGE, surgery_on.month, surgery_on.day) < (born_on.year, born_on.month, born_on.day)
 
 
-def _locked(evidence: Evidence) -> dict[Gates, Locked]:
-    """What every set of gates that a rule can name comes to."""
-    shut = _shut_gates(evidence)
-    return {gates: _locks(gates, shut) for gates in GATINGS}
-
-
-def _shut_gates(evidence: Evidence) -> Shut:
-    """The gates that are shut, each with the reasons why."""
-    shut: Shut = {}
-    if evidence.closed is None:
-        shut[Lock.WOUND_CLOSED] = _why_not_closed(evidence)
-    if not evidence.removal_counts:
-        shut[Lock.STITCHES_OUT] = _why_not_out(evidence)
-    if evidence.trim:
-        shut[Lock.TRIMMED] = (Reason("trim-pending", (evidence.trim.on,)),)
-    return shut
-
-
-def _why_not_closed(evidence: Evidence) -> tuple[Reason, ...]:
-    if evidence.unclosed:
-        return (Reason("wound-not-closed", (evidence.unclosed.on, evidence.unclosed.state)),)
-    if evidence.held:
-        return (Reason("wound-held-by-stitches", (evidence.held.on,)),)
-    return NO_CLOSING
-
-
-def _why_not_out(evidence: Evidence) -> tuple[Reason, ...]:
-    if evidence.removal:
-        return (Reason("removal-not-vouched-for", (evidence.removal.on,)),)
-    partial = evidence.partial
-    if partial:
-        counts = (Reason("counts-disagree", partial.counts),) if partial.counts else ()
-        return (*counts, Reason("stitches-still-in", (partial.finding.on, partial.finding.left)))
-    return NO_REMOVAL
-
-
-def _locks(gates: Gates, shut: Shut) -> Locked:
-    """The locks that gates come to, in their order; a trim that is still needed stands in the way of a wound gate."""
-    asked = (*gates, Lock.TRIMMED) if Lock.WOUND_CLOSED in gates else gates
-    locks = tuple([gate for gate in asked if gate in shut])
-    return locks, tuple([reason for gate in locks for reason in shut[gate]])
-
-
 def _by_rule(applied: AppliedActivity, anchors: Anchors, locks: tuple[Lock, ...], why: tuple[Reason, ...]) -> Activity:
     rule = applied.rule
     counted = anchors[rule.anchor]
@@ -194,7 +151,3 @@ def _latest(rule: ActivityRule, anchors: Anchors) -> tuple[date, bool, tuple[Rea
             from_on = counted.on + SPAN[term.days]
             reasons += (Reason("not-before-decides", (term.days, term.anchor, from_on)),)
     return from_on, provisional, reasons
-
-
-BEFORE_FINDINGS: Final = _locked(NOTHING[True])
-"""Every gate is shut until a finding opens it."""

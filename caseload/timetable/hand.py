@@ -4,8 +4,9 @@ Scar massage and passive stretch follow their own digit. Each operated digit has
 on one of them locks the hand.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
+from caseload.timetable.activities import Locks
 from caseload.timetable.plan import Activity, Reason, Timetable
 from caseload.timetable.terms import WHOLE_HAND, ActivityKind, Lock
 
@@ -17,6 +18,19 @@ def restrict(own: Timetable, others: Sequence[Timetable]) -> tuple[Activity, ...
     """
     restricting = [other for other in others if other.is_open]
     return tuple(_restricted(activity, restricting) for activity in own.activities)
+
+
+def restrict_locks(own: Locks, others: Iterable[Locks]) -> Locks:
+    """The same for locks alone: the whole hand gains what the other open episodes of the hand still wait for."""
+    found = dict(own)
+    for other in others:
+        for kind in WHOLE_HAND.intersection(other):
+            found[kind] = _together(found.get(kind, ()), other[kind])
+    return found
+
+
+def _together(own: tuple[Lock, ...], other: tuple[Lock, ...]) -> tuple[Lock, ...]:
+    return tuple(lock for lock in Lock if lock in own or lock in other)
 
 
 def _restricted(activity: Activity, others: Sequence[Timetable]) -> Activity:
@@ -35,7 +49,7 @@ def _same(timetable: Timetable, kind: ActivityKind) -> Activity | None:
 
 def _stricter(activity: Activity, other: Activity, ref: str) -> Activity:
     """One activity under the terms of both; unchanged where the other asks for nothing more."""
-    locks = tuple(lock for lock in Lock if lock in activity.locks or lock in other.locks)
+    locks = _together(activity.locks, other.locks)
     from_on = max(activity.from_on, other.from_on)
     if (from_on, locks) == (activity.from_on, activity.locks):
         return activity

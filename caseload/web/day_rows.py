@@ -7,6 +7,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from caseload.reads.lines import Stored
 from caseload.reads.today import Day, Entry, Part, Person, Section
+from caseload.timetable.activities import Locks
 from caseload.timetable.terms import ActivityKind, FollowUpKind, Lock, Status
 from caseload.web import dayline, marks
 from caseload.web.rows import Teller
@@ -96,15 +97,12 @@ def _kind(person: Person) -> list[str]:
     return words
 
 
-def _locked(locked: dict[Lock, tuple[ActivityKind, ...]], tell: Teller) -> str:
+def _locked(locked: Locks, tell: Teller) -> str:
     """What must wait, and for what: activities that wait for the same are named together."""
-    waits: dict[ActivityKind, list[Lock]] = {}
-    for lock in Lock:
-        for kind in locked.get(lock, ()):
-            waits.setdefault(kind, []).append(lock)
     together: dict[tuple[Lock, ...], list[ActivityKind]] = {}
-    for kind, locks in waits.items():
-        together.setdefault(tuple(locks), []).append(kind)
+    for kind in ActivityKind:
+        if kind in locked:
+            together.setdefault(locked[kind], []).append(kind)
     return (
         "".join(_waiting(kinds, locks, tell) for locks, kinds in together.items())
         or '<span class="soft">nothing</span>'

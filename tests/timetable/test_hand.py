@@ -2,10 +2,11 @@
 
 from datetime import date
 
-from caseload.timetable.hand import restrict
+from caseload.timetable.activities import Locks, locks_of
+from caseload.timetable.hand import restrict, restrict_locks
 from caseload.timetable.plan import Activity, Timetable
 from caseload.timetable.terms import WHOLE_HAND, ActivityKind, Lock, Suture
-from tests.timetable.builders import after, codes, doing, episode, order, out_and_closed, plan, wound
+from tests.timetable.builders import TWO_WEEK, after, codes, doing, episode, order, out_and_closed, plan, wound
 
 D0, D12, D30 = after(0), after(12), after(30)
 HEALED = plan(episode(ref="ring", findings=out_and_closed(D12)))
@@ -98,3 +99,26 @@ def test_an_end_moves_with_the_first_day() -> None:
     driving = doing(HEALED, ActivityKind.DRIVING)._replace(until_on=after(5))
     own = HEALED._replace(activities=(driving,))
     assert together(ActivityKind.DRIVING, own, FRESH).until_on == after(33)
+
+
+def test_locks_for_a_list_are_those_of_the_timetable() -> None:
+    locked = order(item="driving", locked=True)
+    for facts in (
+        episode(),
+        episode(findings=out_and_closed(D12)),
+        episode(findings=(wound(D12),), instructions=(locked, order(item="light-tasks", from_day=5))),
+        episode(born_on=date(2015, 1, 1), instructions=(locked,)),
+        episode(suture=Suture.ABSORBABLE),
+    ):
+        assert locks_of(facts, TWO_WEEK) == {each.kind: each.locks for each in plan(facts).activities if each.locks}
+    assert locks_of(episode(None), TWO_WEEK) == {}
+
+
+def test_locks_of_the_whole_hand_come_together() -> None:
+    own: Locks = {ActivityKind.SCAR_MASSAGE: (Lock.WOUND_CLOSED,)}
+    other: Locks = {ActivityKind.DRIVING: (Lock.INSTRUCTION,), ActivityKind.PASSIVE_STRETCH: (Lock.TRIMMED,)}
+    assert restrict_locks(own, [other]) == own | {ActivityKind.DRIVING: (Lock.INSTRUCTION,)}
+    assert restrict_locks({ActivityKind.DRIVING: (Lock.WOUND_CLOSED,)}, [other])[ActivityKind.DRIVING] == (
+        Lock.WOUND_CLOSED,
+        Lock.INSTRUCTION,
+    )

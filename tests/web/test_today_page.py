@@ -93,11 +93,19 @@ def test_an_instruction_and_a_trim_lock_as_the_timetable_has_it(clinic):
 
 def shown(clinic, episode) -> dict[ActivityKind, set[Lock]]:
     entries = [entry for section in day_of(clinic.therapist, TODAY).sections for entry in section.entries]
-    waits: dict[ActivityKind, set[Lock]] = {}
-    for lock, kinds in next(entry for entry in entries if entry.person.id == episode.pk).locked.items():
-        for kind in kinds:
-            waits.setdefault(kind, set()).add(lock)
-    return waits
+    locked = next(entry for entry in entries if entry.person.id == episode.pk).locked
+    return {kind: set(locks) for kind, locks in locked.items()}
+
+
+def test_a_fresh_wound_on_one_digit_locks_the_whole_hand_on_the_other(clinic):
+    healed = clinic.episode(surgery_on=date(2026, 2, 18))
+    clinic.episode(healed.patient, digit="index", surgery_on=date(2026, 3, 30))
+    stitches = {"kind": "stitches", "stitches_out": 4, "stitches_left": 0}
+    for said in (stitches, {"kind": "wound", "wound": "closed"}):
+        findings.record(healed, by=by(clinic.therapist), on=TODAY, source="seen", **said)
+    locked = shown(clinic, healed)
+    assert locked[ActivityKind.HEAVY_LIFTING] == {Lock.WOUND_CLOSED}
+    assert ActivityKind.SCAR_MASSAGE not in locked
 
 
 def test_what_must_be_known_before_stands_with_the_name(clinic, therapist):
@@ -127,14 +135,14 @@ def test_a_colleagues_patients_are_not_mine(clinic, therapist):
     assert "THEIRS" not in therapist.get(ADDRESS).content.decode()
 
 
-def test_six_queries_do_for_any_number_of_patients(clinic, therapist, django_assert_max_num_queries):
+def test_seven_queries_do_for_any_number_of_patients(clinic, therapist, django_assert_max_num_queries):
     clinic.episode(surgery_on=date(2026, 3, 18))
     therapist.get(ADDRESS)
-    with django_assert_max_num_queries(6) as few:
+    with django_assert_max_num_queries(7) as few:
         therapist.get(ADDRESS)
     for _ in range(12):
         clinic.episode(surgery_on=date(2026, 3, 18))
-    with django_assert_max_num_queries(6) as many:
+    with django_assert_max_num_queries(7) as many:
         therapist.get(ADDRESS)
     assert len(few) == len(many)
 
