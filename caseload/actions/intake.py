@@ -232,7 +232,8 @@ def _confirm(batch: IntakeBatch, *, by: By, version: int | None, progress: Progr
     taking = Taking(batch, by, rules, record, progress or (lambda done, of: None))
     for number, why in take(taken, taking).items():
         _leave_out(rows[number], matches[number], why)
-    rewrite(list(rows.values()), ["verdict", "outcome", "match", "patient", "episodes", "taken_at"])
+    rewrite([row for row in rows.values() if row.taken_at], ["outcome", "patient", "episodes", "taken_at"])
+    rewrite([row for row in rows.values() if not row.taken_at], ["verdict", "outcome", "match"])
     _close(batch, rows.values(), by)
     return batch
 

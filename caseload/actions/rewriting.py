@@ -4,9 +4,11 @@ Django's own `bulk_create` and `bulk_update` take longer to put the statement in
 out. Here it is put into words once.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import cache
+from typing import Any
 
-from django.db import connection, models
+from django.db import DEFAULT_DB_ALIAS, connection, connections, models
 
 
 def rewrite(rows: Sequence[models.Model], names: Sequence[str]) -> None:
@@ -32,7 +34,17 @@ def insert(rows: Sequence[models.Model]) -> None:
 
 
 def _run(statement: str, rows: Sequence[models.Model], fields: Sequence[models.Field]) -> None:
-    written = [(field.attname, field.get_db_prep_save) for field in fields]
-    values = [[prepared(getattr(row, name), connection) for name, prepared in written] for row in rows]
+    written = [(field.attname, _prepared(field)) for field in fields]
+    values = [[prepared(getattr(row, name)) for name, prepared in written] for row in rows]
     with connection.cursor() as cursor:
         cursor.executemany(statement, values)
+
+
+def _prepared(field: models.Field) -> Callable[[Any], Any]:
+    """A value as the database takes it. Most columns hold few different values, each of which is worked out once."""
+    here = connections[DEFAULT_DB_ALIAS]
+
+    def prepared(value: Any) -> Any:
+        return field.get_db_prep_save(value, here)
+
+    return prepared if isinstance(field, models.JSONField) else cache(prepared)
