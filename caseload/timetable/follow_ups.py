@@ -1,11 +1,7 @@
 """All follow-ups of one episode: what is due inside which window, what is done, what is not needed any more.
 
-Decided here (trade, section 4):
-- Stitches out is done by a full removal and replaced by a re-check after a partial one; the clock runs on.
-- The wound check is done by a wound finding that counts, of its earliest day or later, by an entry, or by attending,
-  unless ends marked for trimming are still there: then it stays due and needs a visit.
-- Reviews are done by attending or by an entry. An entry completes any kind, but opens no gate.
-- A closed episode needs nothing more: what was due is dropped, what is done stays.
+First those at which stitches and wound are looked at; they give the days that the others count from. What the surgeon
+ordered comes before what the rules give.
 """
 
 from collections.abc import Iterable, Iterator
@@ -15,8 +11,18 @@ from typing import Final, NamedTuple
 from caseload.timetable.anchors import Anchors, find_anchors
 from caseload.timetable.case import Case, Counted
 from caseload.timetable.causes import set_review_days, set_reviews, stitches_rechecks, wound_rechecks
+from caseload.timetable.endings import (
+    DUE,
+    Ending,
+    day_of_check,
+    drop_if_closed,
+    end_by_entry,
+    end_by_finding,
+    end_check,
+    end_stitches_out,
+)
 from caseload.timetable.entries import NO_ENTRIES, Instance, allot
-from caseload.timetable.facts import Finding, follow_up_key
+from caseload.timetable.facts import follow_up_key
 from caseload.timetable.orders import order_reasons, window_of
 from caseload.timetable.plan import FollowUp, Reason
 from caseload.timetable.rule import Days
@@ -48,17 +54,6 @@ class Shape(NamedTuple):
     cause: str | None = None
 
 
-class Ending(NamedTuple):
-    """How a follow-up ended: done on a day, or dropped; and why."""
-
-    done_on: date | None = None
-    dropped: bool = False
-    reasons: tuple[Reason, ...] = ()
-
-
-DUE: Final = Ending()
-
-
 def plan_follow_ups(case: Case) -> Plan:
     """Raises Refusal where an instruction names a follow-up that the rules know nothing of."""
     planned = list(_looks(case))
@@ -77,14 +72,14 @@ def _looks(case: Case) -> Iterator[FollowUp]:
         yield from filter(None, (_later(case, kind, surgery) for kind in FIRST))
         return
     out, check = (_shape(case, kind, surgery) for kind in FIRST)
-    checked_on = _checked_on(case, check) if check else None
+    checked_on = day_of_check(case, _earliest_on(case, check)) if check else None
     if out:
-        yield _follow_up(case, out, _taken_out(case))
+        yield _follow_up(case, out, end_stitches_out(case))
     if check:
         trim = case.evidence.trim
         untrimmed = trim is not None and not (checked_on and checked_on < trim.on)
         check = check._replace(in_person=True) if untrimmed else check
-        yield _follow_up(case, check, _checked(case, checked_on))
+        yield _follow_up(case, check, end_check(case, checked_on))
     yield from _caused(case, [*stitches_rechecks(case), *wound_rechecks(case, checked_on, check is not None)])
 
 
@@ -95,7 +90,7 @@ def _later(case: Case, kind: FollowUpKind, anchors: Anchors) -> FollowUp | None:
     if applied and surgery and applied.rule.anchor is Anchor.SURGERY and not case.is_touched(kind):
         return case.calendar.recall((applied, surgery.on), lambda: _follow_up(case, _ruled(applied, surgery), DUE))
     shape = _shape(case, kind, anchors)
-    return _follow_up(case, shape, _entered(case, kind)) if shape else None
+    return _follow_up(case, shape, end_by_entry(case, kind)) if shape else None
 
 
 def _place(follow_up: FollowUp) -> tuple[int, date]:
@@ -115,6 +110,10 @@ def _shape(case: Case, kind: FollowUpKind, anchors: Anchors) -> Shape | None:
     return _ruled(applied, counted) if applied and counted and order is None else None
 
 
+def _earliest_on(case: Case, shape: Shape) -> date:
+    return window(case.calendar, shape.counted.on, shape.days).earliest_on
+
+
 def _ruled(applied: AppliedFollowUp, counted: Counted) -> Shape:
     rule = applied.rule
     return Shape(rule.kind, rule.days, rule.minutes, rule.in_person, counted, applied.reasons)
@@ -124,8 +123,7 @@ def _follow_up(case: Case, shape: Shape, ending: Ending) -> FollowUp:
     kind, days, minutes, in_person, counted, reasons, cause = shape
     key = follow_up_key(kind, cause)
     found = window(case.calendar, counted.on, days)
-    if ending.done_on is None and not ending.dropped and case.facts.closed_on:
-        ending = Ending(dropped=True, reasons=(Reason("episode-closed", (case.facts.closed_on, case.facts.closed_as)),))
+    ending = drop_if_closed(case, ending)
     return FollowUp(
         key,
         kind,
@@ -147,54 +145,12 @@ def _follow_up(case: Case, shape: Shape, ending: Ending) -> FollowUp:
     )
 
 
-def _taken_out(case: Case) -> Ending:
-    """Stitches out: done by a full removal, whoever reports it; replaced by a re-check after a partial one."""
-    removal, partial = case.evidence.removal, case.evidence.partial
-    if removal:
-        return Ending(removal.on, reasons=_removed(removal, case.evidence.removal_counts))
-    entered = _entered(case, FollowUpKind.STITCHES_OUT)
-    if entered.done_on is None and partial:
-        counts = (Reason("counts-disagree", partial.counts),) if partial.counts else ()
-        return Ending(dropped=True, reasons=(*counts, Reason("replaced-by-recheck", (partial.finding.on,))))
-    return entered
-
-
-def _removed(removal: Finding, counts: bool) -> tuple[Reason, ...]:
-    done = Reason("done-removal", (removal.on, removal.source))
-    return (done,) if counts else (done, Reason("removal-not-vouched-for", (removal.on,)))
-
-
-def _checked_on(case: Case, check: Shape) -> date | None:
-    """The day of the wound check: a wound finding that counts, an entry, or an attended visit; trims left aside."""
-    earliest = window(case.calendar, check.counted.on, check.days).earliest_on
-    days = [wound.on for wound in case.evidence.wounds if wound.on >= earliest]
-    entered = case.entries.done_on(check.kind, check.kind)
-    return min([*days, entered] if entered else days, default=None)
-
-
-def _checked(case: Case, checked_on: date | None) -> Ending:
-    if checked_on is None:
-        return DUE
-    done_on = checked_on
-    for needed, trimmed in case.evidence.trims:
-        if needed.on <= checked_on and trimmed is None:
-            return Ending(reasons=(Reason("trim-pending", (needed.on,)),))
-        if needed.on <= checked_on and trimmed:
-            done_on = max(done_on, trimmed.on)
-    return Ending(done_on, reasons=(Reason("done-checked", (done_on,)),))
-
-
-def _entered(case: Case, kind: FollowUpKind, key: str | None = None) -> Ending:
-    done_on = case.entries.done_on(kind, key or kind)
-    return Ending(done_on, reasons=(Reason("done-entered", (done_on,)),)) if done_on else DUE
-
-
 def _caused(case: Case, caused: Iterable[Instance]) -> list[FollowUp]:
     """Follow-ups with a cause; entries that name only their kind are allotted among them first."""
     instances = list(caused)
     if instances and case.entries is not NO_ENTRIES:
         case = case._replace(entries=allot(case.entries, instances))
-    return [_follow_up(case, _caused_shape(case, each), _caused_ending(case, each)) for each in instances]
+    return [_follow_up(case, _caused_shape(case, each), end_by_finding(case, each)) for each in instances]
 
 
 def _caused_shape(case: Case, each: Instance) -> Shape:
@@ -204,9 +160,3 @@ def _caused_shape(case: Case, each: Instance) -> Shape:
         review = next(review for review in case.facts.reviews if review.ref == each.cause)
         return Shape(each.kind, set_review_days(review.in_days), review.minutes, True, counted, (), each.cause)
     return _ruled(case.choice.follow_ups[each.kind], counted)._replace(cause=each.cause)
-
-
-def _caused_ending(case: Case, each: Instance) -> Ending:
-    if each.ended_on is None:
-        return _entered(case, each.kind, each.key)
-    return Ending(each.ended_on, reasons=(Reason("done-found", (each.ended_on,)),))
