@@ -115,6 +115,12 @@ def concern(timetable: Timetable, headline: Headline) -> Concern | None:
     return next((each for each in timetable.concerns if each.headline is headline), None)
 
 
+def about(timetable: Timetable, headline: Headline, follow_up: str) -> Concern | None:
+    found = [each for each in timetable.concerns if (each.headline, each.follow_up) == (headline, follow_up)]
+    assert len(found) < 2
+    return found[0] if found else None
+
+
 def window_of(follow_up: FollowUp) -> tuple[date, date, date]:
     return follow_up.earliest_on, follow_up.target_on, follow_up.latest_on
 
