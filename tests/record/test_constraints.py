@@ -62,7 +62,7 @@ def test_an_operation_not_done_leaves_room_for_the_real_one(clinic):
 @pytest.mark.parametrize(
     "changes",
     [
-        {"side": "middle"},
+        {"side": "both"},
         {"digit": "toe"},
         {"suture": ""},
         {"technique": "keyhole"},
