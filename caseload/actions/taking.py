@@ -143,7 +143,8 @@ def _complete(patient: Patient, said: Entry) -> None:
     value, key = said.value, said.key
     told = {
         "given": value.given, "family": value.family, "born_on": value.born_on, "email": value.email,
-        "language": value.language, "interpreter": value.interpreter, "search_key": f"{key.family} {key.given}",
+        "language": value.language, "interpreter": value.interpreter,
+        "search_key": f"{key.family} {key.given}"[: patients.LONGEST_KEY],
         "phone": value.phone.as_typed if value.phone else "", "phone_key": value.phone.value if value.phone else "",
     }  # fmt: skip
     for name, now in told.items():

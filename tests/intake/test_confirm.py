@@ -258,3 +258,12 @@ def test_a_number_given_to_two_people_goes_to_neither_of_them_twice(clinic, uplo
     assert codes(batch, 3) >= {"number-twice"}
     intake.confirm(batch, by=by(clinic.admin), version=None)
     assert Patient.objects.count() == 1
+
+
+def test_a_search_key_is_cut_to_its_column_as_that_of_a_typed_patient_is(clinic, take):
+    family, given = "Æ" * 80, "Œ" * 80
+    take(said(surname=family, first_name=given))
+    listed = Patient.objects.get().search_key
+    typed = patients.add(by=by(clinic.admin), family=family, given=given, born_on=date(1957, 6, 14), sure=True)
+    assert listed == typed.search_key
+    assert len(listed) == Patient._meta.get_field("search_key").max_length
