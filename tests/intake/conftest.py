@@ -8,6 +8,8 @@ import pytest
 from caseload.actions import intake
 from caseload.models import IntakeBatch
 from tests.scenario import TODAY, Fernhollow, by, fernhollow
+from tests.web.conftest import admin, lead, sign_in, therapist  # noqa: F401
+from tests.web.conftest import today as _today  # noqa: F401
 
 HEADERS = (
     "NHS number", "Surname", "First name", "Date of birth", "Telephone", "Surgery date", "Side", "Digit", "Suture",

@@ -2,10 +2,12 @@
 
 import sys
 from argparse import ArgumentParser
+from contextlib import nullcontext
 from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
+from django.db import transaction
 from django.utils import timezone
 
 from caseload.actions import intake
@@ -13,7 +15,8 @@ from caseload.actions.act import By
 from caseload.errors import Refusal
 from caseload.exchange.refused_rows import refused_csv
 from caseload.models import IntakeBatch, Site, Verdict
-from caseload.reads.intake import NOT_ANSWERED, Tally, refused, said_of_refused, tally
+from caseload.reads.intake import Tally, left_out, tally, why_left_out
+from caseload.wording.intake import say_taking
 
 
 class Command(BaseCommand):
@@ -33,22 +36,27 @@ class Command(BaseCommand):
     def handle(self, *args: Any, file: str, dry_run: bool, **options: Any) -> None:
         now = timezone.now()
         by = By(None, now, timezone.localdate(now))
+        _writable(options["refused"])
         try:
-            batch = self._upload(file, by, options)
-            if batch.question:
-                intake.discard(batch, by=by)
-                raise CommandError(f"{batch.question} Name the columns on the Intake page once; they are remembered.")
-            if options["accept_doubtful"]:
-                batch = intake.accept_doubtful(batch, by=by)
-            if not dry_run:
-                batch = intake.confirm(batch, by=by, version=None, progress=self._progress)
-            left_out = self._report(batch, dry_run, options["refused"])
-            if dry_run:
-                intake.discard(batch, by=by)
+            with transaction.atomic() if dry_run else nullcontext():
+                left_out = self._take(file, by, dry_run, options)
+                if dry_run:
+                    transaction.set_rollback(True)
         except Refusal as refusal:
             raise CommandError(refusal.message) from refusal
         if left_out:
             sys.exit(1)
+
+    def _take(self, file: str, by: By, dry_run: bool, options: dict[str, Any]) -> int:
+        batch = self._upload(file, by, options)
+        if batch.question:
+            intake.discard(batch, by=by)
+            raise CommandError(f"{batch.question} Name the columns on the Intake page once; they are remembered.")
+        if options["accept_doubtful"]:
+            batch = intake.accept_doubtful(batch, by=by)
+        if not dry_run:
+            batch = intake.confirm(batch, by=by, version=None, progress=self._progress)
+        return self._report(batch, dry_run, options["refused"])
 
     def _upload(self, file: str, by: By, options: dict[str, Any]) -> IntakeBatch:
         try:
@@ -65,24 +73,27 @@ class Command(BaseCommand):
         if sys.stderr.isatty():
             sys.stderr.write(f"\r{done} of {of} episodes" + ("\n" if done >= of else ""))
 
-    def _report(self, batch: IntakeBatch, dry_run: bool, refused_file: str) -> int:
+    def _report(self, batch: IntakeBatch, dry_run: bool, file: str) -> int:
         """Say what was done and what was left out; how many rows that were."""
-        counts, said = tally(batch), said_of_refused(batch)
-        named = {number for number, _ in said}
-        for number, problem in said:
-            self.stderr.write(f"row {number}: {problem.column or 'row'}: {problem.message}")
-        for number in batch.rows.filter(outcome="").exclude(number__in=named).values_list("number", flat=True):
-            self.stderr.write(f"row {number}: row: {NOT_ANSWERED}")
-        if refused_file:
-            Path(refused_file).write_bytes(refused_csv(batch.headers, refused(batch)))
-        self.stdout.write(sentence(batch, counts, dry_run))
-        return counts.rows - counts.taking
+        counts = tally(batch)
+        for number, column, sentence in why_left_out(batch):
+            self.stderr.write(f"row {number}: {column or 'row'}: {sentence}")
+        if file and counts.left_out:
+            Path(file).write_bytes(refused_csv(batch.headers, left_out(batch)))
+        self.stdout.write(said(counts, dry_run) + (f" They stand in {file}." if file and counts.left_out else ""))
+        return counts.left_out
 
 
-def sentence(batch: IntakeBatch, counts: Tally, dry_run: bool) -> str:
-    taken = dict.fromkeys((Verdict.NEW, Verdict.CHANGED, Verdict.KNOWN), 0)
-    for outcome in batch.rows.exclude(outcome="").values_list("outcome", flat=True):
-        taken[Verdict(outcome)] += 1
-    left = counts.rows - counts.taking
-    what = ", ".join(f"{count} {verdict.label}" for verdict, count in taken.items())
-    return f"{counts.rows} rows: {what}, {left} left out. {'Nothing was written.' if dry_run else 'Done.'}"
+def _writable(file: str) -> None:
+    """Said before anything is taken in, not after. Raises CommandError."""
+    path = Path(file)
+    if file and (path.is_dir() or not path.parent.is_dir()):
+        raise CommandError(f"{file} cannot be written: it is a folder, or its folder is not there.")
+
+
+def said(counts: Tally, dry_run: bool) -> str:
+    outcomes = counts.outcomes
+    what = say_taking(outcomes[Verdict.NEW], outcomes[Verdict.CHANGED], outcomes[Verdict.KNOWN])
+    done = "Would be taken in, and nothing was written" if dry_run else "Taken in"
+    left = f"left out: {counts.left_out}" if counts.left_out else "none left out"
+    return f"{counts.rows} rows read. {done}: {what}; {left}."
