@@ -226,6 +226,13 @@ X_FRAME_OPTIONS = "DENY"
 # On the loopback address there is no TLS to ask for; caseload.E002 refuses any other address without it.
 SILENCED_SYSTEM_CHECKS = [] if HTTPS else [f"security.W{number}" for number in ("004", "008", "012", "016")]
 
+# The first keeps nothing of a file that is larger than a list may be.
+FILE_UPLOAD_HANDLERS = [
+    "caseload.web.uploads.Quota",
+    "django.core.files.uploadhandler.MemoryFileUploadHandler",
+    "django.core.files.uploadhandler.TemporaryFileUploadHandler",
+]
+
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": [NONE],

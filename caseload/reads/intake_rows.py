@@ -37,5 +37,10 @@ def texts_of(row: IntakeRow, headers: list[str]) -> dict[str, str]:
 
 def entries_of(rows: Iterable[IntakeRow]) -> list[Entry]:
     """What the rows say, in the order of their numbers; refused ones say nothing."""
-    said = (entry_from_json(row.number, row.entry, row.problems, row.decision) for row in rows if row.entry)
+    said = (entry for row in rows if (entry := entry_of_row(row)))
     return sorted(said, key=lambda entry: entry.number)
+
+
+def entry_of_row(row: IntakeRow) -> Entry | None:
+    """What a row says; None where it was refused or is forgotten."""
+    return entry_from_json(row.number, row.entry, row.problems, row.decision) if row.entry else None

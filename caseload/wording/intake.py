@@ -1,5 +1,6 @@
 """The fields of a theatre list, and what one of its rows would change, in words."""
 
+import re
 from datetime import date
 from enum import StrEnum
 from typing import Final
@@ -7,7 +8,7 @@ from typing import Final
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from caseload.parsing import Priority
+from caseload.parsing import Priority, Risk
 from caseload.timetable.terms import Digit, Side, Suture, Technique
 from caseload.wording.dates import say_date
 from caseload.wording.labels import label
@@ -44,30 +45,50 @@ FIELDS: Final = {
 """The fields of a theatre list, in the order in which a list is mostly written."""
 
 
+_RECORD: Final = {
+    "nhs-number": gettext_lazy("NHS number"),
+    "hospital-number": gettext_lazy("hospital number"),
+    "received_on": gettext_lazy("referral received"),
+    "referral": gettext_lazy("referral"),
+}
+"""Fields that the record names otherwise than a list does."""
+
+
 def say_field(field: str) -> str:
-    return str(FIELDS.get(field, field.replace("_", " ")))
+    return str({**FIELDS, **_RECORD}.get(field, field.replace("_", " ")))
 
 
-def say_change(field: str, was: str, now: str) -> str:
-    """A field that a row corrects: "suture: stitches not known becomes non-absorbable stitches"."""
-    said = {"field": say_field(field), "was": _word(field, was), "now": _word(field, now)}
-    return _("%(field)s: %(was)s becomes %(now)s") % said
+def say_change(field: str, was: object, now: object) -> str:
+    """A field that a row corrects: “Suture: stitches not known → non-absorbable stitches”."""
+    name = say_field(field)
+    said = {"field": name[:1].upper() + name[1:], "was": _word(field, was), "now": _word(field, now)}
+    return _("%(field)s: %(was)s → %(now)s") % said
 
 
 def say_opening(digit: str) -> str:
     return _("Opens an episode: %(finger)s.") % {"finger": label(Digit(digit))}
 
 
-def _word(field: str, value: str) -> str:
-    if not value:
-        return _("nothing")
-    if field in _DAYS:
-        return say_date(date.fromisoformat(value))
+def say_taking(new: int, changed: int, known: int) -> str:
+    """What rows that are taken do: “8 new, 3 changed, 1 already known”."""
+    counts = ((new, _("%d new")), (changed, _("%d changed")), (known, _("%d already known")))
+    return ", ".join(said % count for count, said in counts if count) or _("none")
+
+
+def _word(field: str, value: object) -> str:
+    if isinstance(value, bool):
+        return _("yes") if value else _("no")
+    if isinstance(value, list):
+        return ", ".join(label(Risk(each)) for each in value) or _("nothing")
+    text = str(value)
+    if field in _DAYS and _ISO.fullmatch(text):
+        return say_date(date.fromisoformat(text))
     kind = _WORDS.get(field)
-    return label(kind(value)) if kind else value
+    return label(kind(text)) if kind and text else text or _("nothing")
 
 
+_ISO: Final = re.compile(r"\d{4}-\d\d-\d\d")
 _WORDS: Final[dict[str, type[StrEnum]]] = {
     "suture": Suture, "technique": Technique, "side": Side, "digit": Digit, "priority": Priority,
 }  # fmt: skip
-_DAYS: Final = frozenset({"born_on", "surgery_on", "referral_received_on"})
+_DAYS: Final = frozenset({"born_on", "surgery_on", "received_on", "referral"})

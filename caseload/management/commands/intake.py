@@ -15,7 +15,8 @@ from caseload.actions.act import By
 from caseload.errors import Refusal
 from caseload.exchange.refused_rows import refused_csv
 from caseload.models import IntakeBatch, Site, Verdict
-from caseload.reads.intake import NOT_ANSWERED, Tally, refused, said_of_refused, tally
+from caseload.reads.intake import Tally, left_out, tally, why_left_out
+from caseload.wording.intake import say_taking
 
 
 class Command(BaseCommand):
@@ -72,18 +73,15 @@ class Command(BaseCommand):
         if sys.stderr.isatty():
             sys.stderr.write(f"\r{done} of {of} episodes" + ("\n" if done >= of else ""))
 
-    def _report(self, batch: IntakeBatch, dry_run: bool, refused_file: str) -> int:
+    def _report(self, batch: IntakeBatch, dry_run: bool, file: str) -> int:
         """Say what was done and what was left out; how many rows that were."""
-        counts, said = tally(batch), said_of_refused(batch)
-        named = {number for number, _ in said}
-        for number, problem in said:
-            self.stderr.write(f"row {number}: {problem.column or 'row'}: {problem.message}")
-        for number in batch.rows.filter(outcome="").exclude(number__in=named).values_list("number", flat=True):
-            self.stderr.write(f"row {number}: row: {NOT_ANSWERED}")
-        if refused_file:
-            Path(refused_file).write_bytes(refused_csv(batch.headers, refused(batch)))
-        self.stdout.write(sentence(batch, counts, dry_run))
-        return counts.rows - counts.taking
+        counts = tally(batch)
+        for number, column, sentence in why_left_out(batch):
+            self.stderr.write(f"row {number}: {column or 'row'}: {sentence}")
+        if file and counts.left_out:
+            Path(file).write_bytes(refused_csv(batch.headers, left_out(batch)))
+        self.stdout.write(said(counts, dry_run) + (f" They stand in {file}." if file and counts.left_out else ""))
+        return counts.left_out
 
 
 def _writable(file: str) -> None:
@@ -93,10 +91,9 @@ def _writable(file: str) -> None:
         raise CommandError(f"{file} cannot be written: it is a folder, or its folder is not there.")
 
 
-def sentence(batch: IntakeBatch, counts: Tally, dry_run: bool) -> str:
-    taken = dict.fromkeys((Verdict.NEW, Verdict.CHANGED, Verdict.KNOWN), 0)
-    for outcome in batch.rows.exclude(outcome="").values_list("outcome", flat=True):
-        taken[Verdict(outcome)] += 1
-    left = counts.rows - counts.taking
-    what = ", ".join(f"{count} {verdict.label}" for verdict, count in taken.items())
-    return f"{counts.rows} rows: {what}, {left} left out. {'Nothing was written.' if dry_run else 'Done.'}"
+def said(counts: Tally, dry_run: bool) -> str:
+    outcomes = counts.outcomes
+    what = say_taking(outcomes[Verdict.NEW], outcomes[Verdict.CHANGED], outcomes[Verdict.KNOWN])
+    done = "Would be taken in, and nothing was written" if dry_run else "Taken in"
+    left = f"left out: {counts.left_out}" if counts.left_out else "none left out"
+    return f"{counts.rows} rows read. {done}: {what}; {left}."

@@ -7,15 +7,18 @@ from typing import Any
 from django import forms
 from django.http import QueryDict
 
+from caseload.exchange.cells import MAX_BYTES
 from caseload.models import IntakeSource, Site
 from caseload.reads.matching.entry import Decision
 from caseload.web.forms.fields import LineField
 from caseload.web.forms.record import RecordForm
 from caseload.wording.intake import FIELDS, say_field
 
-MOST_BYTES = 10 * 1024 * 1024
 DAYS = ("born_on", "surgery_on", "referral_received_on")
-NOT_USED = "-"
+NOT_USED = "none"
+HEADER = "h:"
+"""In front of a header in a choice: whatever a header says, it is then not NOT_USED."""
+TOO_BIG = "too-big"
 
 
 class UploadForm(RecordForm):
@@ -35,15 +38,33 @@ class UploadForm(RecordForm):
         widget=forms.TextInput({"list": "sources"}),
     )
     site = forms.ModelChoiceField(
-        Site.objects.all(), required=False, label="Site of rows that name none", empty_label="each row names its site"
+        Site.objects.all(),
+        required=False,
+        label="Site of rows that name none",
+        to_field_name="code",
+        empty_label="each row names its site",
     )
 
     def clean_file(self) -> Any:
         file = self.cleaned_data["file"]
-        if file.size > MOST_BYTES:
-            size = file.size / 1024 / 1024
-            raise forms.ValidationError(f"The file has {size:.1f} MB; 10 MB is the most. Split the list into parts.")
+        if file.size > MAX_BYTES:
+            raise self.too_big()
         return file
+
+    def upload(self) -> dict[str, Any]:
+        """What `intake.upload` takes."""
+        file, said = self.cleaned_data["file"], self.said()
+        return {"data": file.read(), "file_name": file.name, "source": said["source"], "site": said["site"]}
+
+    @staticmethod
+    def too_big() -> forms.ValidationError:
+        most = MAX_BYTES // 1024 // 1024
+        remedy = "Nothing was read. Split the list into parts and upload each"
+        return forms.ValidationError(f"The file is larger than {most} MB. {remedy}.", TOO_BIG)
+
+    @property
+    def is_too_big(self) -> bool:
+        return any(error.code == TOO_BIG for error in self.errors.as_data().get("file", ()))
 
 
 def known_sources() -> list[str]:
@@ -53,21 +74,23 @@ def known_sources() -> list[str]:
 class ColumnsForm(RecordForm):
     """One choice of a header for each field, and whether dates are written month first."""
 
-    def __init__(self, data: Any, *, today: date, headers: Iterable[str], columns: Mapping[str, str],
+    def __init__(self, data: Any, *, today: date, samples: Mapping[str, str], columns: Mapping[str, str],
                  month_first: Iterable[str], site: Site | None, version: int) -> None:  # fmt: skip
         super().__init__(data, today=today, initial={"version": version})
-        choices = [("", "find it by itself"), (NOT_USED, "not in this list"), *((name, name) for name in headers)]
+        headers = ((f"{HEADER}{name}", f"{name}: {cell}" if cell else name) for name, cell in samples.items())
+        choices = [("", "find it by its header"), (NOT_USED, "not in this list"), *headers]
         for field in FIELDS:
+            initial = f"{HEADER}{columns[field]}" if field in columns else ""
             self.fields[f"column-{field}"] = forms.ChoiceField(
-                choices=choices, required=False, label=say_field(field).capitalize(), initial=columns.get(field, "")
+                choices=choices, required=False, label=_heading(field), initial=initial
             )
         for field in DAYS:
             self.fields[f"month-first-{field}"] = forms.BooleanField(
-                required=False, label=f"{say_field(field).capitalize()}: month first", initial=field in set(month_first)
+                required=False, label=f"{_heading(field)}: month first", initial=field in set(month_first)
             )
         self.fields["site"] = forms.ModelChoiceField(
-            Site.objects.all(), required=False, label="Site of rows that name none", initial=site,
-            empty_label="each row names its site",
+            Site.objects.all(), required=False, label="Site of rows that name none", to_field_name="code",
+            initial=site, empty_label="each row names its site",
         )  # fmt: skip
         self.groups = (
             ("Which column holds what", tuple(f"column-{field}" for field in FIELDS)),
@@ -78,11 +101,17 @@ class ColumnsForm(RecordForm):
     def columns(self) -> dict[str, str]:
         """Field -> header; an empty header leaves the field out of the list."""
         chosen = {field: self.cleaned_data.get(f"column-{field}", "") for field in FIELDS}
-        return {field: "" if header == NOT_USED else header for field, header in chosen.items() if header}
+        named = {field: header.removeprefix(HEADER) for field, header in chosen.items() if header.startswith(HEADER)}
+        return named | {field: "" for field, header in chosen.items() if header == NOT_USED}
 
     @property
     def month_first(self) -> list[str]:
         return [field for field in DAYS if self.cleaned_data.get(f"month-first-{field}")]
+
+
+def _heading(field: str) -> str:
+    name = say_field(field)
+    return name[:1].upper() + name[1:]
 
 
 def decisions_of(data: QueryDict) -> dict[int, Decision]:

@@ -1,24 +1,28 @@
-"""Theatre lists: uploaded, looked at row by row, answered, confirmed."""
+"""Theatre lists: uploaded, looked at row by row, answered, taken in."""
+
+from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
-from caseload.access import Act
+from caseload.access import Act, demand
 from caseload.actions import intake
-from caseload.actions.act import Repeated
+from caseload.actions.act import By, Repeated
 from caseload.actions.looks import exported
 from caseload.errors import Refusal
 from caseload.exchange.refused_rows import refused_csv, refused_xlsx
 from caseload.models import IntakeBatch, Verdict
-from caseload.reads.intake import refused, row_views, tally
+from caseload.reads.intake import Tally, left_out, recent, row_views, samples, tally
+from caseload.reads.intake_questions import askings
 from caseload.web.exports import CSV, XLSX
 from caseload.web.forms.intake import ColumnsForm, UploadForm, decisions_of, known_sources
 from caseload.web.paging import read_paging, with_changes
+from caseload.web.uploads import is_too_big
 from caseload.web.views.answering import FORM_METHODS, Page, allow, answer, press, shown
 
-RECENT = 10
+ON_A_PAGE = "50"
 
 
 @require_http_methods(FORM_METHODS)
@@ -26,20 +30,26 @@ def start(request: HttpRequest) -> HttpResponse:
     by = allow(request, Act.INTAKE_UPLOAD)
     source = {"source": intake.DEFAULT_SOURCE}
     form = UploadForm(request.POST or None, today=by.today, files=request.FILES or None, initial=source)
-    recent = IntakeBatch.objects.select_related("source", "by", "confirmed_by")[:RECENT]
-    context = {"recent": recent, "sources": known_sources()}
-    page = Page("Intake", "Read the list", "", template="intake/start.html", context=context)
+    if is_too_big(request):
+        form.errors.pop("file", None)
+        form.add_error("file", UploadForm.too_big())
     if request.method != "POST" or not form.is_valid():
-        return shown(request, form, page, status=422 if form.is_bound else 200)
+        return _start(request, form)
     try:
-        file, said = form.cleaned_data["file"], form.said()
-        batch = intake.upload(file.read(), file_name=file.name, by=by, source=said["source"], site=said["site"])
+        batch = intake.upload(by=by, **form.upload())
     except Repeated as repeated:
         return redirect("intake-list", repeated.outcome)
     except Refusal as refusal:
-        form.refuse(refusal)
-        return shown(request, form, page, status=422)
-    return redirect("intake-columns" if batch.question else "intake-list", batch.code)
+        form.add_error("file", refusal.message)
+        return _start(request, form)
+    return redirect("intake-list", batch.code)
+
+
+def _start(request: HttpRequest, form: UploadForm) -> HttpResponse:
+    status = 413 if form.is_too_big else 422 if form.is_bound else 200
+    context = {"recent": recent(), "sources": known_sources()}
+    page = Page("Intake", "Read the list", "", template="intake/start.html", context=context)
+    return shown(request, form, page, status=status)
 
 
 @require_http_methods(["GET", "HEAD"])
@@ -48,18 +58,21 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
     batch = _batch(code)
     if batch.question:
         return redirect("intake-columns", batch.code)
-    counts, asked = tally(batch), request.GET.dict()
-    verdict = asked.get("verdict", "") if asked.get("verdict") in Verdict.values else ""
-    rows = batch.rows.filter(verdict=verdict) if verdict else batch.rows.all()
-    paging = read_paging(asked, counts.verdicts[Verdict(verdict)] if verdict else counts.rows)
+    counts = tally(batch)
+    asked = {name: request.GET.get(name, "") for name in ("verdict", "page", "per")}
+    verdict = asked["verdict"] if asked["verdict"] in Verdict.values else ""
+    found = batch.rows.filter(verdict=verdict) if verdict else batch.rows.all()
+    paging = read_paging({"per": ON_A_PAGE} | {name: text for name, text in asked.items() if text},
+                         counts.verdicts[Verdict(verdict)] if verdict else counts.rows)  # fmt: skip
+    rows = list(found[paging.start : paging.stop])
+    asking = verdict == Verdict.DOUBTFUL and not batch.confirmed_at
     context = {
         "batch": batch,
         "counts": counts,
-        "verdicts": [
-            (each, each.label, count, with_changes({}, verdict=each)) for each, count in counts.verdicts.items()
-        ],
+        "tabs": _tabs(counts, verdict),
         "verdict": verdict,
-        "rows": row_views(rows[paging.start : paging.stop], batch),
+        "askings": askings(rows, batch) if asking else [],
+        "rows": [] if asking else row_views(rows, batch),
         "paging": paging,
         "steps": [(page, with_changes(asked, page=page) if page else "") for page in paging.named],
         "query": with_changes(asked),
@@ -67,11 +80,19 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
     return render(request, "intake/list.html", context)
 
 
+def _tabs(counts: Tally, chosen: str) -> list[dict[str, Any]]:
+    every = {"name": "all rows", "count": counts.rows, "href": "?", "here": not chosen}
+    return [every] + [
+        {"verdict": each, "name": each.label, "count": count, "href": f"?verdict={each}", "here": each == chosen}
+        for each, count in counts.verdicts.items()
+    ]
+
+
 @require_http_methods(FORM_METHODS)
 def columns(request: HttpRequest, code: str) -> HttpResponse:
     by, batch = allow(request, Act.INTAKE_UPLOAD), _batch(code)
     form = ColumnsForm(
-        request.POST or None, today=by.today, headers=batch.headers, columns=batch.columns,
+        request.POST or None, today=by.today, samples=samples(batch), columns=batch.columns,
         month_first=batch.month_first, site=batch.site, version=batch.version,
     )  # fmt: skip
     back = reverse("intake") if batch.question else reverse("intake-list", args=[code])
@@ -90,20 +111,20 @@ def columns(request: HttpRequest, code: str) -> HttpResponse:
 def answers(request: HttpRequest, code: str) -> HttpResponse:
     by, batch = allow(request, Act.INTAKE_UPLOAD), _batch(code)
     decided = decisions_of(request.POST)
-    to = reverse("intake-list", args=[code]) + with_changes(request.GET.dict())
+    taken = sum(decision.made for decision in decided.values())
     return press(
         request, by, lambda by: intake.decide(batch, by=by, version=_version(request), decisions=decided),
-        to=to, saved=f"{len(decided)} rows answered.",
+        to=reverse("intake-list", args=[code]) + with_changes(request.GET.dict()),
+        saved=f"Answers kept: {taken} to take in, {len(decided) - taken} to leave out. Nothing is written yet.",
     )  # fmt: skip
 
 
 @require_POST
 def confirm(request: HttpRequest, code: str) -> HttpResponse:
     by, batch = allow(request, Act.INTAKE_CONFIRM), _batch(code)
-    to = reverse("intake-list", args=[code])
     return press(
-        request, by, lambda by: intake.confirm(batch, by=by, version=_version(request)), to=to,
-        saved="The list was taken in. Each row says what became of it.",
+        request, by, lambda by: intake.confirm(batch, by=by, version=_version(request)),
+        to=reverse("intake-list", args=[code]), saved="The list is taken in. Each row says what became of it.",
     )  # fmt: skip
 
 
@@ -112,19 +133,20 @@ def throw_away(request: HttpRequest, code: str) -> HttpResponse:
     by, batch = allow(request, Act.INTAKE_UPLOAD), _batch(code)
     return press(
         request, by, lambda by: intake.discard(batch, by=by), to=reverse("intake"),
-        saved="The upload was thrown away. Nothing of it was written.",
+        saved="The upload is thrown away. Nothing of it was written.",
     )  # fmt: skip
 
 
 @require_POST
 def refused_rows(request: HttpRequest, code: str) -> HttpResponse:
-    """The rows that were not taken as a file like the one uploaded, with the reason in a column."""
-    by, batch = allow(request, Act.LIST_EXPORT), _batch(code)
-    rows = refused(batch)
-    exported(by=by, route="intake-refused", rows=len(rows))
+    """The rows left out, as a file like the one uploaded, with the reason in a column."""
+    by, batch = allow(request, Act.INTAKE_UPLOAD), _batch(code)
+    demand(by.roles, Act.LIST_EXPORT)
+    rows = left_out(batch)
+    exported(by=By(by.staff, by.at, by.today), route="intake-refused", rows=len(rows))
     write, kind, ending = (refused_xlsx, XLSX, "xlsx") if batch.workbook else (refused_csv, CSV, "csv")
     response = HttpResponse(write(batch.headers, rows), content_type=kind)
-    response.headers["Content-Disposition"] = f'attachment; filename="refused-{by.today.isoformat()}.{ending}"'
+    response.headers["Content-Disposition"] = f'attachment; filename="left-out-{by.today.isoformat()}.{ending}"'
     return response
 
 
@@ -132,9 +154,10 @@ def _batch(code: str) -> IntakeBatch:
     return get_object_or_404(IntakeBatch.objects.select_related("source", "site", "by", "confirmed_by"), code=code)
 
 
-def _version(request: HttpRequest) -> int | None:
+def _version(request: HttpRequest) -> int:
+    """The version that the page showed. Without one, none: the act then refuses."""
     text = request.POST.get("version", "")
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else None
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else 0
 
 
 def _about(batch: IntakeBatch) -> str:
