@@ -30,7 +30,9 @@ def cells_from_json(stored: Iterable[Any]) -> tuple[Cell, ...]:
 
 
 def texts_of(row: IntakeRow, headers: list[str]) -> dict[str, str]:
-    """Header -> text of the filled cells of a row."""
+    """Header -> text of the filled cells of a row; nothing once they are forgotten."""
+    if not row.cells:
+        return {}
     cells = cells_from_json(row.cells)
     return as_read(Row(row.number, cells[: len(headers)], cells[len(headers) :]), tuple(headers))
 
