@@ -4,9 +4,11 @@ from collections.abc import Callable, Iterable
 from itertools import count
 
 import pytest
+from django.test import Client
 
 from caseload.actions import intake
 from caseload.models import IntakeBatch
+from tests.intake.pages import post_file
 from tests.scenario import TODAY, Fernhollow, by, fernhollow
 from tests.web.conftest import admin, lead, sign_in, therapist  # noqa: F401
 from tests.web.conftest import today as _today  # noqa: F401
@@ -76,3 +78,15 @@ def changes(batch: IntakeBatch, number: int = 2) -> dict[str, list[object]]:
     match = batch.rows.get(number=number).match
     told: Iterable = [*match["person"], *(change for _, _, each in match["operations"] for change in each)]
     return {field: [was, now] for field, was, now in told}
+
+
+@pytest.fixture
+def uploaded(admin: Client) -> Callable[..., IntakeBatch]:  # noqa: F811
+    """Upload rows, or the bytes of a file, through the page."""
+
+    def upload(*rows: dict[str, str] | bytes, **typed: str) -> IntakeBatch:
+        data = rows[0] if isinstance(rows[0], bytes) else listing(*rows)
+        assert post_file(admin, data, **typed).status_code == 302
+        return IntakeBatch.objects.latest("pk")
+
+    return upload

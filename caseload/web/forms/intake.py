@@ -78,7 +78,7 @@ class ColumnsForm(RecordForm):
                  month_first: Iterable[str], site: Site | None, version: int) -> None:  # fmt: skip
         super().__init__(data, today=today, initial={"version": version})
         headers = ((f"{HEADER}{name}", f"{name}: {cell}" if cell else name) for name, cell in samples.items())
-        choices = [("", "find it by its header"), (NOT_USED, "not in this list"), *headers]
+        choices = [("", "as its header says"), (NOT_USED, "not in this list"), *headers]
         for field in FIELDS:
             initial = f"{HEADER}{columns[field]}" if field in columns else ""
             self.fields[f"column-{field}"] = forms.ChoiceField(
@@ -96,6 +96,12 @@ class ColumnsForm(RecordForm):
             ("Which column holds what", tuple(f"column-{field}" for field in FIELDS)),
             ("How it is written", (*(f"month-first-{field}" for field in DAYS), "site")),
         )
+
+    @property
+    def meaning(self) -> dict[str, Any]:
+        """What the list is read by as it is stored, by field."""
+        names = (name for _, names in self.groups for name in names)
+        return {name: self.get_initial_for_field(self.fields[name], name) for name in names}
 
     @property
     def columns(self) -> dict[str, str]:
@@ -120,8 +126,13 @@ def decisions_of(data: QueryDict) -> dict[int, Decision]:
     for text in data.getlist("asked"):
         if text.isascii() and text.isdigit() and len(text) < 8:
             found[int(text)] = Decision(
-                person=data.get(f"person-{text}", "")[:12],
-                operation=data.get(f"operation-{text}", "")[:12],
+                person=_code(data.get(f"person-{text}", "")),
+                operation=_code(data.get(f"operation-{text}", "")),
                 read=f"read-{text}" in data,
             )
     return found
+
+
+def _code(text: str) -> str:
+    """A code as the page offers them; anything else is no answer."""
+    return text if text.isascii() and text.isalnum() and len(text) <= 12 else ""

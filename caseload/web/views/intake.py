@@ -91,12 +91,15 @@ def _tabs(counts: Tally, chosen: str) -> list[dict[str, Any]]:
 @require_http_methods(FORM_METHODS)
 def columns(request: HttpRequest, code: str) -> HttpResponse:
     by, batch = allow(request, Act.INTAKE_UPLOAD), _batch(code)
-    form = ColumnsForm(
-        request.POST or None, today=by.today, samples=samples(batch), columns=batch.columns,
-        month_first=batch.month_first, site=batch.site, version=batch.version,
-    )  # fmt: skip
+    form = _columns_form(request.POST or None, batch, by)
     back = reverse("intake") if batch.question else reverse("intake-list", args=[code])
-    page = Page("Which column holds what", "Read the list again", back, batch.question or _about(batch))
+    page = Page(
+        "Which column holds what",
+        "Read the list again",
+        back,
+        batch.question or _about(batch),
+        now=lambda: _stored(code, by),
+    )
     return answer(
         request, by, form, page,
         lambda by: intake.remap(
@@ -130,7 +133,9 @@ def confirm(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 def throw_away(request: HttpRequest, code: str) -> HttpResponse:
-    by, batch = allow(request, Act.INTAKE_UPLOAD), _batch(code)
+    by, batch = allow(request, Act.INTAKE_UPLOAD), IntakeBatch.objects.filter(code=code).first()
+    if batch is None:  # the second half of a double click
+        return redirect("intake")
     return press(
         request, by, lambda by: intake.discard(batch, by=by), to=reverse("intake"),
         saved="The upload is thrown away. Nothing of it was written.",
@@ -152,6 +157,19 @@ def refused_rows(request: HttpRequest, code: str) -> HttpResponse:
 
 def _batch(code: str) -> IntakeBatch:
     return get_object_or_404(IntakeBatch.objects.select_related("source", "site", "by", "confirmed_by"), code=code)
+
+
+def _columns_form(data: Any, batch: IntakeBatch, by: By) -> ColumnsForm:
+    return ColumnsForm(
+        data, today=by.today, samples=samples(batch), columns=batch.columns,
+        month_first=batch.month_first, site=batch.site, version=batch.version,
+    )  # fmt: skip
+
+
+def _stored(code: str, by: By) -> tuple[int, dict[str, Any]]:
+    """The version of a list and what its columns mean, as somebody else has left them."""
+    batch = _batch(code)
+    return batch.version, _columns_form(None, batch, by).meaning
 
 
 def _version(request: HttpRequest) -> int:
