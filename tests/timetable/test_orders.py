@@ -5,10 +5,12 @@ from typing import Any
 import pytest
 
 from caseload.errors import Refusal
+from caseload.timetable.activities import locks_of
 from caseload.timetable.orders import check_instruction, order_reasons, read_orders
 from caseload.timetable.rules import RuleSet
 from caseload.timetable.terms import ActivityKind, Anchor, Lock, Mark, Suture, Technique
 from tests.timetable.builders import (
+    TWO_WEEK,
     after,
     booked,
     codes,
@@ -209,3 +211,15 @@ def test_the_day_of_surgery_itself_can_be_ordered() -> None:
     timetable = ordered(order("close", earliest=0, target=0, latest=0), order("driving", from_day=0))
     assert days_of(the(timetable, "close")) == (0, 0, 0)
     assert doing(timetable, ActivityKind.DRIVING).from_on == after(0)
+
+
+def test_a_list_of_locks_knows_orders_too() -> None:
+    grip, tasks = order("tight-grip", locked=True), order("light-tasks", locked=True)
+    locks = locks_of(episode(instructions=(grip, tasks, order("driving", from_day=9))), TWO_WEEK)
+    assert locks[ActivityKind.TIGHT_GRIP] == (Lock.WOUND_CLOSED, Lock.INSTRUCTION)
+    assert locks[ActivityKind.LIGHT_TASKS] == (Lock.INSTRUCTION,) and ActivityKind.DRIVING not in locks
+    body = rule_body("two-week")
+    body["activities"] = [rule for rule in body["activities"] if rule["kind"] != "light-tasks"]
+    assert locks_of(episode(instructions=(tasks,)), RuleSet.from_json(body))[ActivityKind.LIGHT_TASKS] == (
+        Lock.INSTRUCTION,
+    )

@@ -9,6 +9,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from caseload.exchange.episode_lines import episode_body, read_episode
+from caseload.timetable.activities import locks_of
 from caseload.timetable.concerns import headline, owner_on, stretches
 from caseload.timetable.evidence import is_vouched_for
 from caseload.timetable.facts import FIRST_DAY, EpisodeFacts
@@ -199,3 +200,9 @@ def test_nothing_but_the_dates_moves_with_the_surgery_in_a_week_without_holidays
         for one in (plain, moved)
     ]
     assert lengths[0] == lengths[1]
+
+
+@given(episodes, rule_sets, days)
+def test_the_locks_for_a_list_are_those_of_the_timetable(facts: EpisodeFacts, rules: object, today: date) -> None:
+    derived = {each.kind: each.locks for each in plan(facts, today, rules).activities if each.locks}
+    assert locks_of(facts, rules) == derived
