@@ -24,10 +24,13 @@ SCHEDULE: dict[str, tuple[timedelta, Callable[[datetime], None]]] = {
 
 def run_due_ticks(now: datetime) -> int:
     """Run what is due and give back how many ran. A period that was missed is run once, not once for each."""
-    return sum(_run(name, period, do, now) for name, (period, do) in SCHEDULE.items())
+    due_at = dict(Tick.objects.values_list("name", "due_at"))
+    due = [name for name in SCHEDULE if due_at.get(name, now) <= now]
+    return sum(_run(name, now) for name in due)
 
 
-def _run(name: str, period: timedelta, do: Callable[[datetime], None], now: datetime) -> bool:
+def _run(name: str, now: datetime) -> bool:
+    period, do = SCHEDULE[name]
     Tick.objects.get_or_create(name=name, defaults={"due_at": now})
     won = Tick.objects.filter(name=name, due_at__lte=now).update(due_at=now + period)
     if won:
