@@ -56,7 +56,8 @@ def end_check(case: Case, checked_on: date | None) -> Ending:
         if trimmed is None:
             return Ending(reasons=(Reason("trim-pending", (needed.on,)),))
     done_on = max([checked_on, *(trimmed.on for _, trimmed in trims if trimmed)])
-    return Ending(done_on, reasons=(Reason("done-checked", (done_on,)),))
+    looked_at = any(wound.on == checked_on for wound in case.evidence.wounds)
+    return Ending(done_on, reasons=(Reason("done-checked" if looked_at else "done-entered", (done_on,)),))
 
 
 def end_by_entry(case: Case, kind: FollowUpKind, key: str | None = None) -> Ending:

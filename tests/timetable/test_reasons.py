@@ -185,6 +185,15 @@ def test_a_window_beyond_the_holidays_gives_what_is_known() -> None:
         ),
         (
             "wound-check",
+            {
+                "suture": DISSOLVING,
+                "findings": (wound(D14, source=Source.PATIENT),),
+                "done": (Done("wound-check", D14),),
+            },
+            [COUNTED, Reason("done-entered", (D14,))],
+        ),
+        (
+            "wound-check",
             {"suture": DISSOLVING, "findings": (wound(D14), trim_needed(D13))},
             [COUNTED, Reason("trim-pending", (D13,))],
         ),
