@@ -30,7 +30,7 @@ from caseload.reads.matching.match import Match, match_from_json
 from caseload.reads.matching.on_record import on_record
 
 LONGEST = 10_000
-"""Rows of one list: so many are written while others wait for less than the database lets them wait."""
+"""Rows of one list: on SQLite everybody else waits while it is written, and may wait for 20 seconds."""
 BATCH = 500
 KEPT_UNCONFIRMED = timedelta(days=30)
 KEPT_CELLS = timedelta(days=90)

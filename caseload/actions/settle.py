@@ -13,7 +13,7 @@ from django.db import transaction
 
 from caseload.actions.act import said
 from caseload.actions.pending import Pending, pending
-from caseload.actions.rewriting import insert, rewrite
+from caseload.actions.rewriting import insert, insert_keyed, rewrite
 from caseload.models import EVER, Episode, FollowUp, Standing, State, TrailEntry
 from caseload.reads.timetables import first_timetables_of, timetables_of, with_sources
 from caseload.timetable.concerns import Stretch, stretches
@@ -116,7 +116,7 @@ def save_new(episodes: Sequence[Episode]) -> dict[int, Moved]:
     for episode, timetable in zip(episodes, timetables, strict=True):
         _compare_next_step(writes, episode, timetable)
     writes.episodes.clear()
-    Episode.objects.bulk_create(episodes, batch_size=BATCH)
+    insert_keyed(episodes)
     for episode, timetable in zip(episodes, timetables, strict=True):
         _compare_follow_ups(writes, episode, timetable, {})
         _compare_standings(writes, episode, timetable, [])

@@ -9,7 +9,7 @@ from django.db import transaction
 from caseload.access import Act
 from caseload.actions import episodes, patients, referrals
 from caseload.actions.act import By, entry
-from caseload.actions.rewriting import insert
+from caseload.actions.rewriting import insert, insert_keyed
 from caseload.actions.settle import save_new
 from caseload.errors import Refusal
 from caseload.models import Episode, Identifier, IntakeBatch, IntakeRow, Patient, Referral, RuleSet, Site, TrailEntry
@@ -19,7 +19,6 @@ from caseload.reads.matching.match import Match, OperationMatch
 from caseload.reads.matching.on_record import OnRecord
 from caseload.reads.timetables import with_sources
 
-BATCH = 500
 AT_ONCE = 1000
 """Episodes derived and written before the next are made: bounds the memory."""
 Progress = Callable[[int, int], None]
@@ -129,7 +128,7 @@ def _add_people(taken: Sequence[Taken], taking: Taking) -> None:
             _complete(patient, each.entry)
             for number in filter(None, (each.entry.value.nhs_number, each.entry.value.hospital_number)):
                 numbers.setdefault(number, patient)
-    Patient.objects.bulk_create(taking.people.values(), batch_size=BATCH)
+    insert_keyed(list(taking.people.values()))
     insert([Identifier(patient=patient, **number._asdict()) for number, patient in numbers.items()])
     _trail(((Act.PATIENT_ADD, patient, patient.pk, {}) for patient in taking.people.values()), taking.by)
 
@@ -157,7 +156,7 @@ def _add_referrals(taken: Sequence[Taken], taking: Taking) -> None:
         if _wants_referral(each.entry) and any(not operation.episode for operation in each.match.operations):
             _referral(each, taking.patient_of(each), taking)
     new = [referral for referral in taking.referrals.values() if not referral.pk]
-    Referral.objects.bulk_create(new, batch_size=BATCH)
+    insert_keyed(new)
     _trail(((Act.REFERRAL_ADD, referral, referral.patient_id, {}) for referral in new), taking.by)
 
 
