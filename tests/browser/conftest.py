@@ -2,10 +2,14 @@
 
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import pytest
+from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
+from django.contrib.sessions.backends.db import SessionStore
 from playwright.sync_api import Browser, Page, Route, sync_playwright
+
+from caseload.models import Staff
 
 FLAGS = [
     "--no-sandbox",
@@ -46,3 +50,19 @@ def page(chromium: Browser, live_server) -> Iterator[Page]:
     yield context.new_page()
     context.close()
     assert outside == [], "a page asked for something from outside"
+
+
+@pytest.fixture
+def sign_in(live_server) -> Callable[[Page, Staff], Page]:
+    """Sign somebody in without the form: hashing a password costs more than most of these tests."""
+
+    def signed_in(page: Page, staff: Staff) -> Page:
+        session = SessionStore()
+        session[SESSION_KEY] = str(staff.pk)
+        session[BACKEND_SESSION_KEY] = "django.contrib.auth.backends.ModelBackend"
+        session[HASH_SESSION_KEY] = staff.get_session_auth_hash()
+        session.create()
+        page.context.add_cookies([{"name": "session", "value": str(session.session_key), "url": live_server.url}])
+        return page
+
+    return signed_in

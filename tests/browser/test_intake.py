@@ -1,18 +1,15 @@
 """The intake in a real browser: a dirty list uploaded, answered, taken in; silent for axe, narrow, without script."""
 
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
-from django.contrib.sessions.backends.db import SessionStore
 from django.utils import timezone
 from playwright.sync_api import Browser, Page, expect
 
 from caseload.actions import intake
 from caseload.actions.act import By
-from caseload.models import Episode, Patient, Staff
+from caseload.models import Episode, Patient
 from tests.intake.conftest import listing, said
 from tests.scenario import Fernhollow, fernhollow
 
@@ -33,22 +30,8 @@ def clinic(transactional_db: None) -> Fernhollow:
 
 
 @pytest.fixture
-def signed_in(live_server) -> Callable[[Page, Staff], Page]:
-    def sign_in(page: Page, staff: Staff) -> Page:
-        session = SessionStore()
-        session[SESSION_KEY] = str(staff.pk)
-        session[BACKEND_SESSION_KEY] = "django.contrib.auth.backends.ModelBackend"
-        session[HASH_SESSION_KEY] = staff.get_session_auth_hash()
-        session.create()
-        page.context.add_cookies([{"name": "session", "value": str(session.session_key), "url": live_server.url}])
-        return page
-
-    return sign_in
-
-
-@pytest.fixture
-def admin(page: Page, clinic: Fernhollow, signed_in) -> Page:
-    return signed_in(page, clinic.admin)
+def admin(page: Page, clinic: Fernhollow, sign_in) -> Page:
+    return sign_in(page, clinic.admin)
 
 
 def upload(page: Page) -> str:
@@ -117,9 +100,9 @@ def test_the_rows_left_out_come_back_as_a_file(admin: Page):
     assert "4/13/2026" in text
 
 
-def test_it_all_works_without_script(chromium: Browser, clinic: Fernhollow, live_server, signed_in):
+def test_it_all_works_without_script(chromium: Browser, clinic: Fernhollow, live_server, sign_in):
     context = chromium.new_context(base_url=live_server.url, java_script_enabled=False)
-    page = signed_in(context.new_page(), clinic.lead)
+    page = sign_in(context.new_page(), clinic.lead)
     upload(page)
     page.get_by_role("button", name="Take in 1 row").click()
     expect(page.get_by_role("link", name="Open the episode: ring finger")).to_be_visible()

@@ -1,13 +1,10 @@
 """The pages that list, in a real browser: silent for axe, narrow, by keyboard, on paper, light, and without script."""
 
 import gzip
-from collections.abc import Callable
 from datetime import timedelta
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
-from django.contrib.sessions.backends.db import SessionStore
 from django.utils import timezone
 from playwright.sync_api import Browser, Page, Response, expect
 
@@ -30,20 +27,6 @@ def clinic(transactional_db: None) -> Fernhollow:
         suture = "unknown" if age in (9, 12, 15) else "non-absorbable"
         clinic.episode(clinic.patient(), surgery_on=start, today=start, suture=suture)
     return clinic
-
-
-@pytest.fixture
-def sign_in(live_server) -> Callable[[Page, Staff], Page]:
-    def signed_in(page: Page, staff: Staff) -> Page:
-        session = SessionStore()
-        session[SESSION_KEY] = str(staff.pk)
-        session[BACKEND_SESSION_KEY] = "django.contrib.auth.backends.ModelBackend"
-        session[HASH_SESSION_KEY] = staff.get_session_auth_hash()
-        session.create()
-        page.context.add_cookies([{"name": "session", "value": str(session.session_key), "url": live_server.url}])
-        return page
-
-    return signed_in
 
 
 @pytest.fixture

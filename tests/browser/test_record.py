@@ -4,13 +4,11 @@ from datetime import timedelta
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
-from django.contrib.sessions.backends.db import SessionStore
 from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from caseload.actions import findings
-from caseload.models import Episode, Region, Staff
+from caseload.models import Episode, Region
 from tests.scenario import Fernhollow, by, fernhollow
 
 pytestmark = pytest.mark.browser
@@ -37,14 +35,8 @@ def episode(clinic: Fernhollow) -> Episode:
 
 
 @pytest.fixture
-def signed_in(page: Page, live_server, clinic: Fernhollow) -> Page:
-    session = SessionStore()
-    session[SESSION_KEY] = str(clinic.therapist.pk)
-    session[BACKEND_SESSION_KEY] = "django.contrib.auth.backends.ModelBackend"
-    session[HASH_SESSION_KEY] = Staff.objects.get(pk=clinic.therapist.pk).get_session_auth_hash()
-    session.create()
-    page.context.add_cookies([{"name": "session", "value": str(session.session_key), "url": live_server.url}])
-    return page
+def signed_in(page: Page, clinic: Fernhollow, sign_in) -> Page:
+    return sign_in(page, clinic.therapist)
 
 
 def addresses(episode: Episode) -> list[str]:
