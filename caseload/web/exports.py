@@ -1,6 +1,7 @@
 """Any list as a file, as it is shown: the same filters, the same order, every page of it."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 
@@ -16,18 +17,23 @@ KINDS: dict[str, tuple[str, Callable[..., bytes]]] = {"csv": (CSV, write_csv), "
 
 
 def export(request: HttpRequest, table: ListTable, name: str) -> HttpResponse:
-    """The rows of a table as a file. That it was taken away is recorded before anything leaves.
+    """The rows of a table as a file. Raises Refusal `unknown-file-kind`."""
+    headers, *rows = table.as_values()
+    return as_file(request, name, [str(header) for header in headers], rows)
+
+
+def as_file(request: HttpRequest, name: str, headers: Sequence[str], rows: Sequence[Sequence[Any]]) -> HttpResponse:
+    """Rows of values as a file. That they were taken away is recorded before anything leaves.
 
     Raises Refusal `unknown-file-kind`.
     """
     kind = request.POST.get("kind", "")
     if kind not in KINDS:
         raise Refusal("unknown-file-kind", "A list can be had as CSV or as XLSX.")
-    headers, *rows = table.as_values()
     by = by_of(request)
     exported(by=by, route=name, rows=len(rows))
     content_type, write = KINDS[kind]
-    response = HttpResponse(write([str(header) for header in headers], rows), content_type=content_type)
+    response = HttpResponse(write(headers, rows), content_type=content_type)
     response.headers["Content-Disposition"] = f'attachment; filename="{name}-{by.today.isoformat()}.{kind}"'
     return response
 

@@ -96,6 +96,11 @@ class ListTable(django_tables2.Table):
         return [(size, with_changes(self.asked, per=size, page=None)) for size in SIZES]
 
     @property
+    def what(self) -> str:
+        """What a file of this list holds, in words."""
+        return f"All {self.paging.total}"
+
+    @property
     def export_href(self) -> str:
         return with_changes(self.asked, page=None, per=None)
 

@@ -5,6 +5,7 @@ from datetime import date
 import pytest
 
 from caseload.errors import Refusal
+from caseload.models import Look
 from caseload.reads.search import find
 from tests.scenario import TODAY
 
@@ -105,3 +106,11 @@ def test_the_queries_of_a_search_do_not_grow_with_what_it_finds(clinic, admin, d
         clinic.episode(clinic.patient(family="Many"))
     with django_assert_max_num_queries(8):
         admin.post(ADDRESS, {"text": "many"})
+
+
+def test_those_found_are_had_as_a_file(people, therapist):
+    people.episode(people.patient(family="Brandling"))
+    answer = therapist.post(ADDRESS, {"text": "brand", "kind": "csv"})
+    rows = answer.content.decode("utf-8-sig").splitlines()
+    assert len(rows) == 4 and any("Brandling" in row and "ring finger" in row for row in rows)
+    assert Look.objects.filter(route="search", rows=3).exists()

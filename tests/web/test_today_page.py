@@ -5,6 +5,7 @@ from datetime import date, timedelta
 import pytest
 
 from caseload.actions import appointments, findings, instructions
+from caseload.models import Look, Patient
 from caseload.reads.lines import Stored
 from caseload.reads.timetables import timetable_of
 from caseload.reads.today import Part, day_of, place
@@ -153,3 +154,18 @@ def test_an_empty_day_teaches_what_will_stand_here(therapist):
 
 def test_whoever_has_no_patients_is_led_to_the_overdue_list(admin):
     assert "This page is the day of a therapist" in admin.get(ADDRESS).content.decode()
+
+
+def test_the_day_is_had_as_a_file_line_by_line(clinic, therapist):
+    clinic.episode(clinic.patient(dressing_allergy="iodine"), surgery_on=date(2026, 3, 18))
+    Patient.objects.update(family="=1+1")
+    answer = therapist.post(ADDRESS, {"kind": "csv"})
+    header, row, *_ = answer.content.decode("utf-8-sig").splitlines()
+    assert header.startswith('"Part","Day of the list","Family name"')
+    assert '"=1+1"' not in row and "=1+1" in row
+    assert "Stitches out" in row and "dressing allergy: iodine" in row
+    assert Look.objects.filter(route="today").exists()
+
+
+def test_a_file_of_an_unknown_kind_is_refused(therapist):
+    assert therapist.post(ADDRESS, {"kind": "exe"}).status_code == 400

@@ -8,7 +8,9 @@ from django.views.decorators.http import require_http_methods
 from caseload.errors import Refusal
 from caseload.reads.search import find
 from caseload.web.clock import by_of
+from caseload.web.exports import as_file, is_export
 from caseload.web.rows import Teller, match_row
+from caseload.web.values import FOUND, found_values
 
 LONGEST = 80
 
@@ -23,6 +25,8 @@ def show(request: HttpRequest) -> HttpResponse:
         found = find(text, by.today)
     except Refusal as refusal:
         return render(request, "search/page.html", {"text": text, "refused": refusal.message})
+    if is_export(request):
+        return as_file(request, "search", FOUND, found_values(found.matches))
     tell = Teller(by.today)
     rows = mark_safe("".join(match_row(match, tell) for match in found.matches))
     return render(request, "search/page.html", {"text": text, "found": found, "rows": rows})
