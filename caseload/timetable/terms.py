@@ -133,6 +133,14 @@ class Booking(StrEnum):
     DID_NOT_ATTEND = "did-not-attend"
 
 
+class Way(StrEnum):
+    """How a visit takes place. Only in person can a wound be seen or a stitch be taken out."""
+
+    IN_PERSON = "in-person"
+    TELEPHONE = "telephone"
+    VIDEO = "video"
+
+
 class Outcome(StrEnum):
     """How an appointment ended."""
 

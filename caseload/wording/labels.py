@@ -50,6 +50,7 @@ LABELS: Final[dict[type[StrEnum], Words]] = {
         "none": _("no stitches"),
         "unknown": _("stitches not known"),
     },
+    terms.Way: {"in-person": _("in person"), "telephone": _("by telephone"), "video": _("by video")},
     terms.Source: {
         "seen": _("seen here"),
         "reported": _("reported by a clinician elsewhere"),
