@@ -1,31 +1,67 @@
-"""Append-only tables, held so by the database: an UPDATE of a finding or of the trail is refused on both engines.
+"""What the database holds true by triggers, on both engines alike.
 
+Findings and the trail are append-only. A seat lies in the session of its appointment; an appointment serves follow-ups
+of its own patient only: keys over two tables, which Django cannot declare.
 Installed after every migrate, because SQLite drops the triggers of a table when a later migration alters it.
 """
 
-from typing import Any
+from collections.abc import Iterator
+from typing import Any, Final, NamedTuple
 
 from django.db import connections
 
-APPEND_ONLY = ("caseload_finding", "caseload_trailentry")
+
+class Guard(NamedTuple):
+    """Before `event` on `table`, refuse with `says` where the SQL condition `unless` does not hold; `new` is the row."""
+
+    name: str
+    table: str
+    event: str
+    unless: str
+    says: str
+
+
+GUARDS: Final = (
+    Guard("append_only", "caseload_finding", "UPDATE", "1 = 0", "caseload_finding is append-only"),
+    Guard("append_only", "caseload_trailentry", "UPDATE", "1 = 0", "caseload_trailentry is append-only"),
+    Guard(
+        "one_session", "caseload_seat", "INSERT",
+        "EXISTS (SELECT 1 FROM caseload_slot AS slot JOIN caseload_appointment AS held ON held.id = new.appointment_id "
+        "WHERE slot.id = new.slot_id AND slot.live AND slot.session_id = held.session_id)",
+        "a seat lies in the session of its appointment",
+    ),
+    Guard(
+        "one_patient", "caseload_purpose", "INSERT",
+        "EXISTS (SELECT 1 FROM caseload_followup AS due JOIN caseload_appointment AS held ON held.id = new.appointment_id "
+        "WHERE due.id = new.follow_up_id AND due.patient_id = held.patient_id)",
+        "an appointment serves follow-ups of its own patient",
+    ),
+)  # fmt: skip
 
 _SQLITE = """
-CREATE TRIGGER IF NOT EXISTS {table}_append_only BEFORE UPDATE ON {table}
-BEGIN SELECT RAISE(ABORT, '{table} is append-only'); END
+CREATE TRIGGER IF NOT EXISTS {table}_{name} BEFORE {event} ON {table} WHEN NOT ({unless})
+BEGIN SELECT RAISE(ABORT, '{says}'); END
 """
 _POSTGRESQL = """
-CREATE OR REPLACE FUNCTION caseload_append_only() RETURNS trigger LANGUAGE plpgsql AS
-$$ BEGIN RAISE EXCEPTION '% is append-only', TG_TABLE_NAME USING ERRCODE = 'integrity_constraint_violation'; END $$;
-CREATE OR REPLACE TRIGGER {table}_append_only BEFORE UPDATE ON {table}
-FOR EACH ROW EXECUTE FUNCTION caseload_append_only();
+CREATE OR REPLACE FUNCTION {table}_{name}() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+  IF NOT ({unless}) THEN RAISE EXCEPTION '{says}' USING ERRCODE = 'integrity_constraint_violation'; END IF;
+  RETURN new;
+END $$;
+CREATE OR REPLACE TRIGGER {table}_{name} BEFORE {event} ON {table} FOR EACH ROW EXECUTE FUNCTION {table}_{name}();
 """
 
 
 def install(using: str = "default", **_: Any) -> None:
     """Install the triggers; harmless when they are there already or the tables are not."""
     connection = connections[using]
-    statement = _SQLITE if connection.vendor == "sqlite" else _POSTGRESQL
-    tables = set(connection.introspection.table_names())
     with connection.cursor() as cursor:
-        for table in tables.intersection(APPEND_ONLY):
-            cursor.execute(statement.format(table=table))
+        for statement in statements(connection.vendor, set(connection.introspection.table_names())):
+            cursor.execute(statement)
+
+
+def statements(vendor: str, tables: set[str]) -> Iterator[str]:
+    form = _SQLITE if vendor == "sqlite" else _POSTGRESQL
+    for guard in GUARDS:
+        if guard.table in tables:
+            yield form.format(**guard._asdict())

@@ -1,6 +1,6 @@
 """Tables, their words for asking, and what the database itself refuses."""
 
-from caseload.models.appointments import Appointment, Purpose, Told
+from caseload.models.appointments import Appointment, Purpose, Seat, Told, UndoStep, WorkedOn
 from caseload.models.contacts import Contact, How, Reached
 from caseload.models.episodes import Episode, Instruction, Work
 from caseload.models.findings import Countersignature, Finding, RedFlagClosure
@@ -11,6 +11,7 @@ from caseload.models.patients import Identifier, Patient
 from caseload.models.referrals import Referral, ReferralEnd
 from caseload.models.reviews import Completion, SetReview
 from caseload.models.rulesets import RuleSet
+from caseload.models.sessions import Absence, Feed, Session, Slot, WeeklySession
 from caseload.models.sites import Closure, Holiday, Region, Site
 from caseload.models.staff import Staff
 from caseload.models.standings import EVER, Standing
@@ -18,12 +19,14 @@ from caseload.models.trail import Look, Submission, TrailEntry
 
 __all__ = [
     "EVER",
+    "Absence",
     "Appointment",
     "Closure",
     "Completion",
     "Contact",
     "Countersignature",
     "Episode",
+    "Feed",
     "Finding",
     "FollowUp",
     "Holiday",
@@ -44,15 +47,21 @@ __all__ = [
     "ReferralEnd",
     "Region",
     "RuleSet",
+    "Seat",
+    "Session",
     "SetReview",
     "Site",
+    "Slot",
     "Staff",
     "Standing",
     "State",
     "Submission",
+    "Tick",
     "Told",
     "TrailEntry",
+    "UndoStep",
     "Verdict",
+    "WeeklySession",
     "Work",
-    "Tick",
+    "WorkedOn",
 ]

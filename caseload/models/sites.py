@@ -35,13 +35,14 @@ class Holiday(models.Model):
 
 
 class Site(models.Model):
-    """`weekdays` are the digits of the days it opens, 0 for Monday."""
+    """`weekdays` are the digits of the days it opens, 0 for Monday; `zone` names its local time."""
 
     code = models.CharField(max_length=12, unique=True, default=new_code, editable=False)
     name = models.CharField(max_length=80, unique=True)
     region = models.ForeignKey(Region, models.PROTECT, related_name="sites")
     weekdays = models.CharField(max_length=7, default="01234")
     telephone = models.CharField(max_length=40, blank=True)
+    zone = models.CharField(max_length=40, default="Europe/London")
 
     class Meta:
         ordering = ["name"]
