@@ -32,9 +32,23 @@ class Act(StrEnum):
     INSTRUCTION_WITHDRAW = "instruction.withdraw"
     REVIEW_SET = "review.set"
     FOLLOW_UP_COMPLETE = "follow-up.complete"
-    APPOINTMENT_NOTE = "appointment.note"
+    APPOINTMENT_BOOK = "appointment.book"
+    APPOINTMENT_MOVE = "appointment.move"
     APPOINTMENT_END = "appointment.end"
     APPOINTMENT_TELL = "appointment.tell"
+    APPOINTMENT_ARRIVE = "appointment.arrive"
+    APPOINTMENT_UNDO = "appointment.undo"
+    APPOINTMENT_WALK_IN = "appointment.walk-in"
+    SLOTS_HOLD = "slots.hold"
+    WEEK_SAVE = "week.save"
+    SESSION_ADD = "session.add"
+    SESSION_CHANGE = "session.change"
+    SESSIONS_LOSE = "sessions.lose"
+    SESSIONS_MAKE = "sessions.make"
+    ABSENCE_ADD = "absence.add"
+    ABSENCE_END = "absence.end"
+    FEED_MAKE = "feed.make"
+    FEED_REVOKE = "feed.revoke"
     CONTACT_LOG = "contact.log"
     INTAKE_UPLOAD = "intake.upload"
     INTAKE_CONFIRM = "intake.confirm"
@@ -66,13 +80,27 @@ ALLOWED: dict[Act, frozenset[Owner]] = {
     Act.INSTRUCTION_WITHDRAW: _CLINICAL,
     Act.REVIEW_SET: _CLINICAL,
     Act.FOLLOW_UP_COMPLETE: _CLINICAL,
-    Act.APPOINTMENT_NOTE: _ANYBODY,
+    Act.APPOINTMENT_BOOK: _ANYBODY,
+    Act.APPOINTMENT_MOVE: _ANYBODY,
     Act.APPOINTMENT_END: _ANYBODY,
     Act.APPOINTMENT_TELL: _ANYBODY,
+    Act.APPOINTMENT_ARRIVE: _ANYBODY,
+    Act.APPOINTMENT_UNDO: _ANYBODY,
+    Act.APPOINTMENT_WALK_IN: _CLINICAL,
+    Act.SLOTS_HOLD: _ANYBODY,
+    Act.WEEK_SAVE: _LEAD,
+    Act.SESSION_ADD: _OFFICE,
+    Act.SESSION_CHANGE: _OFFICE,
+    Act.SESSIONS_LOSE: _OFFICE,
+    Act.SESSIONS_MAKE: _LEAD,
+    Act.ABSENCE_ADD: _OFFICE,
+    Act.ABSENCE_END: _OFFICE,
+    Act.FEED_MAKE: _ANYBODY,
+    Act.FEED_REVOKE: _ANYBODY,
     Act.CONTACT_LOG: _ANYBODY,
     Act.INTAKE_UPLOAD: _OFFICE,
     Act.INTAKE_CONFIRM: _OFFICE,
-    Act.CLOSURE_ADD: _LEAD,
+    Act.CLOSURE_ADD: _OFFICE,
     Act.LIST_EXPORT: _ANYBODY,
 }
 

@@ -1,16 +1,17 @@
 """The smallest Fernhollow for a test: one site, one region, the rules, three people, and makers for the rest."""
 
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from itertools import count
 from pathlib import Path
 from typing import Any
 
-from caseload.actions import episodes, patients
+from caseload.actions import appointments, episodes, patients, sessions
 from caseload.actions.act import By
 from caseload.actions.service import load_rules
-from caseload.models import Episode, Holiday, Patient, Region, RuleSet, Site, Staff
+from caseload.models import Appointment, Episode, FollowUp, Holiday, Patient, Region, RuleSet, Session, Site, Staff
 from caseload.timetable.rules import RuleSet as Rules
 
 FIXTURES = Path(__file__).resolve().parent.parent / "fixtures"
@@ -51,6 +52,20 @@ class Fernhollow:
         }  # fmt: skip
         patient = patient or self.patient()
         return episodes.open_episode(patient, by=by(self.admin, today), rules=self.rules, **(own | facts))
+
+    def session(self, on: date, *, start: int = 540, end: int = 740, **own: Any) -> Session:
+        """A session from 09:00 with ten slots, unless said otherwise."""
+        held = {"therapist": self.therapist, "site": self.site} | own
+        return sessions.add_session(by=by(self.lead), on=on, start=start, end=end, **held)
+
+    def book(self, rows: Sequence[FollowUp], on: date, *, today: date = TODAY, **said: Any) -> Appointment:
+        """Book these on a day, in the first slots free there; a session is added where the day has none."""
+        said = {"by": by(self.admin, today)} | said
+        session = Session.objects.filter(site=rows[0].episode.site, on=on, live=True).first()
+        session = session or self.session(on, site=rows[0].episode.site)
+        taken = session.slots.filter(seat__isnull=False).order_by("-minute").first()
+        start = taken.minute + 20 if taken else session.start_minute
+        return appointments.book(rows, session=session, start=start, **said)
 
 
 def fernhollow() -> Fernhollow:

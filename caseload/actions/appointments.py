@@ -1,93 +1,162 @@
-"""Booked days: noted, ended, told. Sessions and slots come with the diary and keep these acts."""
+"""Appointments: booked, moved, ended, told. Who waits in a race for a slot is decided by the database."""
 
 from collections.abc import Sequence
-from datetime import date
+from typing import Any, Final
 
 from django.db import IntegrityError, transaction
 
 from caseload.access import Act
+from caseload.actions import seats, undoing
 from caseload.actions.act import By, act, apply, fresh, trail
+from caseload.actions.bookable import check_not_early, check_place, check_purposes, length_of
 from caseload.actions.settle import Moved, settle_keys
 from caseload.errors import Refusal
-from caseload.models import Appointment, FollowUp, Purpose, Site, State, Told
-from caseload.reads.calendars import calendar_of
-from caseload.timetable.terms import Outcome
+from caseload.models import Appointment, FollowUp, Purpose, Session, Told
+from caseload.timetable.terms import Outcome, Way
 
-LONGEST = 60
+OF_THE_DAY: Final = (Outcome.ATTENDED, Outcome.DID_NOT_ATTEND)
 
 
-@act(Act.APPOINTMENT_NOTE)
-def note_day(
-    follow_ups: Sequence[FollowUp], *, by: By, on: date, site: Site, told: str = Told.TOLD, approved_by: str = ""
+@act(Act.APPOINTMENT_BOOK)
+def book(
+    follow_ups: Sequence[FollowUp],
+    *,
+    by: By,
+    session: Session,
+    start: int,
+    way: Way = Way.IN_PERSON,
+    told: str = Told.TOLD,
+    interpreter_told: bool = False,
+    approved_by: str = "",
+    approved_why: str = "",
 ) -> Appointment:
-    """Note the day booked for one or more follow-ups of one patient.
+    """Book one visit for one or more follow-ups of a patient, from the minute `start` of the session's day.
 
-    Raises Refusal for a closed day, a day beyond the holiday data, a follow-up that is booked already or not due, or a
-    day before the window without the name of the clinician who approved it.
+    Raises Refusal for anything in `actions.bookable`, for a slot that is held or taken, for a follow-up that is booked.
     """
-    _check(follow_ups, on, site, approved_by, by)
-    appointment = Appointment(
-        patient_id=follow_ups[0].patient_id, site=site, on=on, booked_at=by.at, approved_by=approved_by, told=told,
-        minutes=max(20, min(LONGEST, sum(row.minutes for row in follow_ups))),
-        untold_since_on=by.today if told == Told.UNTOLD else None,
+    seats.lock_episodes(row.episode_id for row in follow_ups)
+    check_purposes(follow_ups)
+    check_place(follow_ups, session, way, by=by)
+    check_not_early(follow_ups, session.on, approved_by, approved_why)
+    patient = follow_ups[0].patient
+    appointment = Appointment.objects.create(
+        patient=patient, site_id=session.site_id, session=session, on=session.on, start_minute=start, way=way,
+        minutes=length_of(follow_ups, interpreter=patient.interpreter), booked_at=by.at, changed_at=by.at, told=told,
+        untold_since_on=by.today if told == Told.UNTOLD else None, approved_by=approved_by, approved_why=approved_why,
+        interpreter_told=interpreter_told if patient.interpreter else None,
     )  # fmt: skip
-    appointment.save()
     _serve(appointment, follow_ups)
-    changed: Moved = {"on": (None, on), "for": ("", ", ".join(row.key for row in follow_ups))}
-    _settled(Act.APPOINTMENT_NOTE, appointment, by, changed)
+    seats.take(appointment, session)
+    undoing.remember(appointment, {}, by=by)
+    changed: Moved = {"on": (None, session.on), "for": ("", ", ".join(row.key for row in follow_ups))}
+    _settled(Act.APPOINTMENT_BOOK, appointment, by, changed | {"start_minute": (None, start)})
+    return appointment
+
+
+@act(Act.APPOINTMENT_MOVE)
+def move(
+    appointment: Appointment,
+    *,
+    by: By,
+    session: Session,
+    start: int,
+    way: Way | None = None,
+    told: str = Told.TOLD,
+    interpreter_told: bool = False,
+    approved_by: str = "",
+    approved_why: str = "",
+    version: int | None = None,
+) -> Appointment:
+    """Move a live appointment to another time; it stays the same appointment, and a calendar sees it move."""
+    rows = _open(appointment, version)
+    way = way or Way(appointment.way)
+    check_place(rows, session, way, by=by)
+    check_not_early(rows, session.on, approved_by, approved_why)
+    interpreter = appointment.patient.interpreter
+    before = undoing.memento(appointment)
+    seats.give_up(appointment)
+    moved = apply(appointment, {
+        "session": session, "site_id": session.site_id, "on": session.on, "start_minute": start, "way": way,
+        "minutes": length_of(rows, interpreter=interpreter), "told": told, "arrived_at": None,
+        "untold_since_on": by.today if told == Told.UNTOLD else None, "approved_by": approved_by,
+        "approved_why": approved_why, "interpreter_told": interpreter_told if interpreter else None,
+        "sequence": appointment.sequence + 1, "changed_at": by.at,
+    })  # fmt: skip
+    seats.take(appointment, session)
+    undoing.remember(appointment, before, by=by)
+    _settled(Act.APPOINTMENT_MOVE, appointment, by, moved)
     return appointment
 
 
 @act(Act.APPOINTMENT_END)
 def end(
-    appointment: Appointment, *, by: By, outcome: Outcome, why: str = "", version: int | None = None
+    appointment: Appointment, *, by: By, outcome: Outcome, why: str = "", told: str = "", version: int | None = None
 ) -> Appointment:
-    """Record how it ended. A cancellation by the clinic leaves the patient to be told."""
-    fresh(appointment, version)
-    if appointment.outcome:
-        raise Refusal("ended-already", "The outcome of this appointment is recorded already.")
-    attended_day = outcome in (Outcome.ATTENDED, Outcome.DID_NOT_ATTEND)
-    if attended_day and appointment.on > by.today:
+    """Record how it ended. A cancellation by the clinic leaves the patient to be told, unless `told` says they know."""
+    _open(appointment, version)
+    if outcome in OF_THE_DAY and appointment.on > by.today:
         raise Refusal(
             "not-yet", "This appointment is still to come. It can be cancelled, not attended.", field="outcome"
         )
-    untold = outcome == Outcome.CANCELLED_BY_CLINIC
-    moved = apply(
-        appointment,
-        {"outcome": outcome, "live": outcome == Outcome.ATTENDED, "ended_on": by.today, "ended_why": why}
-        | ({"told": Told.UNTOLD, "untold_since_on": by.today} if untold else {}),
-    )
+    before = undoing.memento(appointment)
+    moved = apply(appointment, _ended(appointment, outcome, why, told, by))
+    if not appointment.live:
+        seats.give_up(appointment)
     appointment.purposes.update(live=False)  # over either way: what it leaves undone can be booked again
+    undoing.remember(appointment, before, by=by)
     _settled(Act.APPOINTMENT_END, appointment, by, moved)
     return appointment
 
 
 @act(Act.APPOINTMENT_TELL)
-def tell(appointment: Appointment, *, by: By, told: str) -> Appointment:
-    """Record that the patient was told, or that a message was left."""
+def tell(appointment: Appointment, *, by: By, told: str, interpreter_told: bool | None = None) -> Appointment:
+    """Record that the patient was told, or that a message was left; and whether the interpreter is booked."""
     fresh(appointment, None)
-    moved = apply(appointment, {"told": told, "untold_since_on": None if told != Told.UNTOLD else by.today})
+    changes: dict[str, Any] = {"told": told, "untold_since_on": None if told != Told.UNTOLD else by.today}
+    if interpreter_told is not None and appointment.interpreter_told is not None:
+        changes["interpreter_told"] = interpreter_told
+    before = undoing.memento(appointment)
+    moved = apply(appointment, changes)
+    undoing.remember(appointment, before, by=by)
     _settled(Act.APPOINTMENT_TELL, appointment, by, moved)
     return appointment
 
 
-def _check(follow_ups: Sequence[FollowUp], on: date, site: Site, approved_by: str, by: By) -> None:
-    if len({row.patient_id for row in follow_ups}) != 1:
-        raise Refusal("one-patient", "Choose follow-ups of one patient.", field="follow_ups")
-    if on < by.today:
-        raise Refusal("day-past", "This day is past. Record what was found instead.", field="on")
-    calendar = calendar_of(site)
-    if on > calendar.covered_until:
-        raise Refusal("beyond-holidays", f"The holiday list of {site} ends on {calendar.covered_until:%d %b %Y}. "
-                      "Have it extended before booking later days.", field="on")  # fmt: skip
-    if not calendar.is_open(on):
-        raise Refusal("day-closed", f"{site} is closed on that day. Choose another.", field="on")
-    for row in follow_ups:
-        if row.state != State.DUE:
-            raise Refusal("not-due", "One of these follow-ups is not due any more. Open the page again.")
-        if on < row.earliest_on and not row.provisional and not approved_by.strip():
-            raise Refusal("too-early", f"The window opens on {row.earliest_on:%d %b %Y}. An earlier day needs the name "
-                          "of the clinician who approved it.", field="approved_by")  # fmt: skip
+@act(Act.APPOINTMENT_ARRIVE)
+def arrive(appointment: Appointment, *, by: By, version: int | None = None) -> Appointment:
+    """The patient has come and waits to be seen."""
+    _open(appointment, version)
+    if appointment.on != by.today:
+        raise Refusal("not-today", "This appointment is not of today.")
+    moved = apply(appointment, {"arrived_at": by.at})
+    trail(Act.APPOINTMENT_ARRIVE, appointment, by=by, patient_id=appointment.patient_id, changed=moved)
+    return appointment
+
+
+def _open(appointment: Appointment, version: int | None) -> list[FollowUp]:
+    """Lock what an act on an appointment touches; give back what it is for. Refuses one that has ended."""
+    rows = [
+        purpose.follow_up
+        for purpose in appointment.purposes.select_related("follow_up__episode__site", "follow_up__patient")
+    ]
+    seats.lock_episodes(row.episode_id for row in rows)
+    fresh(appointment, version)
+    appointment.refresh_from_db()
+    if appointment.outcome:
+        raise Refusal("ended-already", "The outcome of this appointment is recorded already.")
+    return rows
+
+
+def _ended(appointment: Appointment, outcome: Outcome, why: str, told: str, by: By) -> dict[str, Any]:
+    ended: dict[str, Any] = {
+        "outcome": outcome, "live": outcome == Outcome.ATTENDED, "ended_on": by.today, "ended_why": why,
+        "changed_at": by.at,
+    }  # fmt: skip
+    if outcome in OF_THE_DAY:
+        return ended
+    said = told or (Told.UNTOLD if outcome == Outcome.CANCELLED_BY_CLINIC else Told.TOLD)
+    untold_since_on = by.today if said == Told.UNTOLD else None
+    return ended | {"sequence": appointment.sequence + 1, "told": said, "untold_since_on": untold_since_on}
 
 
 def _serve(appointment: Appointment, follow_ups: Sequence[FollowUp]) -> None:

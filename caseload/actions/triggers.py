@@ -12,7 +12,7 @@ from django.db import connections
 
 
 class Guard(NamedTuple):
-    """Before `event` on `table`, refuse with `says` where the SQL condition `unless` does not hold; `new` is the row."""
+    """Before `event` on `table`, refuse with `says` unless an SQL condition holds for the row `new`."""
 
     name: str
     table: str
@@ -32,8 +32,8 @@ GUARDS: Final = (
     ),
     Guard(
         "one_patient", "caseload_purpose", "INSERT",
-        "EXISTS (SELECT 1 FROM caseload_followup AS due JOIN caseload_appointment AS held ON held.id = new.appointment_id "
-        "WHERE due.id = new.follow_up_id AND due.patient_id = held.patient_id)",
+        "EXISTS (SELECT 1 FROM caseload_followup AS due JOIN caseload_appointment AS held "
+        "ON held.id = new.appointment_id WHERE due.id = new.follow_up_id AND due.patient_id = held.patient_id)",
         "an appointment serves follow-ups of its own patient",
     ),
 )  # fmt: skip

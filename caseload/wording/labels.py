@@ -6,6 +6,7 @@ from typing import Final
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
+from caseload.booking.good import Fault
 from caseload.parsing import Priority, Risk, Scheme
 from caseload.timetable import terms
 
@@ -152,6 +153,12 @@ LABELS: Final[dict[type[StrEnum], Words]] = {
         "suture-unknown": _("stitches not known: please ask"),
         "planned": _("surgery still to come"),
         "instruction-unconfirmed": _("instruction to be confirmed"),
+    },
+    Fault: {
+        "outside-window": _("outside the window"),
+        "too-short": _("too short"),
+        "other-site": _("at another site"),
+        "needs-in-person": _("must be in person"),
     },
     terms.Change: {
         "added": _("added"),

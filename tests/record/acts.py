@@ -15,6 +15,7 @@ from caseload.actions import (
     referrals,
     reviews,
     service,
+    sessions,
 )
 from caseload.actions.act import By
 from caseload.models import Finding
@@ -35,7 +36,7 @@ def recorded(clinic: Fernhollow, said: dict[str, Any]) -> Finding:
 
 def booked(clinic: Fernhollow):
     row = clinic.episode().follow_ups.get(key="stitches-out")
-    return appointments.note_day([row], by=by(clinic.admin), on=date(2026, 4, 2), site=clinic.site)
+    return clinic.book([row], date(2026, 4, 2))
 
 
 def instructed(clinic: Fernhollow):
@@ -79,10 +80,17 @@ CALLS: dict[Callable[..., Any], Call] = {
     reviews.complete: lambda c, b: reviews.complete(
         c.episode(suture="none", technique="percutaneous").follow_ups.get(key="wound-check"), by=b, on=TODAY
     ),
-    appointments.note_day: lambda c, b: booked(c),
+    appointments.book: lambda c, b: c.book([c.episode().follow_ups.get(key="stitches-out")], date(2026, 4, 2), by=b),
+    appointments.move: lambda c, b: appointments.move(booked(c), by=b, session=c.session(date(2026, 4, 7)), start=540),
+    appointments.arrive: lambda c, b: appointments.arrive(
+        c.book([c.episode().follow_ups.get(key="stitches-out")], TODAY), by=b
+    ),
     appointments.end: lambda c, b: appointments.end(booked(c), by=b, outcome=Outcome.CANCELLED_BY_PATIENT),
     appointments.tell: lambda c, b: appointments.tell(booked(c), by=b, told="message-left"),
     contacts.log: lambda c, b: contacts.log(c.patient(), by=b, how="phone", reached="no-answer"),
+    sessions.add_session: lambda c, b: sessions.add_session(
+        by=b, therapist=c.therapist, site=c.site, on=date(2026, 4, 7), start=540, end=720
+    ),
     looks.exported: lambda c, b: looks.exported(by=b, route="caseload", rows=3),
     service.add_closure: lambda c, b: service.add_closure(
         by=b, site=c.site, starts_on=date(2026, 4, 7), ends_on=date(2026, 4, 8), reason="flood"

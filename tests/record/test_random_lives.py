@@ -107,7 +107,7 @@ class Life:
         row = self.pick(self.episode().follow_ups.due())
         on = (row.proposed_on or row.latest_on) + timedelta(days=self.chance.choice([0, 0, 1, 9]))
         told = self.chance.choice(["told", "untold"])
-        appointments.note_day([row], by=self.by("admin"), on=on, site=self.clinic.site, told=told)
+        self.clinic.book([row], on, by=self.by("admin"), told=told)
 
     def end(self) -> None:
         appointment = self.pick(Appointment.objects.filter(patient=self.patient, outcome=""))

@@ -205,27 +205,27 @@ def test_an_instruction_asks_to_be_confirmed_once_the_surgery_date_was_corrected
 )
 def test_a_day_that_cannot_be_booked(clinic, day, refused):
     row = clinic.episode().follow_ups.get(key="stitches-out")
-    note = {"by": by(clinic.admin), "on": day, "site": clinic.site}
-    assert code(lambda: appointments.note_day([row], **note)) == refused
+    clinic.session(day)
+    assert code(lambda: clinic.book([row], day)) == refused
 
 
 def test_a_day_before_the_window_needs_the_name_of_who_approved_it(clinic):
     row = clinic.episode(surgery_on=date(2026, 3, 30)).follow_ups.get(key="stitches-out")
-    note = {"by": by(clinic.admin), "on": date(2026, 4, 9), "site": clinic.site}
-    assert code(lambda: appointments.note_day([row], **note)) == "too-early"
-    appointments.note_day([row], **note, approved_by="Mr Vane")
+    on = clinic.session(date(2026, 4, 9)).on
+    assert code(lambda: clinic.book([row], on)) == "too-early"
+    assert code(lambda: clinic.book([row], on, approved_by="Mr Vane")) == "early-why"
+    clinic.book([row], on, approved_by="Mr Vane", approved_why="away from day 12")
 
 
 def test_one_follow_up_is_not_booked_twice(clinic):
     row = booked(clinic).purposes.get().follow_up
-    again = {"by": by(clinic.admin), "on": date(2026, 4, 2), "site": clinic.site}
-    assert code(lambda: appointments.note_day([row], **again)) == "booked-already"
+    assert code(lambda: clinic.book([row], date(2026, 4, 2))) == "booked-already"
 
 
 def test_one_appointment_is_for_one_patient(clinic):
     rows = [clinic.episode().follow_ups.get(key="stitches-out") for _ in range(2)]
-    note = {"by": by(clinic.admin), "on": date(2026, 4, 2), "site": clinic.site}
-    assert code(lambda: appointments.note_day(rows, **note)) == "one-patient"
+    clinic.session(date(2026, 4, 2))
+    assert code(lambda: clinic.book(rows, date(2026, 4, 2))) == "one-patient"
 
 
 def test_an_appointment_to_come_is_not_attended_and_ends_once(clinic):
@@ -268,4 +268,4 @@ def test_what_an_attended_visit_left_undone_can_be_booked_again(clinic):
     appointments.end(appointment, by=by(clinic.admin, date(2026, 4, 2)), outcome=Outcome.ATTENDED)
     row.refresh_from_db()
     assert row.state == "due"
-    appointments.note_day([row], by=by(clinic.admin, date(2026, 4, 2)), on=date(2026, 4, 7), site=clinic.site)
+    clinic.book([row], date(2026, 4, 7), today=date(2026, 4, 2))

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from caseload.actions import appointments, findings, reviews
+from caseload.actions import findings, reviews
 from caseload.actions.rederive import rederive
 from caseload.actions.rewriting import rewrite
 from caseload.actions.settle import together
@@ -57,7 +57,7 @@ def test_a_visit_for_two_episodes_settles_both(clinic):
     second = clinic.episode(first.patient, digit="middle")
     rows = list(FollowUp.objects.filter(key="stitches-out").order_by("id"))
     with together():
-        appointments.note_day(rows, by=by(clinic.admin), on=date(2026, 4, 2), site=clinic.site)
+        clinic.book(rows, date(2026, 4, 2))
     booked = {episode.follow_ups.get(key="stitches-out").booked_on for episode in (first, second)}
     assert booked == {date(2026, 4, 2)}
 

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from caseload.actions import appointments, findings
+from caseload.actions import findings
 from caseload.models import Episode
 from caseload.reads.facts import facts_of
 from caseload.reads.lines import Subject, line_of, lines_of
@@ -44,7 +44,7 @@ def test_stored_and_derived_lines_are_the_same(clinic, suture, look):
 def test_a_booked_day_is_on_the_line(clinic):
     episode = clinic.episode(surgery_on=date(2026, 3, 17))
     due = episode.follow_ups.get(key="stitches-out")
-    appointments.note_day([due], on=date(2026, 4, 2), site=clinic.site, by=by(clinic.admin))
+    clinic.book([due], date(2026, 4, 2))
     assert next(span for span in stored(episode).spans if span.key == "stitches-out").booked == 16
 
 

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from caseload.actions import appointments, episodes, findings
+from caseload.actions import episodes, findings
 from caseload.models import Episode
 from caseload.reads import overdue
 from caseload.timetable.terms import Ending
@@ -90,7 +90,7 @@ def test_the_telephone_number_stands_where_somebody_has_to_ring(clinic, admin):
 def test_a_day_that_passed_without_an_outcome_is_the_therapists(clinic, therapist):
     episode = clinic.episode(clinic.patient(family="Passed"), surgery_on=date(2026, 3, 18), today=date(2026, 3, 20))
     due = episode.follow_ups.get(key="stitches-out")
-    appointments.note_day([due], on=date(2026, 3, 31), site=clinic.site, by=by(clinic.admin, date(2026, 3, 20)))
+    clinic.book([due], date(2026, 3, 31), today=date(2026, 3, 20))
     page = therapist.get(ADDRESS, {"owner": "therapist", "therapist": "mine"}).content.decode()
     assert "Stitches out was booked for Tue 31 Mar 2026; no outcome is recorded." in page
 

@@ -6,7 +6,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from caseload.actions import appointments, findings, instructions, referrals
+from caseload.actions import findings, instructions, referrals
 from caseload.web.routes_record import record
 from tests.scenario import TODAY, Fernhollow, by
 from tests.web.fuzz import ask_nonsense, post_nonsense
@@ -36,7 +36,7 @@ def arguments(clinic: Fernhollow) -> dict[str, list[object]]:
     )
     order = instructions.give(episode, by=therapist, item="driving", by_whom="Dr Wren", why="swelling", from_day=9)
     row = episode.follow_ups.get(key="stitches-out")
-    appointment = appointments.note_day([row], by=therapist, on=date(2026, 4, 2), site=clinic.site)
+    appointment = clinic.book([row], date(2026, 4, 2))
     referral = referrals.add(episode.patient, by=therapist, received_on=TODAY, source="Hand surgery")
     own = {
         "dates": [], "patient-new": [], "referral-correct": [referral.code], "appointment-end": [appointment.code],

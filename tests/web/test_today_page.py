@@ -4,7 +4,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from caseload.actions import appointments, findings, instructions
+from caseload.actions import findings, instructions
 from caseload.models import Look, Patient
 from caseload.reads.lines import Stored
 from caseload.reads.timetables import timetable_of
@@ -45,7 +45,7 @@ def test_a_follow_up_stands_in_one_part_of_the_day(days, expected):
 
 def book(clinic, episode, on: date, *, told_on: date) -> None:
     due = episode.follow_ups.get(key="stitches-out")
-    appointments.note_day([due], on=on, site=clinic.site, by=by(clinic.admin, told_on))
+    clinic.book([due], on, today=told_on)
 
 
 def test_whoever_is_booked_today_stands_first(clinic, therapist):

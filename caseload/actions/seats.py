@@ -1,0 +1,65 @@
+"""Taking and giving up the slots of an appointment. The unique key of a seat decides a race, no question before it."""
+
+from collections.abc import Iterable
+
+from django.db import IntegrityError, transaction
+
+from caseload.booking.slots import clock, slots_for
+from caseload.errors import Refusal
+from caseload.models import Appointment, Episode, Seat, Session, Slot
+from caseload.wording.dates import say_date
+
+
+def lock_episodes(ids: Iterable[int]) -> None:
+    """Episodes first, by key, then slots by key: the one order in which acts lock."""
+    list(Episode.objects.select_for_update().filter(pk__in=ids).order_by("pk").values_list("pk", flat=True))
+
+
+def take(appointment: Appointment, session: Session) -> None:
+    """Seat an appointment in its session.
+
+    Raises Refusal `no-room` where the session has no such slots, `slot-held`, or `slot-taken` with who has it.
+    """
+    if not session.live:
+        raise Refusal("session-lost", "This session does not take place. Choose another.", field="slot")
+    slots = _slots(appointment, session)
+    try:
+        with transaction.atomic():
+            Seat.objects.bulk_create(Seat(slot=slot, appointment=appointment) for slot in slots)
+    except IntegrityError:
+        raise _taken(slots, session) from None
+
+
+def give_up(appointment: Appointment) -> None:
+    Seat.objects.filter(appointment=appointment).delete()
+
+
+def _slots(appointment: Appointment, session: Session) -> list[Slot]:
+    start = appointment.start_minute or 0
+    wanted = slots_for(start, appointment.minutes)
+    slots = list(Slot.objects.filter(session=session, minute__in=wanted, live=True).order_by("pk"))
+    if len(slots) < len(wanted):
+        raise Refusal("no-room", f"From {clock(start)} this session has no room for {appointment.minutes} minutes. "
+                      "Choose an earlier time or another session.", field="slot")  # fmt: skip
+    held = next((slot for slot in slots if slot.held_why), None)
+    if held:
+        raise Refusal("slot-held", f"{clock(held.minute)} is held back: {held.held_why}. Release it first, or choose "
+                      "another.", field="slot")  # fmt: skip
+    return slots
+
+
+def _taken(slots: list[Slot], session: Session) -> Refusal:
+    """Who has the slot now, in words for staff."""
+    seat = Seat.objects.filter(slot__in=slots).select_related("appointment__patient", "slot").order_by("slot").first()
+    if Slot.objects.filter(pk__in=[slot.pk for slot in slots], live=False).exists():
+        return Refusal("session-lost", "This session was called off meanwhile. Choose another.", field="slot")
+    if seat is None:
+        return Refusal("slot-taken", "This slot was taken a moment ago and is free again. Try once more.", field="slot")
+    patient = seat.appointment.patient
+    return Refusal(
+        "slot-taken",
+        f"{clock(seat.slot.minute)} on {say_date(session.on)} was taken meanwhile: "
+        f"{patient.family.upper()}, {patient.given} has it. Choose another.",
+        field="slot",
+        holder=seat.appointment.code,
+    )
