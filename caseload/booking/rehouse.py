@@ -2,9 +2,9 @@
 
 In order of latest day, each takes its best place, and the slots it takes are gone for the next. Where one would be left
 without a place inside its window, earlier ones change places for it if they can (augmenting paths, as in bipartite
-matching): for visits of one length no window is then breached that need not be. With visits of several lengths this is
-a good answer, not always the best; the exact optimum is a later piece of work. Those left over get the first places
-after their windows, once everybody else is inside: fewest breaches first, and each is named by its offer's `days_late`.
+matching): for visits of one slot no window is then breached that need not be. For longer visits this is a good answer,
+not always the best; the exact optimum is a later piece of work. Those left over get the first places after their
+windows, once everybody else is inside: fewest breaches first, and each is named by its offer's `days_late`.
 """
 
 from collections.abc import Iterable, Iterator, Sequence

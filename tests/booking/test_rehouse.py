@@ -1,0 +1,93 @@
+"""A session falls away: its patients in order of latest day, each inside its window if there is any way."""
+
+import pytest
+
+from caseload.booking.rehouse import Lost, Proposal, rehouse
+from caseload.timetable.plan import Reason
+from caseload.timetable.terms import FollowUpKind, Way
+from tests.booking.builders import ELSEWHERE, NINE, OTHER, OWN, lost, off, opening
+
+
+def placed(gone: list[Lost], *openings: object, today: int = -9, minute: int = 0) -> dict[int, tuple[int, int]]:
+    """For each appointment its session and the days it is late."""
+    found = rehouse(gone, openings, today=off(today), minute=minute)
+    return {each.appointment: (each.offer.session, each.offer.days_late) for each in found if each.offer}
+
+
+def one_place(on: int, session: int, **said: object):
+    return opening(on, session, free=(NINE,), **said)
+
+
+def test_proposals_come_in_order_of_latest_day_then_earliest_then_number() -> None:
+    gone = [lost(4), lost(3), lost(2, earliest=-3), lost(1, latest=3)]
+    assert [each.appointment for each in rehouse(gone, [], today=off(0), minute=0)] == [2, 3, 4, 1]
+
+
+def test_each_takes_its_best_place_and_leaves_the_rest_to_the_next() -> None:
+    gone = [lost(1), lost(2), lost(3)]
+    assert placed(gone, one_place(2, 22), one_place(1, 21), one_place(0, 20)) == {1: (20, 0), 2: (21, 0), 3: (22, 0)}
+
+
+def test_two_in_one_session_take_two_slots_of_it() -> None:
+    one, two = rehouse([lost(1, minutes=40), lost(2)], [opening()], today=off(-9), minute=0)
+    assert (one.offer.start, two.offer.start) == (NINE, NINE + 40)
+    assert Reason("no-gap") in two.offer.reasons and Reason("no-gap") in one.offer.reasons
+
+
+def test_an_earlier_one_changes_its_place_so_that_a_later_one_stays_inside() -> None:
+    gone = [lost(1, earliest=-2, target=0, latest=2), lost(2, earliest=0, target=0, latest=2)]
+    assert placed(gone, one_place(0, 20), one_place(-2, 18)) == {1: (18, 0), 2: (20, 0)}
+
+
+def test_a_whole_chain_changes_places_if_it_must() -> None:
+    gone = [lost(1, earliest=-4, target=-2), lost(2, target=0), lost(3, earliest=0, target=0)]
+    places = one_place(-2, 18), one_place(0, 20), one_place(-4, 16)
+    assert placed(gone, *places) == {1: (16, 0), 2: (18, 0), 3: (20, 0)}
+
+
+def test_an_exchange_that_leads_nowhere_is_taken_back() -> None:
+    gone = [lost(1), lost(2), lost(3)]
+    places = one_place(0, 20), one_place(1, 21), one_place(3, 23)
+    assert placed(gone, *places) == {1: (20, 0), 2: (21, 0), 3: (23, 1)}
+
+
+def test_two_short_visits_make_no_room_for_a_long_one() -> None:
+    gone = [lost(1), lost(2), lost(3, minutes=40, latest=3)]
+    assert placed(gone, opening(0, 20, free=(540, 560)), opening(4, 24)) == {1: (20, 0), 2: (20, 0), 3: (24, 1)}
+
+
+def test_who_cannot_be_inside_waits_until_all_others_are() -> None:
+    gone = [lost(1, latest=0), lost(2, latest=2)]
+    assert placed(gone, one_place(1, 21), one_place(5, 25)) == {1: (25, 5), 2: (21, 0)}
+
+
+def test_today_counts_from_the_minute_on() -> None:
+    assert placed([lost(1)], one_place(0, 20), one_place(1, 21), today=0, minute=NINE) == {1: (21, 0)}
+
+
+def test_a_window_that_has_passed_is_late_from_today() -> None:
+    assert placed([lost(1)], opening(-1, 19), opening(1, 21), opening(5, 25), today=4) == {1: (25, 3)}
+
+
+def test_the_own_therapist_is_kept_where_the_day_is_the_same() -> None:
+    assert placed([lost(1)], opening(0, 1, therapist=OTHER), opening(0, 2, therapist=OWN)) == {1: (2, 0)}
+
+
+@pytest.mark.parametrize(
+    ("said", "code"),
+    [
+        ({"free": ()}, "all-full"),
+        ({"site": ELSEWHERE}, "no-session-takes"),
+        ({"takes": frozenset({FollowUpKind.WOUND_CHECK})}, "no-session-takes"),
+    ],
+)
+def test_who_finds_no_place_is_told_why(said: dict, code: str) -> None:
+    found = rehouse([lost(7)], [opening(**said)], today=off(0), minute=0)
+    assert found == (Proposal(7, None, Reason(code)),)
+
+
+def test_what_must_be_seen_is_rehoused_in_person_however_it_was_booked() -> None:
+    by_telephone = frozenset({Way.TELEPHONE})
+    assert placed([lost(1, Way.TELEPHONE)], opening(0, 1, ways=by_telephone), opening(1, 2)) == {1: (2, 0)}
+    unseen = lost(2, Way.TELEPHONE, in_person=False)
+    assert placed([unseen], opening(0, 1, ways=by_telephone), opening(1, 2)) == {2: (1, 0)}
