@@ -34,6 +34,7 @@ def book(
 
     Raises Refusal for anything in `actions.bookable`, for a slot that is held or taken, for a follow-up that is booked.
     """
+    seats.lock_session(session)
     seats.lock_episodes(row.episode_id for row in follow_ups)
     check_purposes(follow_ups)
     check_place(follow_ups, session, way, by=by)
@@ -68,6 +69,7 @@ def move(
     version: int | None = None,
 ) -> Appointment:
     """Move a live appointment to another time; it stays the same appointment, and a calendar sees it move."""
+    seats.lock_session(session)
     rows = _open(appointment, version)
     way = way or Way(appointment.way)
     check_place(rows, session, way, by=by)

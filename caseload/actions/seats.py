@@ -10,8 +10,16 @@ from caseload.models import Appointment, Episode, Seat, Session, Slot
 from caseload.wording.dates import say_date
 
 
+def lock_session(session: Session) -> None:
+    """Sessions first, then episodes, then appointments, then slots, each by key: the one order in which acts lock.
+
+    So a session cannot be called off between the look at it and the seat. Raises Refusal `session-lost`.
+    """
+    if not Session.objects.select_for_update(no_key=True).filter(pk=session.pk, live=True).values_list("pk"):
+        raise Refusal("session-lost", "This session does not take place. Choose another.", field="slot")
+
+
 def lock_episodes(ids: Iterable[int]) -> None:
-    """Episodes first, by key, then slots by key: the one order in which acts lock."""
     list(Episode.objects.select_for_update().filter(pk__in=ids).order_by("pk").values_list("pk", flat=True))
 
 
@@ -20,8 +28,6 @@ def take(appointment: Appointment, session: Session) -> None:
 
     Raises Refusal `no-room` where the session has no such slots, `slot-held`, or `slot-taken` with who has it.
     """
-    if not session.live:
-        raise Refusal("session-lost", "This session does not take place. Choose another.", field="slot")
     slots = _slots(appointment, session)
     try:
         with transaction.atomic():
@@ -32,6 +38,15 @@ def take(appointment: Appointment, session: Session) -> None:
 
 def give_up(appointment: Appointment) -> None:
     Seat.objects.filter(appointment=appointment).delete()
+
+
+def revive(appointment: Appointment) -> None:
+    """Let an appointment serve its follow-ups again. Raises Refusal `booked-already` where one is booked elsewhere."""
+    try:
+        with transaction.atomic():
+            appointment.purposes.update(live=True)
+    except IntegrityError:
+        raise Refusal("booked-already", "One of these follow-ups was booked meanwhile. Open the page again.") from None
 
 
 def _slots(appointment: Appointment, session: Session) -> list[Slot]:
@@ -51,8 +66,6 @@ def _slots(appointment: Appointment, session: Session) -> list[Slot]:
 def _taken(slots: list[Slot], session: Session) -> Refusal:
     """Who has the slot now, in words for staff."""
     seat = Seat.objects.filter(slot__in=slots).select_related("appointment__patient", "slot").order_by("slot").first()
-    if Slot.objects.filter(pk__in=[slot.pk for slot in slots], live=False).exists():
-        return Refusal("session-lost", "This session was called off meanwhile. Choose another.", field="slot")
     if seat is None:
         return Refusal("slot-taken", "This slot was taken a moment ago and is free again. Try once more.", field="slot")
     patient = seat.appointment.patient
