@@ -1,7 +1,7 @@
 # make start   the planner with its demo, on http://127.0.0.1:8000/
 # make test    everything: linters and contracts, pure, SQLite, PostgreSQL, Redis and browser tests
 # make format  put the code into its agreed form
-# make mutate  mutation tests of the timetable (long)
+# make mutate  mutation tests of the timetable and of booking (long)
 # make lock    fresh hashed requirements from pyproject.toml
 
 PYTHON ?= python3

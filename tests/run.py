@@ -56,7 +56,8 @@ class Result:
 def lanes() -> list[Lane]:
     pure = [f"tests/{name}" for name in PURE if (ROOT / "tests" / name).is_dir()]
     rest = ["tests", *(f"--ignore={folder}" for folder in pure), "-m", "not browser and not redis"]
-    covered = ["--cov=caseload.timetable", "--cov-branch", "--cov-report=term-missing:skip-covered"]
+    heart = [f"--cov=caseload.{name}" for name in ("timetable", "booking")]
+    covered = [*heart, "--cov-branch", "--cov-report=term-missing:skip-covered"]
     return [
         Lane("lint", lint()),
         Lane("deploy", [[sys.executable, "manage.py", "check", "--deploy", "--fail-level=INFO"]], settings=DEPLOYED),

@@ -9,7 +9,7 @@ from datetime import date
 from itertools import groupby
 from typing import Final, NamedTuple
 
-from caseload.booking.cost import EARLY_FACTOR, Cost, cost_of, cost_of_session, gaps_beside
+from caseload.booking.cost import EARLY_FACTOR, GAP, Cost, cost_of, cost_of_session, gaps_beside
 from caseload.booking.needs import Need
 from caseload.booking.openings import Opening, starts, takes_all
 from caseload.errors import Refusal
@@ -140,7 +140,7 @@ def _room(need: Need, opening: Opening, price: int, now: Now) -> _Room:
 def _ranked(rooms: Iterable[_Room]) -> list[tuple[Opening, int]]:
     """Best starts before second starts; then by cost, day, minute and session."""
     places = [
-        (turn, room.price + gaps, room.opening.on, start, room.opening.session, room.opening)
+        (turn, room.price + gaps * GAP, room.opening.on, start, room.opening.session, room.opening)
         for room in rooms
         for turn, (gaps, start) in enumerate(room.starts)
     ]
