@@ -1,5 +1,5 @@
 from django.apps import AppConfig
-from django.db.models.signals import post_migrate
+from django.db.models.signals import post_migrate, pre_migrate
 
 
 class CaseloadConfig(AppConfig):
@@ -10,6 +10,7 @@ class CaseloadConfig(AppConfig):
 
     def ready(self) -> None:
         from caseload import checks  # noqa: F401  importing registers the checks
-        from caseload.actions.triggers import install
+        from caseload.actions.triggers import install, remove
 
+        pre_migrate.connect(remove, sender=self, dispatch_uid="caseload-triggers-away")
         post_migrate.connect(install, sender=self, dispatch_uid="caseload-triggers")

@@ -2,7 +2,8 @@
 
 Findings and the trail are append-only. A seat lies in the session of its appointment; an appointment serves follow-ups
 of its own patient only: keys over two tables, which Django cannot declare.
-Installed after every migrate, because SQLite drops the triggers of a table when a later migration alters it.
+Removed before every migrate and installed after it: SQLite alters a table by making it anew, which drops its triggers
+and trips over those that look at it from another table.
 """
 
 from collections.abc import Iterator
@@ -58,6 +59,17 @@ def install(using: str = "default", **_: Any) -> None:
     with connection.cursor() as cursor:
         for statement in statements(connection.vendor, set(connection.introspection.table_names())):
             cursor.execute(statement)
+
+
+def remove(using: str = "default", **_: Any) -> None:
+    """Take the triggers away for a migration; harmless when they are not there."""
+    connection = connections[using]
+    tables = set(connection.introspection.table_names())
+    of_table = "" if connection.vendor == "sqlite" else " ON {table}"
+    with connection.cursor() as cursor:
+        for guard in GUARDS:
+            if guard.table in tables:
+                cursor.execute(f"DROP TRIGGER IF EXISTS {{table}}_{{name}}{of_table}".format(**guard._asdict()))
 
 
 def statements(vendor: str, tables: set[str]) -> Iterator[str]:
