@@ -23,7 +23,7 @@ INSERT INTO caseload_appointment (id, code, version, patient_id, site_id, "on", 
 """
 
 
-@pytest.mark.skipif("connection.vendor != 'sqlite'", reason="about SQLite, which makes a table anew to alter it")
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="about SQLite, which makes a table anew to alter it")
 def test_a_database_of_the_first_version_keeps_its_rows_and_gains_every_guard(tmp_path):
     migrate(tmp_path, "caseload", "0001")
     with sqlite3.connect(tmp_path / "caseload.sqlite3") as old:
