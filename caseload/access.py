@@ -53,6 +53,7 @@ class Act(StrEnum):
     INTAKE_UPLOAD = "intake.upload"
     INTAKE_CONFIRM = "intake.confirm"
     CLOSURE_ADD = "closure.add"
+    CLOSURE_REMOVE = "closure.remove"
     LIST_EXPORT = "list.export"
 
 
@@ -101,6 +102,7 @@ ALLOWED: dict[Act, frozenset[Owner]] = {
     Act.INTAKE_UPLOAD: _OFFICE,
     Act.INTAKE_CONFIRM: _OFFICE,
     Act.CLOSURE_ADD: _OFFICE,
+    Act.CLOSURE_REMOVE: _OFFICE,
     Act.LIST_EXPORT: _ANYBODY,
 }
 

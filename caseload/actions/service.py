@@ -6,8 +6,12 @@ from django.db import transaction
 
 from caseload.access import Act
 from caseload.actions.act import By, act, trail
+from caseload.actions.dating import HORIZON, make
 from caseload.actions.jobs import ask
-from caseload.models import Closure, Holiday, Region, RuleSet, Site
+from caseload.actions.rehousing import call_off
+from caseload.actions.resettle import resettle
+from caseload.errors import Refusal
+from caseload.models import Closure, Holiday, Region, RuleSet, Session, Site, WeeklySession
 from caseload.timetable.regions import Region as Listed
 from caseload.timetable.regions import holidays_of
 from caseload.timetable.rules import RuleSet as Rules
@@ -50,8 +54,43 @@ def load_rules(rules: Rules, *, by: By) -> RuleSet:
 
 @act(Act.CLOSURE_ADD)
 def add_closure(*, by: By, site: Site | None, starts_on: date, ends_on: date, reason: str) -> Closure:
-    """Shut a site (None: every site) for some days; what that moves is derived again in the background."""
-    closure = Closure.objects.create(site=site, starts_on=starts_on, ends_on=ends_on, reason=reason)
-    trail(Act.CLOSURE_ADD, closure, by=by, patient_id=None, changed={"reason": ("", reason)})
-    ask("rederive", by=by)
+    """Shut a site (None: every site) for some days. Sessions to come in them are called off, and what they touch is
+    derived again at once; the rest in the background. Raises Refusal `closure-dates` or `why-missing`.
+    """
+    if ends_on < starts_on:
+        raise Refusal("closure-dates", "The last closed day is before the first. Correct one of them.", field="ends_on")
+    if not reason.strip():
+        raise Refusal("why-missing", "Say why, such as staff training or a flood.", field="reason")
+    closure = Closure.objects.create(site=site, starts_on=starts_on, ends_on=ends_on, reason=reason.strip())
+    changed = {"reason": ("", reason), "starts_on": (None, starts_on), "ends_on": (None, ends_on)}
+    trail(Act.CLOSURE_ADD, closure, by=by, patient_id=None, changed=changed)
+    held = Session.objects.filter(live=True, on__gte=max(starts_on, by.today), on__lte=ends_on)
+    held = held.filter(site=site) if site else held
+    call_off(held, by=By(by.staff, by.at, by.today), why=f"closed: {closure.reason}")
+    _derive_again(closure, by)
     return closure
+
+
+@act(Act.CLOSURE_REMOVE)
+def remove_closure(closure: Closure, *, by: By) -> Closure:
+    """A closure entered wrongly. Sessions that it called off wait for a person to hold them again; those never made
+    are made.
+    """
+    changed = {
+        "reason": (closure.reason, ""),
+        "starts_on": (closure.starts_on, None),
+        "ends_on": (closure.ends_on, None),
+    }
+    trail(Act.CLOSURE_REMOVE, closure, by=by, patient_id=None, changed=changed)
+    touched = Closure(site=closure.site, starts_on=closure.starts_on, ends_on=closure.ends_on)
+    closure.delete()
+    weeks = WeeklySession.objects.select_related("site", "therapist")
+    make(weeks, first=max(by.today, touched.starts_on), last=min(touched.ends_on, by.today + HORIZON))
+    _derive_again(touched, by)
+    return closure
+
+
+def _derive_again(closure: Closure, by: By) -> None:
+    sites = [closure.site_id] if closure.site_id else list(Site.objects.values_list("pk", flat=True))
+    resettle(sites, closure.starts_on, closure.ends_on)
+    ask("rederive", by=by)

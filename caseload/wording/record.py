@@ -92,6 +92,7 @@ ACTS: Final[Mapping[str, str | Promise]] = {
     Act.INTAKE_UPLOAD: lazy("theatre list read"),
     Act.INTAKE_CONFIRM: lazy("taken over from a theatre list"),
     Act.CLOSURE_ADD: lazy("closed days entered"),
+    Act.CLOSURE_REMOVE: lazy("closed days taken out"),
     Act.LIST_EXPORT: lazy("list taken away as a file"),
 }
 FIELDS: Final[Mapping[str, str | Promise]] = {
@@ -109,6 +110,9 @@ FIELDS: Final[Mapping[str, str | Promise]] = {
     "priority": lazy("Priority"), "reason": lazy("Why"), "on": lazy("Day"), "for": lazy("For"),
     "outcome": lazy("Outcome"), "ended_why": lazy("Why it ended"), "told": lazy("Told"),
     "item": lazy("Instruction about"), "confirmed_for": lazy("Holds for the surgery of"), "reached": lazy("Reached"),
+    "weekday": lazy("Weekday"), "start_minute": lazy("From"), "end_minute": lazy("Until"), "takes": lazy("Takes"),
+    "ways": lazy("Ways"), "starts_on": lazy("First day"), "ends_on": lazy("Last day"), "sessions": lazy("Sessions"),
+    "lost_why": lazy("Why it does not take place"), "changed": lazy("Differs from its week"),
 }  # fmt: skip
 UNSAID: Final = frozenset({"headline", "live", "untold_since_on", "search_key", "phone_key"})
 """Derived columns that say again what the others say."""

@@ -1,24 +1,28 @@
 """One ordinary call of every act, for the tests that must hold for all of them."""
 
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from caseload.actions import (
+    absences,
     appointments,
     contacts,
+    dating,
     episodes,
     findings,
     instructions,
     looks,
     patients,
     referrals,
+    rehousing,
     reviews,
     service,
     sessions,
+    weeks,
 )
 from caseload.actions.act import By
-from caseload.models import Finding
+from caseload.models import Finding, WeeklySession
 from caseload.timetable.terms import Ending, Outcome
 from tests.scenario import TODAY, Fernhollow, by, rules
 
@@ -43,6 +47,31 @@ def instructed(clinic: Fernhollow):
     return instructions.give(
         clinic.episode(), by=by(clinic.therapist), item="driving", by_whom="Surgeon", why="swelling", from_day=9
     )
+
+
+def called_off(clinic: Fernhollow):
+    session = booked(clinic).session
+    rehousing.call_off([session], by=by(clinic.lead), why="illness")
+    return session
+
+
+def saved(clinic: Fernhollow, b: By):
+    held = {"therapist": clinic.therapist, "site": clinic.site, "weekday": 1, "start": 540, "end": 740}
+    return weeks.save_week(by=b, from_on=TODAY, **held)
+
+
+def weekly(clinic: Fernhollow):
+    return WeeklySession.objects.first() or saved(clinic, by(clinic.lead))
+
+
+def away(clinic: Fernhollow, b: By):
+    days = {"starts_on": date(2026, 4, 7), "ends_on": date(2026, 4, 14)}
+    return absences.add_absence(by=b, therapist=clinic.therapist, reason="leave", **days)
+
+
+def shut(clinic: Fernhollow, b: By):
+    days = {"starts_on": date(2026, 4, 7), "ends_on": date(2026, 4, 8)}
+    return service.add_closure(by=b, site=clinic.site, reason="flood", **days)
 
 
 Call = Callable[[Fernhollow, By], Any]
@@ -91,8 +120,16 @@ CALLS: dict[Callable[..., Any], Call] = {
     sessions.add_session: lambda c, b: sessions.add_session(
         by=b, therapist=c.therapist, site=c.site, on=date(2026, 4, 7), start=540, end=720
     ),
-    looks.exported: lambda c, b: looks.exported(by=b, route="caseload", rows=3),
-    service.add_closure: lambda c, b: service.add_closure(
-        by=b, site=c.site, starts_on=date(2026, 4, 7), ends_on=date(2026, 4, 8), reason="flood"
+    sessions.change_session: lambda c, b: sessions.change_session(
+        booked(c).session, by=b, version=1, end_minute=720
     ),
+    sessions.hold_again: lambda c, b: sessions.hold_again(called_off(c), by=b),
+    weeks.save_week: lambda c, b: (booked(c), saved(c, b)),
+    weeks.end_week: lambda c, b: weeks.end_week(weekly(c), by=b, version=1, on=date(2026, 4, 20)),
+    dating.make_sessions: lambda c, b: dating.make_sessions(by=b, until=weekly(c).starts_on + timedelta(days=200)),
+    absences.add_absence: lambda c, b: (weekly(c), booked(c), away(c, b)),
+    absences.end_absence: lambda c, b: absences.end_absence(away(c, by()), by=b, on=date(2026, 4, 8)),
+    looks.exported: lambda c, b: looks.exported(by=b, route="caseload", rows=3),
+    service.add_closure: lambda c, b: (booked(c), shut(c, b)),
+    service.remove_closure: lambda c, b: service.remove_closure(shut(c, by()), by=b),
 }  # fmt: skip
