@@ -54,17 +54,24 @@ class Fernhollow:
         return episodes.open_episode(patient, by=by(self.admin, today), rules=self.rules, **(own | facts))
 
     def session(self, on: date, *, start: int = 540, end: int = 740, **own: Any) -> Session:
-        """A session from 09:00 with ten slots, unless said otherwise."""
+        """A session from 09:00 with ten slots, unless said otherwise, even on a day that no act would take."""
         held = {"therapist": self.therapist, "site": self.site} | own
-        return sessions.add_session(by=by(self.lead), on=on, start=start, end=end, **held)
+        session = Session(on=on, start_minute=start, end_minute=end, changed=True, **held)
+        sessions.open_session(session)
+        return session
 
     def book(self, rows: Sequence[FollowUp], on: date, *, today: date = TODAY, **said: Any) -> Appointment:
-        """Book these on a day, in the first slots free there; a session is added where the day has none."""
+        """Book these on a day, in the first slots free there; a session is added where the day has none.
+
+        On the day itself not before 10:20: the clock of the tests stands at 09:00 universal time.
+        """
         said = {"by": by(self.admin, today)} | said
         session = Session.objects.filter(site=rows[0].episode.site, on=on, live=True).first()
         session = session or self.session(on, site=rows[0].episode.site)
         taken = session.slots.filter(seat__isnull=False).order_by("-minute").first()
         start = taken.minute + 20 if taken else session.start_minute
+        if said["by"].today == on:
+            start = max(start, session.start_minute + 80)
         return appointments.book(rows, session=session, start=start, **said)
 
 
