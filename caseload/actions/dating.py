@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from datetime import date, datetime, timedelta
 from typing import Final, NamedTuple
 
+from django.db import IntegrityError, transaction
 from django.db.models import Q
 from django.utils import timezone
 
@@ -59,7 +60,17 @@ def make(weeks: Iterable[WeeklySession], *, first: date, last: date) -> Made:
     """Store the sessions of some weeks that are missing from `first` to `last`: on open days, held by the cover where
     the therapist is away, and not at all where that is nobody or they are elsewhere. Weeks bring their site.
     """
-    weeks, calendars = list(weeks), every_calendar()
+    weeks = list(weeks)
+    try:
+        with transaction.atomic():
+            return _made(weeks, first, last)
+    except IntegrityError:
+        # Somebody added a session in between: this time it is seen.
+        return _made(weeks, first, last)
+
+
+def _made(weeks: list[WeeklySession], first: date, last: date) -> Made:
+    calendars = every_calendar()
     there = set(Session.objects.filter(weekly__in=weeks, on__gte=first).values_list("weekly", "on"))
     missing = [
         (week, on)

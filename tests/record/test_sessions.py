@@ -68,7 +68,7 @@ def test_each_night_makes_the_next_days(clinic):
 def test_making_is_quick_however_many_sessions(clinic, django_assert_max_num_queries):
     rows = [week(clinic, weekday=weekday) for weekday in range(5)]
     Session.objects.all().delete()
-    with django_assert_max_num_queries(16):
+    with django_assert_max_num_queries(20):
         make(rows, first=TODAY, last=TODAY + HORIZON)
     assert Session.objects.count() > 100
 
