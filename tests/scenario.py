@@ -10,6 +10,7 @@ from typing import Any
 
 from caseload.actions import appointments, episodes, patients, sessions
 from caseload.actions.act import By
+from caseload.actions.resettle import resettle
 from caseload.actions.service import load_rules
 from caseload.models import Appointment, Episode, FollowUp, Holiday, Patient, Region, RuleSet, Session, Site, Staff
 from caseload.timetable.rules import RuleSet as Rules
@@ -58,6 +59,7 @@ class Fernhollow:
         held = {"therapist": self.therapist, "site": self.site} | own
         session = Session(on=on, start_minute=start, end_minute=end, changed=True, **held)
         sessions.open_session(session)
+        resettle({session.site_id}, on, on)
         return session
 
     def book(self, rows: Sequence[FollowUp], on: date, *, today: date = TODAY, **said: Any) -> Appointment:

@@ -40,12 +40,14 @@ def add(*, by: By, nhs_number: str = "", hospital_number: str = "", sure: bool =
 def correct(
     patient: Patient, *, by: By, version: int | None, numbers: dict[str, str] | None = None, **changes: Any
 ) -> Patient:
-    """Correct what is known of a patient; a birth date may change what a hand may do, so the episodes settle."""
+    """Correct what is known of a patient. A birth date may change what a hand may do, and an interpreter has to be
+    told, so the episodes settle.
+    """
     fresh(patient, version)
     moved = apply(patient, changes | _keys(patient, changes))
     for scheme, typed in (numbers or {}).items():
         moved |= known_by(patient, Scheme(scheme), typed)
-    if "born_on" in moved:
+    if moved.keys() & {"born_on", "interpreter"}:
         settle_all(list(with_sources(patient.episodes.open())))
     trail(Act.PATIENT_CORRECT, patient, by=by, patient_id=patient.pk, changed=moved)
     return patient

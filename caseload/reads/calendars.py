@@ -1,19 +1,30 @@
-"""Open days of sites, from their rows."""
+"""Open days of sites, from their rows; where asked for, with the days on which sessions are held."""
 
 from collections import defaultdict
 from collections.abc import Iterable
 from datetime import date
 
-from caseload.models import Closure, Holiday, Site
-from caseload.timetable.calendar import Closed, OpenDays
+from django.db.models import DateField, JSONField, Max, Min, Value
+
+from caseload.models import Closure, Holiday, Session, Site
+from caseload.timetable.calendar import Closed, OpenDays, SessionDays
+from caseload.timetable.terms import FollowUpKind
+
+Held = dict[date, frozenset[FollowUpKind]]
+EVERY_KIND: frozenset[FollowUpKind] = frozenset()
 
 
-def calendars_of(sites: Iterable[Site]) -> dict[int, OpenDays]:
-    """The open days of each site by its id, in two queries (sites bring their region)."""
+def calendars_of(sites: Iterable[Site], *, sessions_from: date | None = None) -> dict[int, OpenDays]:
+    """The open days of each site by its id, in two queries (sites bring their region).
+
+    With `sessions_from` also its session days from then on, in one query more.
+    """
     sites = list(sites)
+    ids = {site.pk for site in sites}
     holidays = _holidays({site.region_id for site in sites})
-    closures = _closures({site.pk for site in sites})
-    return {site.pk: _open_days(site, holidays[site.region_id], closures) for site in sites}
+    closures = _closures(ids)
+    sessions = _sessions(ids, sessions_from) if sessions_from else {}
+    return {site.pk: _open_days(site, holidays[site.region_id], closures, sessions.get(site.pk)) for site in sites}
 
 
 def calendar_of(site: Site) -> OpenDays:
@@ -35,7 +46,34 @@ def _closures(sites: set[int]) -> list[Closure]:
     return [row for row in Closure.objects.all() if row.site_id is None or row.site_id in sites]
 
 
-def _open_days(site: Site, holidays: dict[date, str], closures: list[Closure]) -> OpenDays:
+def _sessions(sites: set[int], first: date) -> dict[int, SessionDays]:
+    """The session days of each site that has any. They are known from its first dated session to its last, whether or
+    not those take place."""
+    dated = Session.objects.filter(site__in=sites).order_by()
+    held = dated.filter(live=True, on__gte=first).distinct()
+    known = dated.values("site").annotate(since=Min("on"), until=Max("on"))
+    rows = known.values_list("site", "since", "until", Value([], output_field=JSONField())).union(
+        held.values_list("site", "on", Value(None, output_field=DateField()), "takes"), all=True
+    )
+    stretches: dict[int, tuple[date, date]] = {}
+    days: dict[int, Held] = defaultdict(dict)
+    for site, on, until, takes in rows:
+        if until:
+            stretches[site] = (on, until)
+        else:
+            _add(days[site], on, takes)
+    return {site: SessionDays(*stretch, days[site]) for site, stretch in stretches.items()}
+
+
+def _add(held: Held, on: date, takes: Iterable[str]) -> None:
+    """A session that takes every kind says so by naming none."""
+    kinds, others = frozenset(map(FollowUpKind, takes)), held.get(on)
+    held[on] = kinds if others is None else kinds | others if kinds and others else EVERY_KIND
+
+
+def _open_days(
+    site: Site, holidays: dict[date, str], closures: list[Closure], sessions: SessionDays | None
+) -> OpenDays:
     return OpenDays(
         weekdays=frozenset(int(digit) for digit in site.weekdays),
         holidays=holidays,
@@ -44,4 +82,5 @@ def _open_days(site: Site, holidays: dict[date, str], closures: list[Closure]) -
         ),
         covered_from=site.region.covered_from,
         covered_until=site.region.covered_until,
+        sessions=sessions,
     )

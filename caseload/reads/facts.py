@@ -118,6 +118,8 @@ def _appointments(ids: Iterable[int]) -> Grouped:
             "ended_on",
             "approved_by",
             "untold_since_on",
+            "interpreter_told",
+            "patient__interpreter",
             "purposes__follow_up__key",
         )
         .order_by("on", "id", "purposes__id")
@@ -126,13 +128,17 @@ def _appointments(ids: Iterable[int]) -> Grouped:
     for episode, *row, key in rows:
         served[episode, tuple(row)].append(key)
     found: Grouped = defaultdict(list)
-    for (episode, (_, on, outcome, ended_on, approved_by, untold_since)), keys in served.items():
-        found[episode].append(
-            facts.Appointment(
-                on, tuple(keys), Outcome(outcome) if outcome else None, ended_on, bool(approved_by), untold_since
-            )
-        )
+    for (episode, row), keys in served.items():
+        found[episode].append(_appointment(row, tuple(keys)))
     return found
+
+
+def _appointment(row: tuple[Any, ...], keys: tuple[str, ...]) -> facts.Appointment:
+    _, on, outcome, ended_on, approved_by, untold_since, told, needed = row
+    return facts.Appointment(
+        on, keys, Outcome(outcome) if outcome else None, ended_on, bool(approved_by), untold_since,
+        interpreter_untold=needed and not told,
+    )  # fmt: skip
 
 
 def _done(ids: Iterable[int]) -> Grouped:

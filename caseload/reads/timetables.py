@@ -1,6 +1,6 @@
 """Timetables of stored episodes, derived on reading."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import NamedTuple
 
@@ -10,6 +10,7 @@ from caseload.models import Episode
 from caseload.reads.calendars import calendars_of
 from caseload.reads.facts import facts_of, first_facts_of
 from caseload.reads.rules import rules_of
+from caseload.timetable.calendar import OpenDays
 from caseload.timetable.derive import derive
 from caseload.timetable.facts import FIRST_DAY, EpisodeFacts
 from caseload.timetable.hand import restrict
@@ -25,7 +26,7 @@ def with_sources(episodes: QuerySet[Episode]) -> QuerySet[Episode]:
 def timetables_of(episodes: Sequence[Episode], *, as_of: date = FIRST_DAY) -> dict[int, Timetable]:
     """The timetable of each episode by its id. Without `as_of` it is the one that is stored: no day changes it."""
     facts = facts_of(episodes)
-    calendars = calendars_of({episode.site_id: episode.site for episode in episodes}.values())
+    calendars = _calendars(episodes, facts.values())
     return {
         episode.pk: derive(facts[episode.pk], rules_of(episode.rules), calendars[episode.site_id], as_of=as_of)
         for episode in episodes
@@ -34,10 +35,11 @@ def timetables_of(episodes: Sequence[Episode], *, as_of: date = FIRST_DAY) -> di
 
 def first_timetables_of(episodes: Sequence[Episode]) -> list[Timetable]:
     """The timetables to be stored of episodes of which nothing is recorded yet: they need not be saved."""
-    calendars = calendars_of({episode.site_id: episode.site for episode in episodes}.values())
+    facts = [first_facts_of(episode) for episode in episodes]
+    calendars = _calendars(episodes, facts)
     return [
-        derive(first_facts_of(episode), rules_of(episode.rules), calendars[episode.site_id], as_of=FIRST_DAY)
-        for episode in episodes
+        derive(own, rules_of(episode.rules), calendars[episode.site_id], as_of=FIRST_DAY)
+        for episode, own in zip(episodes, facts, strict=True)
     ]
 
 
@@ -64,7 +66,21 @@ def hand_of(episode: Episode, *, today: date) -> Hand:
     others = list(with_sources(same.exclude(pk=episode.pk)))
     episodes = [episode, *others]
     facts = facts_of(episodes)
-    calendars = calendars_of({row.site_id: row.site for row in episodes}.values())
+    calendars = _calendars(episodes, facts.values())
     found = [derive(facts[row.pk], rules_of(row.rules), calendars[row.site_id], as_of=today) for row in episodes]
     named = [timetable._replace(ref=say_hand(row)) for row, timetable in zip(others, found[1:], strict=True)]
     return Hand(found[0]._replace(activities=restrict(found[0], named)), facts[episode.pk], tuple(others))
+
+
+def _calendars(episodes: Sequence[Episode], facts: Iterable[EpisodeFacts]) -> dict[int, OpenDays]:
+    """The calendars of some episodes, with the session days that a window of theirs can hold: every window begins at
+    the surgery, a finding or a visit, or after it."""
+    return calendars_of(
+        {episode.site_id: episode.site for episode in episodes}.values(),
+        sessions_from=min((day for each in facts for day in _anchors(each)), default=None),
+    )
+
+
+def _anchors(facts: EpisodeFacts) -> list[date]:
+    days = [facts.surgery_on] if facts.surgery_on else []
+    return [*days, *(finding.on for finding in facts.findings), *(review.on for review in facts.reviews)]

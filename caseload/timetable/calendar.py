@@ -1,7 +1,8 @@
-"""The open days of a site: the weekdays it opens, without public holidays and closures.
+"""The open days of a site: the weekdays it opens, without public holidays and closures; and its session days.
 
-Decides: which days a visit can be proposed on. Assumes: outside the stretch that the holiday rows cover nothing is
-known, so no day there counts as open; it is marked when derived and refused when booked (trade, section 4.7).
+Decides: which days a visit can be proposed on, and which of those a session offers. Assumes: outside the stretch that
+the holiday rows cover nothing is known, so no day there counts as open; it is marked when derived and refused when
+booked (trade, section 4.7).
 """
 
 from collections.abc import Callable, Iterator, Mapping
@@ -11,6 +12,7 @@ from itertools import islice
 from typing import Any, Final, NamedTuple, TypeVar
 
 from caseload.timetable.plan import Reason
+from caseload.timetable.terms import FollowUpKind
 
 Answer = TypeVar("Answer")
 
@@ -29,9 +31,28 @@ class Closed(NamedTuple):
     reason: str = ""
 
 
+class SessionDays(NamedTuple):
+    """The days on which sessions of a site are held, each with what it offers (empty: every kind).
+
+    They are known from `known_from` to `known_until`; of other days nobody can say yet what will be held.
+    """
+
+    known_from: date
+    known_until: date
+    held: Mapping[date, frozenset[FollowUpKind]]
+
+    def may_offer(self, kind: FollowUpKind, day: date) -> bool:
+        """Whether a session offers this kind of visit on a day; where none is known it may."""
+        if not self.known_from <= day <= self.known_until:
+            return True
+        kinds = self.held.get(day)
+        return kinds is not None and (not kinds or kind in kinds)
+
+
 @dataclass(frozen=True, eq=False)
 class OpenDays:
-    """The calendar of one site. `holidays` name the closed days; `weekdays` are 0 (Monday) to 6.
+    """The calendar of one site. `holidays` name the closed days; `weekdays` are 0 (Monday) to 6. Without `sessions`
+    any open day will do for a visit.
 
     Compared by identity: what it has worked out is remembered on it.
     """
@@ -41,6 +62,7 @@ class OpenDays:
     covered_from: date
     covered_until: date
     closures: tuple[Closed, ...] = ()
+    sessions: SessionDays | None = None
     _remembered: dict[object, Any] = field(default_factory=dict, init=False, repr=False)
 
     def is_open(self, day: date) -> bool:
@@ -65,6 +87,16 @@ class OpenDays:
         """The open days of a stretch, both ends included; empty where `last` is before `first`."""
         return self.recall(("days", first, last), lambda: self._open_days(first, last))
 
+    def usable_days(self, kind: FollowUpKind, first: date, last: date) -> tuple[date, ...]:
+        """The open days of a stretch on which a session offers this kind of visit (trade, section 5)."""
+        sessions = self.sessions
+        if sessions is None:
+            return self.open_days(first, last)
+        return self.recall(
+            (kind, first, last),
+            lambda: tuple([day for day in self.open_days(first, last) if sessions.may_offer(kind, day)]),
+        )
+
     def nearest_inside(self, earliest: date, latest: date, target: date) -> date | None:
         """The open day inside the window that is nearest the target, the later on a tie; None if there is none.
 
@@ -81,6 +113,10 @@ class OpenDays:
     def next_open_days(self, day: date, count: int) -> tuple[date, ...]:
         """The first `count` open days after a day, fewer where the holiday data end or the site stays closed."""
         return self.recall(("after", day, count), lambda: self._next_open_days(day, count))
+
+    def last_open_days(self, day: date, count: int) -> tuple[date, ...]:
+        """The last `count` open days before a day, the latest first; fewer where the holiday data begin."""
+        return self.recall(("before", day, count), lambda: self._last_open_days(day, count))
 
     def recall(self, key: object, work_out: Callable[[], Answer]) -> Answer:
         """The answer kept under a key, worked out the first time it is asked for."""
@@ -100,6 +136,12 @@ class OpenDays:
         start = max(day + ONE_DAY, self.covered_from)
         steps = min((self.covered_until - start).days + 1, LONGEST_CLOSURE)
         return tuple(islice(filter(self.is_open, _days_from(start, steps)), count))
+
+    def _last_open_days(self, day: date, count: int) -> tuple[date, ...]:
+        end = min(day - ONE_DAY, self.covered_until)
+        steps = min((end - self.covered_from).days + 1, LONGEST_CLOSURE)
+        days = tuple(_days_from(end - timedelta(days=steps - 1), steps))
+        return tuple(islice(filter(self.is_open, reversed(days)), count))
 
 
 def _days_from(first: date, count: int) -> Iterator[date]:

@@ -76,7 +76,8 @@ class Appointment:
     """A booked day and the follow-ups it serves, by kind or by key; `outcome` is None while it is live.
 
     `ended_on` is the day on which it was cancelled or found not attended; `approved` says that a named clinician
-    approved a day outside the window; `untold_since` is set while the patient does not know of a change.
+    approved a day outside the window; `untold_since` is set while the patient does not know of a change, and
+    `interpreter_untold` while the interpreter whom the patient needs does not know of the day.
     """
 
     on: date
@@ -85,6 +86,7 @@ class Appointment:
     ended_on: date | None = None
     approved: bool = False
     untold_since: date | None = None
+    interpreter_untold: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,8 +9,9 @@ Decided here:
   out and the wound as closed. A wound that opens again brings it back from that day. The lead's.
 - Missing fact: surgery date, side, digit from the day the episode was recorded; the suture from day 7. One for all.
 - Not rebooked: the admin's; the lead's from the second time, or once the latest day has passed.
-- Visit unbooked: from the day on which two or fewer open days are left in the window.
-- Untold: from the day after two open days have passed.
+- Visit unbooked: from the day on which two or fewer usable days are left in the window.
+- Untold: from the day after two open days have passed, but not later than the second open day before the visit; and
+  from that day while the interpreter whom it needs does not know.
 Before the surgery nothing applies: a planned episode is not on the caseload.
 """
 
@@ -19,7 +20,7 @@ from datetime import date, timedelta
 from itertools import chain
 from typing import Final
 
-from caseload.timetable.calendar import ONE_DAY
+from caseload.timetable.calendar import ONE_DAY, OpenDays
 from caseload.timetable.case import Case
 from caseload.timetable.concerns import pressing
 from caseload.timetable.facts import FIRST_DAY, Appointment
@@ -46,7 +47,7 @@ def find_concerns(
     if not due and case.facts.surgery_on:
         found.append(_no_next_step(follow_ups))
     if case.facts.appointments:
-        found += chain(_without_outcome(case, follow_ups), _untold(case))
+        found += chain(_without_outcome(case, follow_ups), _untold(case, follow_ups))
     if case.evidence.red_flags:
         found += _red_flags(case)
     begins_on = case.facts.surgery_on or FIRST_DAY
@@ -111,13 +112,38 @@ def _served_by(held: Appointment, follow_ups: Iterable[FollowUp]) -> str | None:
     return next((follow_up.key for follow_up in follow_ups if serves(held, follow_up)), None)
 
 
-def _untold(case: Case) -> Iterator[Concern]:
+def _untold(case: Case, follow_ups: Sequence[FollowUp]) -> Iterator[Concern]:
     for held in case.facts.appointments:
-        since = held.untold_since
-        if since:
-            days = case.calendar.next_open_days(since, DAYS_TO_TELL)
-            due_on = days[-1] if len(days) == DAYS_TO_TELL else since + timedelta(days=DAYS_TO_TELL)
-            yield Concern(Headline.UNTOLD, due_on + ONE_DAY, Owner.ADMIN, due_on)
+        days = _to_tell_by(held, case.calendar)
+        if days:
+            due_on, from_on = days
+            yield Concern(Headline.UNTOLD, from_on, Owner.ADMIN, due_on, _served_by(held, follow_ups))
+
+
+def _to_tell_by(held: Appointment, calendar: OpenDays) -> tuple[date, date] | None:
+    """The day by which somebody has to be told of an appointment, and the day from which it is the admin's."""
+    found = []
+    if held.untold_since:
+        due_on = _open_days_on(calendar, held.untold_since)
+        found.append((due_on, due_on + ONE_DAY))
+    if held.outcome is None and (held.untold_since or held.interpreter_untold):
+        due_on = max(_open_days_back(calendar, held.on), held.untold_since or FIRST_DAY)
+        found.append((due_on, due_on))
+    return min(found, key=lambda days: days[1], default=None)
+
+
+def _open_days_on(calendar: OpenDays, day: date) -> date:
+    """Two open days after a day; where they are not known, two days."""
+    days = calendar.next_open_days(day, DAYS_TO_TELL)
+    return days[-1] if len(days) == DAYS_TO_TELL else day + timedelta(days=DAYS_TO_TELL)
+
+
+def _open_days_back(calendar: OpenDays, day: date) -> date:
+    """Two open days before a day; where they are not known, two days."""
+    if not calendar.covers(day, day):
+        return day - timedelta(days=DAYS_TO_TELL)
+    days = calendar.last_open_days(day, DAYS_TO_TELL)
+    return days[-1] if len(days) == DAYS_TO_TELL else day - timedelta(days=DAYS_TO_TELL)
 
 
 def _of_follow_ups(case: Case, due: Iterable[FollowUp]) -> Iterator[Concern]:
@@ -159,8 +185,8 @@ def _not_rebooked(case: Case, follow_up: FollowUp) -> Concern | None:
 def _unbooked(case: Case, follow_up: FollowUp) -> Concern | None:
     if follow_up.provisional:
         return None
-    from_on = pressing_on(case.calendar, follow_up.earliest_on, follow_up.latest_on) or follow_up.anchor_on
-    return _of(follow_up, Headline.VISIT_UNBOOKED, from_on, Owner.ADMIN)
+    presses_on = pressing_on(case.calendar, follow_up.kind, follow_up.earliest_on, follow_up.latest_on)
+    return _of(follow_up, Headline.VISIT_UNBOOKED, presses_on or follow_up.anchor_on, Owner.ADMIN)
 
 
 def _task_late(follow_up: FollowUp) -> Concern | None:

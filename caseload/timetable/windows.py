@@ -9,9 +9,10 @@ from typing import Final, NamedTuple
 from caseload.timetable.calendar import ONE_DAY, OpenDays
 from caseload.timetable.plan import Reason
 from caseload.timetable.rule import Days
+from caseload.timetable.terms import FollowUpKind
 
 FEW: Final = 2
-"""So many open days left, and nothing booked, is nearly late (trade, section 5)."""
+"""So many usable days left, and nothing booked, is nearly late (trade, section 5)."""
 
 
 class Window(NamedTuple):
@@ -30,14 +31,14 @@ def window(calendar: OpenDays, anchor_on: date, days: Days) -> Window:
     return calendar.recall((anchor_on, days), lambda: _window(calendar, anchor_on, days))
 
 
-def pressing_on(calendar: OpenDays, earliest: date, latest: date) -> date | None:
-    """The first day on which two or fewer open days are left in a window; None where it never held more.
+def pressing_on(calendar: OpenDays, kind: FollowUpKind, earliest: date, latest: date) -> date | None:
+    """The first day on which two or fewer usable days are left in a window; None where it never held more.
 
     Where the holiday data do not reach nobody can count the days left: then it presses as soon as the window begins.
     """
     if not calendar.covers(earliest, latest):
         return earliest
-    days = calendar.open_days(earliest, latest)
+    days = calendar.usable_days(kind, earliest, latest)
     return days[-FEW - 1] + ONE_DAY if len(days) > FEW else None
 
 
