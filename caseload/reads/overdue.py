@@ -6,28 +6,31 @@ from dataclasses import dataclass
 from datetime import date
 from typing import NamedTuple
 
-from django.db.models import Count, QuerySet
+from django.db.models import Count, Q, QuerySet
 
 from caseload.models import Standing
+from caseload.reads.away import Absent
 from caseload.reads.caseload import in_order
 from caseload.reads.lines import Line, Stored, Subject, lines_of
 from caseload.timetable.evidence import Evidence
-from caseload.timetable.terms import FollowUpKind, Headline, Lock, Suture
+from caseload.timetable.terms import FollowUpKind, Headline, Lock, Owner, Suture
 from caseload.wording import label
 from caseload.wording.advice import Matter
 
 BATCH = 500
 ORDER = ("rank", "due_on", "id")
+NOBODY_AWAY = Absent()
 
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """Which of those that need somebody are asked for; empty for all."""
+    """Which of those that need somebody are asked for; empty for all. With the therapist also those whom they cover."""
 
     headline: str = ""
     owner: str = ""
     site: int | None = None
     therapist: int | None = None
+    covered: frozenset[int] = frozenset()
     unassigned: bool = False
 
     def holds(self, group: "Group") -> bool:
@@ -36,7 +39,7 @@ class Asked:
             and self.headline in ("", group.headline)
             and self.owner in ("", group.owner)
             and self.site in (None, group.site_id)
-            and self.therapist in (None, group.therapist_id)
+            and (self.therapist in (None, group.therapist_id) or group.therapist_id in self.covered)
             and not (self.unassigned and group.therapist_id)
         )
 
@@ -101,11 +104,12 @@ class Counts:
         return found
 
 
-def counts(today: date) -> Counts:
-    """Everything that is counted, in one query."""
+def counts(today: date, absent: Absent = NOBODY_AWAY) -> Counts:
+    """Everything that is counted, in one query. What passes to the lead today is counted as the lead's."""
     fields = ("headline", "owner", "site_id", "therapist_id")
     rows = Standing.objects.on(today).order_by().values_list(*fields).annotate(episodes=Count("id"))
-    return Counts(tuple(Group(*row) for row in rows))
+    groups = (Group(*row) for row in rows)
+    return Counts(tuple(group._replace(owner=absent.owner(group.owner, group.therapist_id)) for group in groups))
 
 
 class Row(NamedTuple):
@@ -171,21 +175,36 @@ _STORED = (
 )  # fmt: skip
 
 
-def standings(asked: Asked, today: date) -> QuerySet[Standing]:
+def standings(asked: Asked, today: date, absent: Absent = NOBODY_AWAY) -> QuerySet[Standing]:
     """Those that need somebody. By rank, because the index of the list's order begins with it."""
     found = Standing.objects.on(today).filter(rank__lt=len(Headline))
     if asked.headline:
         found = found.filter(headline=asked.headline)
     if asked.owner:
-        found = found.filter(owner=asked.owner)
+        found = _owned(found, asked.owner, absent.to_lead)
     if asked.site is not None:
         found = found.filter(site=asked.site)
     if asked.therapist is not None:
-        found = found.filter(therapist=asked.therapist)
+        found = found.filter(therapist__in={asked.therapist, *asked.covered})
     return found.filter(therapist__isnull=True) if asked.unassigned else found
 
 
-def rows(found: QuerySet[Standing], order: Sequence[str], start: int, stop: int, today: date) -> list[Row]:
+def _owned(found: QuerySet[Standing], owner: str, to_lead: frozenset[int]) -> QuerySet[Standing]:
+    if not to_lead or owner not in (Owner.LEAD, Owner.THERAPIST):
+        return found.filter(owner=owner)
+    if owner == Owner.THERAPIST:
+        return found.filter(owner=owner).exclude(therapist__in=to_lead)
+    return found.filter(Q(owner=owner) | Q(owner=Owner.THERAPIST, therapist__in=to_lead))
+
+
+def rows(
+    found: QuerySet[Standing],
+    order: Sequence[str],
+    start: int,
+    stop: int,
+    today: date,
+    absent: Absent = NOBODY_AWAY,
+) -> list[Row]:
     """The rows from `start` up to `stop` in this order, with day lines and what they are about, in three queries."""
     if start >= stop:
         return []
@@ -195,6 +214,7 @@ def rows(found: QuerySet[Standing], order: Sequence[str], start: int, stop: int,
     drawn = lines_of([Subject(row.id, row.surgery_on, row.suture, row.stitches_in) for row in stored], today)
     return [
         row._replace(
+            owner=absent.owner(row.owner, row.therapist_id),
             line=drawn.lines.get(row.id),
             follow_up=next((each for each in drawn.follow_ups[row.id] if each.key == row.follow_up_key), None),
             evidence=drawn.evidence[row.id],
@@ -203,7 +223,9 @@ def rows(found: QuerySet[Standing], order: Sequence[str], start: int, stop: int,
     ]
 
 
-def all_rows(found: QuerySet[Standing], order: Sequence[str], total: int, today: date) -> Iterator[Row]:
+def all_rows(
+    found: QuerySet[Standing], order: Sequence[str], total: int, today: date, absent: Absent = NOBODY_AWAY
+) -> Iterator[Row]:
     """Every row in this order, read in batches."""
     for start in range(0, total, BATCH):
-        yield from rows(found, order, start, min(start + BATCH, total), today)
+        yield from rows(found, order, start, min(start + BATCH, total), today, absent)

@@ -4,6 +4,7 @@ from datetime import date
 from html import escape
 
 from caseload.reads import caseload, overdue, search
+from caseload.reads.away import Absent, Away
 from caseload.reads.names import Names
 from caseload.timetable.terms import Digit, FollowUpKind, Headline, Owner, Side, Suture
 from caseload.web import dayline, marks
@@ -18,11 +19,12 @@ RINGS = frozenset(Headline) - {Headline.NO_OUTCOME, Headline.MISSING_FACT, Headl
 class Teller:
     """What the rows of one page need to speak: the words, today, and the names of sites and therapists."""
 
-    def __init__(self, today: date, names: Names | None = None) -> None:
+    def __init__(self, today: date, names: Names | None = None, absent: Absent | None = None) -> None:
         self.say: Speech = speech()
         self.today = today
         self.sites = {site.id: escape(site.name) for site in names.sites} if names else {}
         self.therapists = {each.id: escape(each.name) for each in names.therapists} if names else {}
+        self.away = {id: escape(say_away(away)) for id, away in absent.items()} if absent else {}
 
     def born(self, on: date | None) -> str:
         return f"born {self.say.date(on)}" if on else "birth date not known"
@@ -46,6 +48,11 @@ class Teller:
         """The head of a row: the name leads to the episode, the birth date stands under it."""
         name = full_name(family, given)
         return f'<a class="who-is" href="{episode_href(code)}">{name}</a><small>{self.born(born_on)}</small>'
+
+
+def say_away(away: Away) -> str:
+    """Who is away, and who has what is theirs."""
+    return f"{away.name} is away; {away.cover} covers" if away.cover_id else f"{away.name} is away; the lead has it"
 
 
 def full_name(family: str, given: str) -> str:
@@ -92,7 +99,8 @@ def overdue_row(row: overdue.Row, tell: Teller) -> str:
     also = ", ".join(tell.say.label(Headline(other)) for other in row.others)
     phone = f"<small>{escape(row.phone)}</small>" if row.phone and row.headline in RINGS else ""
     what = f"{marks.headline(row.headline, tell.say)}<small>{since(row, tell)}</small>"
-    people = f"{tell.therapists.get(row.therapist_id or 0, 'no therapist')}, {tell.sites.get(row.site_id, '')}"
+    therapist = tell.away.get(row.therapist_id or 0) or tell.therapists.get(row.therapist_id or 0, "no therapist")
+    people = f"{therapist}, {tell.sites.get(row.site_id, '')}"
     return (
         f'<tr><td class="tight span">{what}</td>'
         f'<th scope="row">{tell.who(row.code, row.family, row.given, row.born_on)}{phone}</th>'

@@ -74,7 +74,7 @@ def _missing_fact(matter: Matter, say: Speech) -> Advice:
 
 def _no_outcome(matter: Matter, say: Speech) -> Advice:
     _ = say.text
-    said = {"what": _upper(_what(matter, say)), "on": say.date(matter.booked_on) if matter.booked_on else ""}
+    said = {"what": _upper(_what(matter, say)), "on": say.date(matter.due_on) if matter.due_on else ""}
     why = _("%(what)s was booked for %(on)s; no outcome is recorded.") % said
     return Advice(why, _("Record it: attended, did not attend, or cancelled."))
 
@@ -92,7 +92,7 @@ def _visit_unbooked(matter: Matter, say: Speech) -> Advice:
     said = {"what": _upper(_what(matter, say)), "latest": say.date(matter.latest_on)}
     late = (matter.today - matter.latest_on).days
     if late <= 0:
-        why = _("%(what)s must be by %(latest)s, few open days are left, nothing is booked.") % said
+        why = _("%(what)s must be by %(latest)s, at most two usable days are left, nothing is booked.") % said
         return Advice(why, _ring(matter, say))
     said |= {"what": _what(matter, say), "late": say.days(late)}
     why = _("The last day for %(what)s was %(latest)s, %(late)s ago; nothing is booked.") % said
@@ -107,7 +107,7 @@ def _ring(matter: Matter, say: Speech) -> str:
     if proposed is None or not today <= proposed < latest:
         return _("Ring today, and book a day up to %(latest)s.") % {"latest": say.date(latest)}
     days = {"proposed": say.date(proposed), "latest": say.date(latest)}
-    return _("Ring today, and book %(proposed)s, or another day up to %(latest)s.") % days
+    return _("Ring today, and book a day up to %(latest)s, as near to %(proposed)s as there is room.") % days
 
 
 def _booked_outside(matter: Matter, say: Speech) -> Advice:
@@ -133,10 +133,12 @@ def _task_late(matter: Matter, say: Speech) -> Advice:
 
 def _untold(matter: Matter, say: Speech) -> Advice:
     _ = say.text
-    return Advice(
-        _("An appointment was moved or cancelled more than two open days ago, and the patient has not been told."),
-        _("Ring, and record that they were told or that a message was left."),
-    )
+    remedy = _("Ring, and record that they were told or that a message was left.")
+    if matter.booked_on is None:
+        return Advice(_("An appointment was moved or cancelled, and the patient has not been told."), remedy)
+    said = {"what": _upper(_what(matter, say)), "on": say.date(matter.booked_on)}
+    why = _("%(what)s is booked for %(on)s: the patient, or the interpreter they need, has not been told.") % said
+    return Advice(why, remedy)
 
 
 ADVICE: Final[dict[Headline, Callable[[Matter, Speech], Advice]]] = {

@@ -5,9 +5,10 @@ from datetime import date, timedelta
 
 import pytest
 
-from caseload.actions import episodes, findings
-from caseload.models import Episode
+from caseload.actions import appointments, episodes, findings
+from caseload.models import Absence, Episode, Staff
 from caseload.reads import overdue
+from caseload.reads.away import away_on
 from caseload.timetable.terms import Ending
 from tests.scenario import TODAY, by
 from tests.web.test_caseload_list import names
@@ -101,14 +102,14 @@ def test_a_closed_episode_is_counted_nowhere(clinic, lead):
     assert lead.get(ADDRESS).context["tally"].open == 0
 
 
-def test_seven_queries_do_for_any_number_of_rows(clinic, lead, django_assert_max_num_queries):
+def test_eight_queries_do_for_any_number_of_rows(clinic, lead, django_assert_max_num_queries):
     clinic.episode()
     lead.get(ADDRESS)
-    with django_assert_max_num_queries(7) as few:
+    with django_assert_max_num_queries(8) as few:
         lead.get(ADDRESS)
     for _ in range(12):
         clinic.episode()
-    with django_assert_max_num_queries(7) as many:
+    with django_assert_max_num_queries(8) as many:
         lead.get(ADDRESS)
     assert len(few) == len(many)
 
@@ -126,3 +127,84 @@ def test_the_list_is_exported_with_its_reasons(troubles, lead):
 def test_a_workbook_holds_the_same_rows(troubles, lead):
     file = lead.post(ADDRESS, {"kind": "xlsx"})
     assert file.content.startswith(b"PK") and f"overdue-{TODAY}.xlsx" in file.headers["Content-Disposition"]
+
+
+def away(clinic, therapist=None, **own) -> None:
+    days = {"starts_on": TODAY - timedelta(days=1), "ends_on": TODAY + timedelta(days=1), "reason": "leave"}
+    Absence.objects.create(therapist=therapist or clinic.therapist, **(days | own))
+
+
+def colleague(**roles) -> Staff:
+    return Staff.objects.create(username="joan", name="Joan Petherick", **(roles or {"is_therapist": True}))
+
+
+def passed(clinic) -> None:
+    """A visit of yesterday without an outcome: the therapist's."""
+    episode = clinic.episode(clinic.patient(family="Passed"), surgery_on=date(2026, 3, 18), today=date(2026, 3, 20))
+    clinic.book([episode.follow_ups.get(key="stitches-out")], date(2026, 3, 31), today=date(2026, 3, 20))
+
+
+def test_what_is_an_absent_therapists_passes_to_the_cover(clinic, sign_in):
+    cover = colleague()
+    passed(clinic)
+    assert names(sign_in(cover).get(ADDRESS, {"therapist": "mine"})) == []
+    away(clinic, cover=cover)
+    answer = sign_in(cover).get(ADDRESS, {"therapist": "mine"})
+    assert names(answer) == ["Passed"]
+    assert "Thea Marsh is away; Joan Petherick covers" in answer.content.decode()
+
+
+def test_without_a_cover_it_passes_to_the_lead_and_the_counts_still_add_up(clinic, lead):
+    passed(clinic)
+    away(clinic)
+    page = lead.get(ADDRESS, {"owner": "lead", "therapist": "mine"})
+    assert names(page) == ["Passed"] and "Thea Marsh is away; the lead has it" in page.content.decode()
+    assert names(lead.get(ADDRESS, {"owner": "therapist"})) == []
+    tally = lead.get(ADDRESS).context["tally"]
+    assert [each.episodes for each in tally.owners] == [0, 0, 1]
+    for each in [*tally.headlines, *tally.owners]:
+        assert len(names(lead.get(ADDRESS + each.href))) == each.episodes
+
+
+def test_where_the_cover_is_away_too_their_own_cover_has_it(clinic):
+    cover, other = colleague(), Staff.objects.create(username="ida", name="Ida Marsh", is_therapist=True)
+    away(clinic, cover=cover)
+    away(clinic, cover, cover=other)
+    assert away_on(TODAY).passed_to(other) == {clinic.therapist.pk, cover.pk}
+    assert away_on(TODAY)[clinic.therapist.pk].name == "Thea Marsh"
+
+
+def test_covers_who_lead_round_in_a_circle_leave_it_to_the_lead(clinic):
+    cover = colleague()
+    away(clinic, cover=cover)
+    away(clinic, cover, cover=clinic.therapist)
+    assert away_on(TODAY).passed_to(clinic.lead) == {clinic.therapist.pk, cover.pk}
+
+
+def test_who_is_back_has_what_is_theirs(clinic, sign_in):
+    cover = colleague()
+    passed(clinic)
+    away(clinic, cover=cover, ends_on=TODAY - timedelta(days=1))
+    assert names(sign_in(cover).get(ADDRESS, {"therapist": "mine"})) == []
+
+
+def test_an_interpreter_who_does_not_know_two_open_days_before_is_the_admins(clinic, admin):
+    """Common practice: both are told two open days before."""
+    patient = clinic.patient(family="Spoken", interpreter=True, language="Polish")
+    episode = clinic.episode(patient, surgery_on=date(2026, 3, 20))
+    appointment = clinic.book([episode.follow_ups.get(key="stitches-out")], date(2026, 4, 2))
+    page = admin.get(ADDRESS, {"headline": "untold"})
+    assert names(page) == ["Spoken"]
+    assert "booked for Thu 2 Apr 2026: the patient, or the interpreter they need" in page.content.decode()
+    appointments.tell(appointment, by=by(clinic.admin), told="told", interpreter_told=True)
+    assert names(admin.get(ADDRESS, {"headline": "untold"})) == []
+
+
+def test_a_visit_presses_where_only_two_session_days_are_left(clinic, admin):
+    """Surgery on 26 March: the window runs from 7 to 11 April, four open days; sessions are held on two of them."""
+    clinic.episode(clinic.patient(family="Pressing"), surgery_on=date(2026, 3, 26))
+    assert names(admin.get(ADDRESS)) == []
+    for on in (date(2026, 4, 2), date(2026, 4, 8), date(2026, 4, 9), date(2026, 4, 14)):
+        clinic.session(on)
+    page = admin.get(ADDRESS)
+    assert names(page) == ["Pressing"] and "at most two usable days are left" in page.content.decode()

@@ -36,8 +36,8 @@ def test_no_sentence_keeps_an_empty_place(headline):
 
 def test_before_its_last_day_an_unbooked_visit_is_offered_the_proposed_day():
     why, remedy = said(Headline.VISIT_UNBOOKED, **WINDOW)
-    assert why == "Stitches out must be by Sat 4 Apr 2026, few open days are left, nothing is booked."
-    assert remedy == "Ring today, and book Thu 2 Apr 2026, or another day up to Sat 4 Apr 2026."
+    assert why == "Stitches out must be by Sat 4 Apr 2026, at most two usable days are left, nothing is booked."
+    assert remedy == "Ring today, and book a day up to Sat 4 Apr 2026, as near to Thu 2 Apr 2026 as there is room."
 
 
 def test_after_its_last_day_the_first_day_there_is_will_do():
@@ -57,3 +57,11 @@ def test_a_day_outside_the_window_says_on_which_side_and_by_how_much():
 def test_the_proposed_day_is_not_offered_once_it_has_passed():
     passed = WINDOW | {"proposed_on": TODAY - timedelta(days=1)}
     assert said(Headline.NOT_REBOOKED, **passed)[1] == "Ring today, and book a day up to Sat 4 Apr 2026."
+
+
+def test_who_has_to_be_told_of_a_visit_to_come_is_named_with_its_day():
+    why, _ = said(Headline.UNTOLD, **WINDOW, booked_on=date(2026, 4, 2))
+    assert why == (
+        "Stitches out is booked for Thu 2 Apr 2026: the patient, or the interpreter they need, has not been told."
+    )
+    assert said(Headline.UNTOLD)[0] == "An appointment was moved or cancelled, and the patient has not been told."

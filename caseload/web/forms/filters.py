@@ -10,6 +10,7 @@ from django.utils.safestring import SafeString
 from caseload.models import Staff
 from caseload.parsing.names import search_key
 from caseload.reads import caseload, overdue
+from caseload.reads.away import Absent
 from caseload.reads.names import Names
 from caseload.timetable.terms import Headline, Owner, Suture
 from caseload.web.controls import select
@@ -32,11 +33,15 @@ class Filters(forms.Form):
         super().__init__(asked, auto_id="filter-%s", label_suffix="")
         self.names, self.staff = names, staff
         self._choose("site", [("", "all sites"), *((site.code, site.name) for site in names.sites)])
-        mine = [(MINE, "mine")] if staff.is_therapist else []
+        mine = [(MINE, "mine")] if self._has_own() else []
         named = [(each.code, each.name) for each in names.therapists]
         self._choose("therapist", [("", "everybody’s"), *mine, (NOBODY, "nobody’s yet"), *named])
         self._offer()
         self.is_valid()
+
+    def _has_own(self) -> bool:
+        """Whether the list can hold what is this person's own."""
+        return self.staff.is_therapist
 
     def _offer(self) -> None:
         """Fill in the choices of the further fields."""
@@ -103,9 +108,19 @@ class OverdueFilters(Filters):
     owner = forms.ChoiceField(required=False, label="With")
     field_order = ("headline", "owner", "therapist", "site")
 
+    def __init__(self, asked: Mapping[str, str], *, names: Names, staff: Staff, absent: Absent) -> None:
+        self.covered = absent.passed_to(staff)
+        super().__init__(asked, names=names, staff=staff)
+
+    def _has_own(self) -> bool:
+        return self.staff.is_therapist or bool(self.covered)
+
     def _offer(self) -> None:
         self._choose("headline", choices(Headline, "all"))
         self._choose("owner", choices(Owner, "anybody"))
 
     def asked(self) -> overdue.Asked:
-        return overdue.Asked(headline=self.value("headline"), owner=self.value("owner"), **self.people())
+        people = self.people()
+        if self.value("therapist") == MINE:
+            people |= {"therapist": self.staff.pk, "covered": self.covered}
+        return overdue.Asked(headline=self.value("headline"), owner=self.value("owner"), **people)

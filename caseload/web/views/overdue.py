@@ -5,6 +5,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_http_methods
 
 from caseload.reads import overdue
+from caseload.reads.away import away_on
 from caseload.reads.names import names
 from caseload.web.clock import by_of, staff_of
 from caseload.web.exports import export, is_export
@@ -19,17 +20,18 @@ from caseload.web.tally import tally
 def show(request: HttpRequest) -> HttpResponse:
     by = by_of(request)
     known = names()
-    filters = OverdueFilters(request.GET.dict(), names=known, staff=staff_of(request))
-    counts = overdue.counts(by.today)
+    absent = away_on(by.today)
+    filters = OverdueFilters(request.GET.dict(), names=known, staff=staff_of(request), absent=absent)
+    counts = overdue.counts(by.today, absent)
     asked = filters.asked()
-    found = overdue.standings(asked, by.today)
+    found = overdue.standings(asked, by.today, absent)
     table = OverdueTable(request.GET.dict(), by.today, known)
     if is_export(request):
-        every = overdue.all_rows(found, table.ordering(), counts.of(asked), by.today)
+        every = overdue.all_rows(found, table.ordering(), counts.of(asked), by.today, absent)
         return export(request, OverdueExport(table.asked, by.today, known, list(every)), "overdue")
     paging = read_paging(table.asked, counts.of(asked))
-    rows = overdue.rows(found, table.ordering(), paging.start, paging.stop, by.today)
-    tell = Teller(by.today, known)
+    rows = overdue.rows(found, table.ordering(), paging.start, paging.stop, by.today, absent)
+    tell = Teller(by.today, known, absent)
     table.fill((overdue_row(row, tell) for row in rows), paging)
     context = {"table": table, "filters": filters, "tally": tally(counts, known), "today": by.today}
     return render(request, "overdue/list.html", context)
