@@ -113,3 +113,30 @@ def test_beyond_the_holiday_data_two_days_count_as_two_days() -> None:
     moved = booked(day("2028-01-20"), untold_since=day("2027-12-31"))
     found = concern(plan(episode(day("2027-12-20"), appointments=(moved,))), Headline.UNTOLD)
     assert (found.due_on, found.from_on) == (day("2028-01-02"), day("2028-01-03"))
+
+
+@pytest.mark.parametrize(
+    ("on", "own", "days"),
+    [
+        # Thursday, 9 April 2026: two open days before it are Wednesday and Tuesday; Easter Monday is none.
+        ("2026-04-09", {"interpreter_untold": True}, ("2026-04-07", "2026-04-07")),
+        ("2026-04-09", {"untold_since": "2026-03-30"}, ("2026-04-02", "2026-04-01")),
+        ("2026-04-09", {"untold_since": "2026-04-02"}, ("2026-04-07", "2026-04-07")),
+        ("2026-04-09", {"untold_since": "2026-04-08"}, ("2026-04-08", "2026-04-08")),
+        ("2026-04-09", {"untold_since": "2026-03-30", "interpreter_untold": True}, ("2026-04-02", "2026-04-01")),
+        ("2028-01-20", {"interpreter_untold": True}, ("2028-01-18", "2028-01-18")),
+        ("2020-01-02", {"interpreter_untold": True}, ("2019-12-31", "2019-12-31")),
+    ],
+)
+def test_whom_nobody_told_two_open_days_before_the_visit_is_the_admins(on, own, days) -> None:
+    """Common practice: patient and interpreter are told two open days before. `days`: from which day, due on which."""
+    told = {name: day(said) if isinstance(said, str) else said for name, said in own.items()}
+    found = concern(plan(episode(day("2019-12-20"), appointments=(booked(day(on), **told),))), Headline.UNTOLD)
+    assert (found.from_on, found.due_on, found.owner) == (day(days[0]), day(days[1]), Owner.ADMIN)
+    assert found.follow_up == "stitches-out"
+
+
+@pytest.mark.parametrize("outcome", Outcome)
+def test_an_interpreter_is_not_asked_for_once_the_visit_is_over(outcome: Outcome) -> None:
+    held = booked(D14, outcome=outcome, interpreter_untold=True)
+    assert concern(plan(episode(appointments=(held,))), Headline.UNTOLD) is None
