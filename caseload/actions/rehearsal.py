@@ -5,12 +5,15 @@ A preview made so cannot promise anything that the saving does not do, and it re
 
 from collections.abc import Callable
 from datetime import date
+from typing import TypeVar
 
 from django.db import transaction
 
 from caseload.models import Episode
 from caseload.reads.timetables import hand_timetable
 from caseload.timetable.moves import Move, moves
+
+Seen = TypeVar("Seen")
 
 
 def rehearse(episode: Episode, doing: Callable[[], object], *, today: date) -> tuple[Move, ...]:
@@ -21,3 +24,12 @@ def rehearse(episode: Episode, doing: Callable[[], object], *, today: date) -> t
         after = hand_timetable(Episode.objects.get(pk=episode.pk), today=today)
         transaction.set_rollback(True)
     return moves(before, after)
+
+
+def look_ahead(doing: Callable[[], object], look: Callable[[], Seen]) -> Seen:
+    """What `look` finds once `doing` is done; then it is undone. Raises the Refusal that `doing` raises."""
+    with transaction.atomic():
+        doing()
+        seen = look()
+        transaction.set_rollback(True)
+    return seen

@@ -31,6 +31,7 @@ ENTRIES = (
     Entry("caseload", "Caseload", ANYBODY),
     Entry("overdue", "Overdue", ANYBODY),
     Entry("intake", "Intake", frozenset({Owner.ADMIN, Owner.LEAD})),
+    Entry("sessions", "Sessions", frozenset({Owner.ADMIN, Owner.LEAD})),
     Entry("rules", "Rules", ANYBODY),
 )
 

@@ -7,6 +7,7 @@ from django.urls import path
 
 from caseload.web.routes_intake import intake
 from caseload.web.routes_record import record
+from caseload.web.routes_sessions import people_and_sessions
 from caseload.web.views import caseload, help, overdue, rules, search, sign_in, today
 
 
@@ -28,4 +29,5 @@ urlpatterns = [
     path("help/", help.show, name="help"),
     *intake,
     *record,
+    *people_and_sessions,
 ]

@@ -117,4 +117,4 @@ def _choice(field: forms.Field, value: Any) -> str:
         return field.label_from_instance(row) if row else str(value)
     if isinstance(field, forms.ChoiceField):
         return str(dict(field.choices).get(value, value))  # type: ignore[arg-type]
-    return str(value)
+    return str(field.prepare_value(value))

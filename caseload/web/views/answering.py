@@ -27,7 +27,8 @@ class Page:
     """A page with one form. `note` says what it is about; `back` is where Cancel leads; `preview` is the episode whose
     dates the form may move.
 
-    `now` gives, after a conflict, the version that is stored and its values by field.
+    `caution` is the template of what a person should see before saving. `now` gives, after a conflict, the version
+    that is stored and its values by field.
     """
 
     title: str
@@ -37,6 +38,7 @@ class Page:
     preview: Episode | None = None
     now: Callable[[], tuple[int, dict[str, Any]]] | None = None
     template: str = "forms/page.html"
+    caution: str = ""
     context: dict[str, Any] = field(default_factory=dict)
 
 

@@ -1,0 +1,45 @@
+"""What pages need of sessions: hours and what they take in words, and the end of a holiday list."""
+
+from typing import Any
+
+from django import template
+
+from caseload.models import Session, WeeklySession
+from caseload.reads.sessions import holiday_notice as read_notice
+from caseload.timetable.terms import Owner
+from caseload.web.clock import by_of
+from caseload.wording.sessions import WEEKDAYS, say_hours, say_odd, say_takes
+
+register = template.Library()
+
+
+@register.filter
+def hours(row: Session | WeeklySession) -> str:
+    return say_hours(row)
+
+
+@register.filter
+def takes(row: Session | WeeklySession) -> str:
+    return say_takes(row)
+
+
+@register.filter
+def oddity(row: Session) -> str:
+    return say_odd(row)
+
+
+@register.filter
+def weekday(number: int) -> str:
+    return str(WEEKDAYS[number])
+
+
+@register.filter
+def slot_time(minute: int | None) -> str:
+    return "" if minute is None else f"{minute // 60:02}:{minute % 60:02}"
+
+
+@register.simple_tag(takes_context=True)
+def holiday_notice(context: dict[str, Any]) -> str:
+    """For lead and admin, who can have it mended: that a holiday list ends within a year."""
+    by = by_of(context["request"])
+    return "" if by.roles.isdisjoint({Owner.ADMIN, Owner.LEAD}) else read_notice(by.today)
