@@ -6,10 +6,9 @@ from typing import Any, Final
 from django.db import IntegrityError, transaction
 
 from caseload.access import Act
-from caseload.actions import seats, undoing
-from caseload.actions.act import By, act, apply, fresh, trail
-from caseload.actions.bookable import check_not_early, check_place, check_purposes, length_of
-from caseload.actions.settle import Moved, settle_keys
+from caseload.actions import appointed, seats, undoing
+from caseload.actions.act import By, act, apply, trail
+from caseload.actions.bookable import check_not_early, check_place, check_purposes, check_start, length_of
 from caseload.errors import Refusal
 from caseload.models import Appointment, FollowUp, Purpose, Session, Told
 from caseload.timetable.terms import Outcome, Way
@@ -36,21 +35,23 @@ def book(
     """
     seats.lock_session(session)
     seats.lock_episodes(row.episode_id for row in follow_ups)
-    check_purposes(follow_ups)
-    check_place(follow_ups, session, way, by=by)
-    check_not_early(follow_ups, session.on, approved_by, approved_why)
-    patient = follow_ups[0].patient
+    rows = appointed.stored(row.pk for row in follow_ups)
+    check_purposes(rows)
+    check_place(rows, session, way, by=by)
+    check_start(session, start, by=by)
+    check_not_early(rows, session.on, approved_by, approved_why)
+    patient = rows[0].patient
     appointment = Appointment.objects.create(
         patient=patient, site_id=session.site_id, session=session, on=session.on, start_minute=start, way=way,
-        minutes=length_of(follow_ups, interpreter=patient.interpreter), booked_at=by.at, changed_at=by.at, told=told,
+        minutes=length_of(rows, interpreter=patient.interpreter), booked_at=by.at, changed_at=by.at, told=told,
         untold_since_on=by.today if told == Told.UNTOLD else None, approved_by=approved_by, approved_why=approved_why,
         interpreter_told=interpreter_told if patient.interpreter else None,
     )  # fmt: skip
-    _serve(appointment, follow_ups)
+    _serve(appointment, rows)
     seats.take(appointment, session)
     undoing.remember(appointment, {}, by=by)
-    changed: Moved = {"on": (None, session.on), "for": ("", ", ".join(row.key for row in follow_ups))}
-    _settled(Act.APPOINTMENT_BOOK, appointment, by, changed | {"start_minute": (None, start)})
+    changed = {"on": (None, session.on), "start_minute": (None, start), "for": ("", ", ".join(row.key for row in rows))}
+    appointed.settled(Act.APPOINTMENT_BOOK, appointment, rows, by, changed)
     return appointment
 
 
@@ -68,11 +69,17 @@ def move(
     approved_why: str = "",
     version: int | None = None,
 ) -> Appointment:
-    """Move a live appointment to another time; it stays the same appointment, and a calendar sees it move."""
-    seats.lock_session(session)
-    rows = _open(appointment, version)
+    """Move a live appointment to another time; it stays the same appointment, and a calendar sees it move.
+
+    Raises Refusal `not-moved` where it is there already, and what booking raises.
+    """
+    left = appointment.session_id
+    seats.lock_session(session, left)
+    rows = appointed.lock_open(appointment, version)
+    _check_moved(appointment, left, session, start, way)
     way = way or Way(appointment.way)
     check_place(rows, session, way, by=by)
+    check_start(session, start, by=by)
     check_not_early(rows, session.on, approved_by, approved_why)
     interpreter = appointment.patient.interpreter
     before = undoing.memento(appointment)
@@ -86,7 +93,7 @@ def move(
     })  # fmt: skip
     seats.take(appointment, session)
     undoing.remember(appointment, before, by=by)
-    _settled(Act.APPOINTMENT_MOVE, appointment, by, moved)
+    appointed.settled(Act.APPOINTMENT_MOVE, appointment, rows, by, moved)
     return appointment
 
 
@@ -95,7 +102,7 @@ def end(
     appointment: Appointment, *, by: By, outcome: Outcome, why: str = "", told: str = "", version: int | None = None
 ) -> Appointment:
     """Record how it ended. A cancellation by the clinic leaves the patient to be told, unless `told` says they know."""
-    _open(appointment, version)
+    rows = appointed.lock_open(appointment, version)
     if outcome in OF_THE_DAY and appointment.on > by.today:
         raise Refusal(
             "not-yet", "This appointment is still to come. It can be cancelled, not attended.", field="outcome"
@@ -106,47 +113,50 @@ def end(
         seats.give_up(appointment)
     appointment.purposes.update(live=False)  # over either way: what it leaves undone can be booked again
     undoing.remember(appointment, before, by=by)
-    _settled(Act.APPOINTMENT_END, appointment, by, moved)
+    appointed.settled(Act.APPOINTMENT_END, appointment, rows, by, moved)
     return appointment
 
 
 @act(Act.APPOINTMENT_TELL)
-def tell(appointment: Appointment, *, by: By, told: str, interpreter_told: bool | None = None) -> Appointment:
+def tell(
+    appointment: Appointment, *, by: By, told: str, interpreter_told: bool | None = None, version: int | None = None
+) -> Appointment:
     """Record that the patient was told, or that a message was left; and whether the interpreter is booked."""
-    fresh(appointment, None)
-    changes: dict[str, Any] = {"told": told, "untold_since_on": None if told != Told.UNTOLD else by.today}
-    if interpreter_told is not None and appointment.interpreter_told is not None:
+    rows = appointed.lock(appointment, version)
+    since = (appointment.untold_since_on or by.today) if told == Told.UNTOLD else None
+    changes: dict[str, Any] = {"told": told, "untold_since_on": since}
+    if interpreter_told is not None and appointment.patient.interpreter:
         changes["interpreter_told"] = interpreter_told
     before = undoing.memento(appointment)
     moved = apply(appointment, changes)
-    undoing.remember(appointment, before, by=by)
-    _settled(Act.APPOINTMENT_TELL, appointment, by, moved)
+    if moved:
+        undoing.remember(appointment, before, by=by)
+    appointed.settled(Act.APPOINTMENT_TELL, appointment, rows, by, moved)
     return appointment
 
 
 @act(Act.APPOINTMENT_ARRIVE)
 def arrive(appointment: Appointment, *, by: By, version: int | None = None) -> Appointment:
     """The patient has come and waits to be seen."""
-    _open(appointment, version)
+    appointed.lock_open(appointment, version)
     if appointment.on != by.today:
         raise Refusal("not-today", "This appointment is not of today.")
+    if appointment.arrived_at:
+        raise Refusal("arrived-already", "It is recorded already that the patient has come.")
+    before = undoing.memento(appointment)
     moved = apply(appointment, {"arrived_at": by.at})
+    undoing.remember(appointment, before, by=by)
     trail(Act.APPOINTMENT_ARRIVE, appointment, by=by, patient_id=appointment.patient_id, changed=moved)
     return appointment
 
 
-def _open(appointment: Appointment, version: int | None) -> list[FollowUp]:
-    """Lock what an act on an appointment touches; give back what it is for. Refuses one that has ended."""
-    rows = [
-        purpose.follow_up
-        for purpose in appointment.purposes.select_related("follow_up__episode__site", "follow_up__patient")
-    ]
-    seats.lock_episodes(row.episode_id for row in rows)
-    fresh(appointment, version)
-    appointment.refresh_from_db()
-    if appointment.outcome:
-        raise Refusal("ended-already", "The outcome of this appointment is recorded already.")
-    return rows
+def _check_moved(appointment: Appointment, left: int | None, session: Session, start: int, way: Way | None) -> None:
+    """It is still in the session that was locked with the new one, and not already where it is to go."""
+    if appointment.session_id != left:
+        raise Refusal("changed-meanwhile", "This appointment was moved meanwhile. Look where it is now.")
+    now = (appointment.session_id, appointment.start_minute, appointment.way)
+    if now == (session.pk, start, way or appointment.way):
+        raise Refusal("not-moved", "The appointment is there already. Choose another time.", field="slot")
 
 
 def _ended(appointment: Appointment, outcome: Outcome, why: str, told: str, by: By) -> dict[str, Any]:
@@ -167,10 +177,3 @@ def _serve(appointment: Appointment, follow_ups: Sequence[FollowUp]) -> None:
             Purpose.objects.bulk_create(Purpose(appointment=appointment, follow_up=row) for row in follow_ups)
     except IntegrityError:
         raise Refusal("booked-already", "One of these follow-ups was booked meanwhile. Open the page again.") from None
-
-
-def _settled(name: Act, appointment: Appointment, by: By, changed: Moved) -> None:
-    served = set(appointment.purposes.values_list("follow_up__episode", flat=True))
-    for moved in settle_keys(served).values():
-        changed = changed | moved
-    trail(name, appointment, by=by, patient_id=appointment.patient_id, changed=changed)

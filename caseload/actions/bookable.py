@@ -4,7 +4,9 @@ from collections.abc import Sequence
 from datetime import date
 
 from caseload.actions.act import By
-from caseload.booking.slots import INTERPRETER, LONGEST, SLOT
+from caseload.booking.clock import local_of
+from caseload.booking.needs import minutes_for
+from caseload.booking.slots import SLOT, clock
 from caseload.errors import Refusal
 from caseload.models import FollowUp, Session, State
 from caseload.reads.calendars import calendar_of
@@ -28,8 +30,9 @@ def check_purposes(rows: Sequence[FollowUp]) -> None:
 def check_place(rows: Sequence[FollowUp], session: Session, way: Way, *, by: By) -> None:
     """The session is to come, on a day known to be open, at the patient's site, and takes this."""
     check_day(session, by.today)
-    if session.site_id != rows[0].episode.site_id:
-        raise Refusal("other-site", f"This episode is looked after at {rows[0].episode.site}. Change the site of the "
+    elsewhere = next((row.episode.site for row in rows if row.episode.site_id != session.site_id), None)
+    if elsewhere:
+        raise Refusal("other-site", f"This episode is looked after at {elsewhere}. Change the site of the "
                       "episode first, so that its dates follow that calendar.", field="slot")  # fmt: skip
     if way not in session.by_way:
         raise Refusal("way-not-taken", f"This session takes no visits {label(way)}.", field="way")
@@ -53,6 +56,14 @@ def check_day(session: Session, today: date) -> None:
         raise Refusal("day-closed", f"{site} is closed on that day. Choose another.", field="slot")
 
 
+def check_start(session: Session, start: int, *, by: By) -> None:
+    """The first slot is not over yet, by the clock of the site."""
+    today, minute = local_of(by.at, session.site.zone)
+    if session.on == today and start + SLOT <= minute:
+        raise Refusal("time-past", f"{clock(start)} is past. Choose a later time, or record a visit without an "
+                      "appointment.", field="slot")  # fmt: skip
+
+
 def check_not_early(rows: Sequence[FollowUp], on: date, approved_by: str, approved_why: str) -> None:
     """Before the window the wound is held by stitches alone: a named clinician says that it may be, and why."""
     early = [row for row in rows if on < row.earliest_on and not row.provisional]
@@ -66,5 +77,4 @@ def check_not_early(rows: Sequence[FollowUp], on: date, approved_by: str, approv
 
 def length_of(rows: Sequence[FollowUp], *, interpreter: bool) -> int:
     """Minutes of one visit for all of them."""
-    together = max(SLOT, min(LONGEST, sum(row.minutes for row in rows)))
-    return together + (INTERPRETER if interpreter else 0)
+    return minutes_for((row.minutes for row in rows), interpreter)

@@ -5,16 +5,16 @@ the same transaction: nobody is lost however long the rehousing takes. Rehousing
 life in its new place, as the same appointment; it stays untold until somebody records otherwise.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 from caseload.access import Act
-from caseload.actions import seats
-from caseload.actions.act import By, act, apply, fresh, trail
-from caseload.actions.bookable import check_not_early, check_place, check_purposes, length_of
+from caseload.actions import appointed, seats
+from caseload.actions.act import By, act, apply, trail
+from caseload.actions.bookable import check_not_early, check_place, check_purposes, check_start, length_of
 from caseload.actions.resettle import resettle
-from caseload.actions.settle import Moved, settle_keys
+from caseload.actions.settle import settle_keys
 from caseload.errors import Refusal
-from caseload.models import Appointment, FollowUp, Purpose, Session, Told
+from caseload.models import Appointment, Session, Told
 from caseload.timetable.terms import Outcome, Way
 
 
@@ -53,15 +53,13 @@ def rehouse(
 
     Raises Refusal `not-to-rehouse` unless it was ended for that, and what booking raises.
     """
-    rows = [each.follow_up for each in _purposes(appointment)]
     seats.lock_session(session)
-    seats.lock_episodes(row.episode_id for row in rows)
-    fresh(appointment, None)
-    appointment.refresh_from_db()
+    rows = appointed.lock(appointment, None)
     if not is_to_rehouse(appointment):
         raise Refusal("not-to-rehouse", "This appointment is not waiting for another place any more.")
     check_purposes(rows)
     check_place(rows, session, Way(appointment.way), by=by)
+    check_start(session, start, by=by)
     check_not_early(rows, session.on, approved_by, approved_why)
     moved = apply(appointment, {
         "session": session, "site_id": session.site_id, "on": session.on, "start_minute": start, "live": True,
@@ -73,7 +71,7 @@ def rehouse(
     })  # fmt: skip
     seats.revive(appointment)
     seats.take(appointment, session)
-    _settled(appointment, rows, by, moved)
+    appointed.settled(Act.SESSIONS_LOSE, appointment, rows, by, moved)
     return appointment
 
 
@@ -89,7 +87,7 @@ def _to_come(session: Session) -> list[Appointment]:
 
 def _let_go(appointment: Appointment, by: By, why: str) -> set[int]:
     """End one for its session; gives back the episodes it was for."""
-    served = {row.follow_up.episode_id for row in _purposes(appointment)}
+    served = set(appointment.purposes.values_list("follow_up__episode", flat=True))
     seats.lock_episodes(served)
     moved = apply(appointment, {
         "outcome": Outcome.CANCELLED_BY_CLINIC, "live": False, "ended_on": by.today, "ended_why": why.strip(),
@@ -99,13 +97,3 @@ def _let_go(appointment: Appointment, by: By, why: str) -> set[int]:
     appointment.purposes.update(live=False)
     trail(Act.SESSIONS_LOSE, appointment, by=by, patient_id=appointment.patient_id, changed=moved)
     return served
-
-
-def _purposes(appointment: Appointment) -> Sequence[Purpose]:
-    return list(appointment.purposes.select_related("follow_up__episode__site", "follow_up__patient"))
-
-
-def _settled(appointment: Appointment, rows: Sequence[FollowUp], by: By, changed: Moved) -> None:
-    for moved in settle_keys({row.episode_id for row in rows}).values():
-        changed = changed | moved
-    trail(Act.SESSIONS_LOSE, appointment, by=by, patient_id=appointment.patient_id, changed=changed)

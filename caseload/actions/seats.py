@@ -10,12 +10,15 @@ from caseload.models import Appointment, Episode, Seat, Session, Slot
 from caseload.wording.dates import say_date
 
 
-def lock_session(session: Session) -> None:
+def lock_session(session: Session, *others: int | None) -> None:
     """Sessions first, then episodes, then appointments, then slots, each by key: the one order in which acts lock.
 
-    So a session cannot be called off between the look at it and the seat. Raises Refusal `session-lost`.
+    So a session cannot be called off between the look at it and the seat, and two appointments that change places
+    (`others` are the keys of the sessions they leave) do not wait for each other. Raises Refusal `session-lost`.
     """
-    if not Session.objects.select_for_update(no_key=True).filter(pk=session.pk, live=True).values_list("pk"):
+    wanted = {session.pk, *(key for key in others if key)}
+    found = Session.objects.select_for_update(no_key=True).filter(pk__in=wanted).order_by("pk")
+    if (session.pk, True) not in list(found.values_list("pk", "live")):
         raise Refusal("session-lost", "This session does not take place. Choose another.", field="slot")
 
 

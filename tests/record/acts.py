@@ -11,6 +11,7 @@ from caseload.actions import (
     dating,
     episodes,
     findings,
+    holds,
     instructions,
     looks,
     patients,
@@ -19,6 +20,8 @@ from caseload.actions import (
     reviews,
     service,
     sessions,
+    undoing,
+    walk_ins,
     weeks,
 )
 from caseload.actions.act import By
@@ -47,6 +50,15 @@ def instructed(clinic: Fernhollow):
     return instructions.give(
         clinic.episode(), by=by(clinic.therapist), item="driving", by_whom="Surgeon", why="swelling", from_day=9
     )
+
+
+def slots_of(clinic: Fernhollow):
+    return list(clinic.session(date(2026, 4, 7)).slots.all()[:2])
+
+
+def kept_back(clinic: Fernhollow):
+    holds.hold(slots := slots_of(clinic), by=by(clinic.admin), why="kept for urgent")
+    return slots
 
 
 def called_off(clinic: Fernhollow):
@@ -116,6 +128,16 @@ CALLS: dict[Callable[..., Any], Call] = {
     ),
     appointments.end: lambda c, b: appointments.end(booked(c), by=b, outcome=Outcome.CANCELLED_BY_PATIENT),
     appointments.tell: lambda c, b: appointments.tell(booked(c), by=b, told="message-left"),
+    rehousing.call_off: lambda c, b: rehousing.call_off([booked(c).session], by=b, why="illness"),
+    rehousing.rehouse: lambda c, b: rehousing.rehouse(
+        called_off(c).appointments.get(), by=b, session=c.session(date(2026, 4, 7)), start=540
+    ),
+    undoing.undo: lambda c, b: undoing.undo(
+        c.book([c.episode().follow_ups.get(key="stitches-out")], date(2026, 4, 2), by=b), by=b
+    ),
+    walk_ins.see: lambda c, b: walk_ins.see([c.episode().follow_ups.get(key="stitches-out")], by=b),
+    holds.hold: lambda c, b: holds.hold(slots_of(c), by=b, why="kept for urgent"),
+    holds.release: lambda c, b: holds.release(kept_back(c), by=b),
     contacts.log: lambda c, b: contacts.log(c.patient(), by=b, how="phone", reached="no-answer"),
     sessions.add_session: lambda c, b: sessions.add_session(
         by=b, therapist=c.therapist, site=c.site, on=date(2026, 4, 7), start=540, end=720

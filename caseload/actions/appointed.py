@@ -1,0 +1,45 @@
+"""An appointment as an act finds it: locked, as it is stored now, with what it is for."""
+
+from collections.abc import Iterable
+
+from caseload.access import Act
+from caseload.actions.act import By, fresh, trail
+from caseload.actions.seats import lock_episodes
+from caseload.actions.settle import Moved, settle_keys
+from caseload.errors import Refusal
+from caseload.models import Appointment, FollowUp
+
+
+def lock(appointment: Appointment, version: int | None) -> list[FollowUp]:
+    """Lock the episodes that an appointment serves, then it; give back what it is for, as stored now.
+
+    Raises Refusal `taken-back` where it is no more, and `changed-meanwhile`.
+    """
+    lock_episodes(appointment.purposes.values_list("follow_up__episode", flat=True))
+    try:
+        fresh(appointment, version)
+    except Appointment.DoesNotExist:
+        raise Refusal("taken-back", "This booking was taken back meanwhile. Open the page again.") from None
+    appointment.refresh_from_db()
+    return stored(appointment.purposes.values_list("follow_up", flat=True))
+
+
+def lock_open(appointment: Appointment, version: int | None) -> list[FollowUp]:
+    """The same of one that has not ended. Raises Refusal `ended-already`."""
+    rows = lock(appointment, version)
+    if appointment.outcome:
+        raise Refusal("ended-already", "The outcome of this appointment is recorded already.")
+    return rows
+
+
+def stored(keys: Iterable[int]) -> list[FollowUp]:
+    """Follow-ups with their patient, episode and site, read after the lock: what a page read before it may be old."""
+    rows = FollowUp.objects.filter(pk__in=list(keys)).select_related("episode__site", "patient")
+    return list(rows.order_by("pk"))
+
+
+def settled(name: Act, appointment: Appointment, rows: Iterable[FollowUp], by: By, changed: Moved) -> None:
+    """Settle the episodes of what an appointment is for, and write the trail."""
+    for moved in settle_keys({row.episode_id for row in rows}).values():
+        changed = changed | moved
+    trail(name, appointment, by=by, patient_id=appointment.patient_id, changed=changed)
