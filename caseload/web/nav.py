@@ -28,6 +28,7 @@ class Place(NamedTuple):
 ANYBODY = frozenset(Owner)
 ENTRIES = (
     Entry("today", "Today", frozenset({Owner.THERAPIST})),
+    Entry("to-book", "To book", frozenset({Owner.ADMIN, Owner.LEAD})),
     Entry("caseload", "Caseload", ANYBODY),
     Entry("overdue", "Overdue", ANYBODY),
     Entry("intake", "Intake", frozenset({Owner.ADMIN, Owner.LEAD})),
@@ -49,5 +50,8 @@ def places(request: HttpRequest) -> list[Place]:
 
 
 def landing(staff: Staff) -> str:
-    """The name of the page that a person begins on: a therapist with the day, anybody else with what is overdue."""
-    return "today" if staff.is_therapist else "overdue"
+    """The name of the page that a person begins on: a therapist with the day, an admin with what is to be booked,
+    anybody else with what is overdue."""
+    if staff.is_therapist:
+        return "today"
+    return "to-book" if staff.is_admin else "overdue"

@@ -8,6 +8,7 @@ from django.urls import path
 from caseload.web.routes_intake import intake
 from caseload.web.routes_record import record
 from caseload.web.routes_sessions import people_and_sessions
+from caseload.web.routes_to_book import to_book
 from caseload.web.views import caseload, help, overdue, rules, search, sign_in, today
 
 
@@ -30,4 +31,5 @@ urlpatterns = [
     *intake,
     *record,
     *people_and_sessions,
+    *to_book,
 ]

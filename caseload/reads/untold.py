@@ -1,0 +1,57 @@
+"""Who has to be told: appointments that were booked, moved or cancelled, and whose patient does not know yet."""
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+from typing import Final, NamedTuple
+
+from django.db.models import Exists, OuterRef
+
+from caseload.models import Appointment, Episode, Site, TrailEntry
+from caseload.reads.calendars import calendars_of
+from caseload.timetable.terms import Ending
+
+OPEN_DAYS: Final = 2
+"""Untold for so many open days, it tops the list (trade, section 5)."""
+MOST: Final = 50
+
+
+class Untold(NamedTuple):
+    """`before_on` is the day it was on until it moved; `overdue` after two open days."""
+
+    appointment: Appointment
+    before_on: date | None
+    overdue: bool
+
+
+def untold(today: date, site: int | None = None) -> list[Untold]:
+    """Those untold, longest first; none of a patient who died. A constant number of queries."""
+    died = Episode.objects.filter(patient=OuterRef("patient"), ended_how=Ending.DIED)
+    rows = Appointment.objects.filter(~Exists(died), untold_since_on__isnull=False)
+    if site:
+        rows = rows.filter(site=site)
+    found = list(rows.select_related("patient", "site__region").order_by("untold_since_on", "pk")[:MOST])
+    before, overdue = _before(found), _overdue(found, today)
+    return [Untold(row, before.get(row.pk), row.pk in overdue) for row in found]
+
+
+def _before(found: Sequence[Appointment]) -> dict[int, date]:
+    """The day each was on before it was last moved, as the trail has it."""
+    keys = [row.pk for row in found if row.live]
+    entries = TrailEntry.objects.filter(subject="appointment", subject_id__in=keys).order_by("at", "pk")
+    days: dict[int, date] = {}
+    for subject, changed in entries.values_list("subject_id", "changed"):
+        was = (changed.get("on") or [None])[0]
+        if was and subject:
+            days[subject] = date.fromisoformat(str(was))
+    return days
+
+
+def _overdue(found: Sequence[Appointment], today: date) -> set[int]:
+    sites: Iterable[Site] = {row.site.pk: row.site for row in found}.values()
+    calendars = calendars_of(sites) if found else {}
+    passed = set()
+    for row in found:
+        days = calendars[row.site_id].next_open_days(row.untold_since_on, OPEN_DAYS)  # type: ignore[arg-type]
+        if len(days) == OPEN_DAYS and days[-1] < today:
+            passed.add(row.pk)
+    return passed

@@ -1,0 +1,77 @@
+"""One visit about to be booked or moved: what it is for, what else it can serve, and the best places for it."""
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from caseload.booking.offers import Offer
+from caseload.booking.slots import LONGEST
+from caseload.errors import Refusal
+from caseload.models import Appointment, FollowUp
+from caseload.reads.openings import offers_for
+from caseload.timetable.terms import Way
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """`about` is the follow-up that was chosen, `able` all that one visit can serve with it, `appointment` what is to
+    be moved."""
+
+    about: FollowUp
+    able: tuple[FollowUp, ...]
+    appointment: Appointment | None = None
+
+    def ticked(self, listed: Collection[int]) -> list[FollowUp]:
+        """What is served at first: what is moved stays together; else what is to be booked and fits into the hour."""
+        if self.appointment:
+            return list(self.able)
+        chosen = [self.about]
+        for row in self.able:
+            minutes = row.minutes + sum(each.minutes for each in chosen)
+            if row != self.about and row.pk in listed and minutes <= LONGEST and have_a_day([*chosen, row]):
+                chosen.append(row)
+        return chosen
+
+    @property
+    def in_person(self) -> bool:
+        return any(row.in_person for row in self.able)
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """The best offers; or why there are none."""
+
+    offers: tuple[Offer, ...] = ()
+    refusal: str = ""
+
+
+def visit_for(name: str, moving: str = "") -> Visit | None:
+    """The visit for the follow-up of this name (code of its episode and key); None if there is none. Two queries."""
+    code, _, key = name.partition("/")
+    rows = FollowUp.objects.filter(minutes__gt=0, episode__ended_on__isnull=True)
+    rows = rows.select_related("episode__site__region", "patient")
+    about = rows.filter(episode__code=code, key=key).first()
+    if about is None:
+        return None
+    own = rows.filter(patient=about.patient_id, episode__site=about.episode.site_id).order_by("latest_on", "pk")
+    if moving:
+        appointment = Appointment.objects.filter(code=moving, patient=about.patient_id).first()
+        return appointment and Visit(about, tuple(own.filter(purposes__appointment=appointment)), appointment)
+    due = own.due().exclude(purposes__live=True)
+    others = (row for row in due if row != about and have_a_day([about, row]))
+    return Visit(about, (about, *others))
+
+
+def have_a_day(rows: Sequence[FollowUp]) -> bool:
+    """Whether the windows of all have a day in common."""
+    return max(row.earliest_on for row in rows) <= min(row.latest_on for row in rows)
+
+
+def places_for(rows: Sequence[FollowUp], *, at: datetime, way: Way, most: int) -> Places:
+    """One query. What cannot be one visit, or not in this way, is said in the words of the refusal."""
+    if not rows:
+        return Places(refusal="Tick what the visit is for.")
+    try:
+        return Places(offers_for(rows, at=at, way=way, most=most))
+    except Refusal as refusal:
+        return Places(refusal=refusal.message)

@@ -1,0 +1,86 @@
+"""One look at the booking list: who looks, what was asked for, the list in order, and who has which row open."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from django.http import HttpRequest
+
+from caseload.actions.act import By
+from caseload.actions.working import open_row
+from caseload.models import WorkedOn
+from caseload.reads import to_book
+from caseload.reads.names import Names, names
+from caseload.reads.to_book import Detail, Row
+from caseload.web.clock import staff_of
+from caseload.web.forms.to_book import ToBookFilters
+from caseload.web.paging import read_paging
+from caseload.web.rows import Teller
+from caseload.web.to_book_rows import Marked, ToBookExport, ToBookTable, to_book_row
+
+
+@dataclass
+class Desk:
+    """`asked` is the query of the address without the row; `details` are those of the page that was turned to."""
+
+    by: By
+    asked: dict[str, str]
+    known: Names
+    filters: ToBookFilters
+    rows: Sequence[Row]
+    open_rows: dict[int, WorkedOn]
+    details: dict[int, Detail] = field(default_factory=dict)
+
+    def row(self, name: str) -> Row | None:
+        return next((row for row in self.rows if row.name == name), None)
+
+    def place(self, row: Row) -> int:
+        return self.rows.index(row)
+
+    def first_of_page(self) -> int:
+        return read_paging(self.asked, len(self.rows)).start
+
+    def open_next(self, start: int, but: int = 0) -> Row | None:
+        """Open the first row from `start` on, around the end, that nobody else has open; `but` is a patient to pass.
+
+        If others have all of them open, the first is shown all the same: that is said on it.
+        """
+        order = [*self.rows[start:], *self.rows[:start]]
+        left = [row for row in order if row.patient_id != but] or order
+        free = (row for row in left if self._is_free(row) and open_row(row.patient_id, by=self.by))
+        return next(free, left[0] if left else None)
+
+    def _is_free(self, row: Row) -> bool:
+        held = self.open_rows.get(row.patient_id)
+        return held is None or held.by_id == self.by.person.pk
+
+    def beside(self, row: Row, step: int) -> Row | None:
+        """The row before (-1) or after (1)."""
+        place = self.place(row) + step
+        return self.rows[place] if 0 <= place < len(self.rows) else None
+
+    def table(self, chosen: Row | None) -> ToBookTable:
+        """The page of the list that was asked for, else the one that the chosen row is on."""
+        table = ToBookTable(self.asked, self.by.today, self.known)
+        paging = read_paging(self.asked, len(self.rows))
+        if chosen and "page" not in self.asked:
+            paging = paging._replace(page=self.place(chosen) // paging.size + 1)
+        shown = self.rows[paging.start : paging.stop]
+        self.details = to_book.details(shown, self.by.at)
+        asked = {name: value for name, value in self.asked.items() if name != "page"}
+        reader, name = self.by.person.pk, chosen.name if chosen else ""
+        marked = Marked(asked, reader, name, self.details, self.open_rows)
+        tell = Teller(self.by.today, self.known)
+        table.fill((to_book_row(row, marked, tell) for row in shown), paging)
+        return table
+
+    def file(self) -> ToBookExport:
+        table = ToBookExport(self.asked, self.by.today, self.known, self.rows)
+        table.details = to_book.details(self.rows, self.by.at)
+        return table
+
+
+def desk_of(request: HttpRequest, by: By) -> Desk:
+    known = names()
+    filters = ToBookFilters(request.GET.dict(), names=known, staff=staff_of(request))
+    asked = {name: value for name, value in request.GET.dict().items() if name != "row"}
+    return Desk(by, asked, known, filters, to_book.rows(filters.asked(), by.today), to_book.open_rows(by.at))

@@ -1,0 +1,102 @@
+"""What stands beside the booking list: the open row, what the visit can serve, the best places and the form."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.http import QueryDict
+from django.urls import NoReverseMatch, reverse
+
+from caseload.models import FollowUp, Patient, Told
+from caseload.reads.patient import namesakes
+from caseload.reads.to_book import Detail, Row
+from caseload.reads.visit import Places, Visit, places_for, visit_for
+from caseload.timetable.terms import Way
+from caseload.web.desk import Desk
+from caseload.web.forms.to_book import VisitForm, name_of
+from caseload.web.paging import with_changes
+from caseload.web.to_book_rows import reasons, say_call, urgency
+
+MOST = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """`other` is a colleague who has the row open; `back` is the query of the list as it was asked for."""
+
+    row: Row
+    visit: Visit
+    form: VisitForm
+    places: Places
+    shape: str
+    urgency: str
+    reasons: list[str]
+    calls: list[str]
+    other: str
+    query: str
+    previous_href: str
+    next_href: str
+
+    @property
+    def patient(self) -> Patient:
+        return self.visit.about.patient
+
+    @property
+    def about(self) -> FollowUp:
+        return self.visit.about
+
+    @property
+    def by_hand(self) -> str:
+        """The page on which any day can be chosen."""
+        if self.visit.appointment:
+            return address("appointment-move", self.visit.appointment.code)
+        return f"{address('appointment-new', self.about.episode.code)}?for={self.about.key}"
+
+
+def address(name: str, *args: str) -> str:
+    """The address of a page, empty while there is no such page."""
+    try:
+        return reverse(name, args=args)
+    except NoReverseMatch:
+        return ""
+
+
+def form_for(visit: Visit, desk: Desk, data: QueryDict | None = None, **options: Any) -> VisitForm:
+    same_name = bool(namesakes(visit.about.patient))
+    return VisitForm(data, visit=visit, same_name=same_name, today=desk.by.today, **options)
+
+
+def first_form(visit: Visit, row: Row, desk: Desk) -> VisitForm:
+    """The form as it is first shown: all ticked that fits, in person or as it was booked, the patient told."""
+    listed = {each.id for each in desk.rows}
+    moved, after = visit.appointment, desk.beside(row, 1)
+    way = moved.way if moved and not visit.in_person else Way.IN_PERSON
+    initial = {
+        "row": row.name, "then": after.name if after else "", "told": Told.TOLD, "way": way,
+        "moving": moved.code if moved else "", "version": moved.version if moved else None,
+        "follow_ups": [name_of(each) for each in visit.ticked(listed)],
+    }  # fmt: skip
+    return form_for(visit, desk, initial=initial)
+
+
+def panel_of(
+    desk: Desk, row: Row, visit: Visit | None = None, form: VisitForm | None = None, most: int = MOST
+) -> Panel:
+    """The open row with fresh offers; `form` where one was sent and is to be shown again."""
+    detail = desk.details.get(row.id, Detail())
+    visit = visit or visit_for(row.name, detail.appointment.code if detail.appointment else "")
+    assert visit, "a row of the list is a follow-up"
+    form = form or first_form(visit, row, desk)
+    places = places_for(form.chosen, at=desk.by.at, way=form.chosen_way, most=most)
+    form.offer(places.offers, desk.known)
+    shape, said = urgency(row, desk.by.today)
+    held = desk.open_rows.get(row.patient_id)
+    other = held.by.name if held and held.by_id != desk.by.person.pk else ""
+    before, after = desk.beside(row, -1), desk.beside(row, 1)
+    return Panel(
+        row, visit, form, places, shape, said, reasons(detail), [say_call(call) for call in detail.calls], other,
+        with_changes(desk.asked), _href(desk, before), _href(desk, after),
+    )  # fmt: skip
+
+
+def _href(desk: Desk, row: Row | None) -> str:
+    return with_changes(desk.asked, row=row.name, page=None) if row else ""
