@@ -2,11 +2,14 @@
 
 import sqlite3
 from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
 from django.conf import settings
-from django.core.checks import CheckMessage, Error, Tags, register
+from django.core.checks import CheckMessage, Error, Tags, Warning, register
 from django.db import connections
+from django.db.models import F
+from django.utils import timezone
 
 SAFE_WITH_WAL = (3, 51, 3)
 LOOPBACK = {"localhost", "127.0.0.1", "[::1]"}
@@ -42,3 +45,35 @@ def journal_refused(mode: str, version: tuple[int, ...]) -> list[CheckMessage]:
     running = ".".join(map(str, version))
     message = f"SQLite {running} can corrupt a database in write-ahead mode when two processes write."
     return [Error(message, hint="Use journal_mode=DELETE, or SQLite 3.51.3 or newer.", id="caseload.E001")]
+
+
+@register(Tags.database)
+def holidays_reach_far_enough(databases: Sequence[str] | None = None, **_: Any) -> list[CheckMessage]:
+    """A year's notice before a holiday list ends, in each database that is about to be used and has its tables."""
+    return [
+        message
+        for alias in databases or []
+        if "caseload_session" in connections[alias].introspection.table_names()
+        for message in holidays_running_out(timezone.localdate(), alias)
+    ]
+
+
+def holidays_running_out(today: date, alias: str = "default") -> list[CheckMessage]:
+    # Models are there only once the applications are loaded.
+    from caseload.models import Region, Session
+    from caseload.reads.sessions import NOTICE
+
+    hint = "Load the next official list: see “Extend the holidays” in DEVELOPERS.md."
+    ending = Region.objects.using(alias).filter(sites__isnull=False, covered_until__lte=today + NOTICE).distinct()
+    found: list[CheckMessage] = [
+        Warning(
+            f"The holidays of {region.title} are known until {region.covered_until} only.",
+            hint=hint,
+            id="caseload.W001",
+        )  # fmt: skip
+        for region in ending
+    ]
+    beyond = Session.objects.using(alias).filter(live=True, on__gt=F("site__region__covered_until")).count()
+    if beyond:
+        found.append(Warning(f"{beyond} sessions lie beyond the known holidays.", hint=hint, id="caseload.W002"))
+    return found

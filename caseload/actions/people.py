@@ -1,5 +1,7 @@
 """Staff and sites: what a service needs before the first patient. Called by commands until pages for it come."""
 
+from zoneinfo import available_timezones
+
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -12,20 +14,26 @@ from caseload.reads.shipped import RULE_SETS, shipped_region, shipped_rules
 from caseload.timetable.terms import Owner
 
 FIRST_RULES = "two-week"
+LONDON = "Europe/London"
 
 
 @transaction.atomic
-def add_site(name: str, *, by: By, region: str, weekdays: str = "01234", telephone: str = "") -> Site:
+def add_site(
+    name: str, *, by: By, region: str, weekdays: str = "01234", telephone: str = "", zone: str = LONDON
+) -> Site:
     """Add a site, or correct the one of that name; brings its region's holidays and the shipped rules as rows.
 
-    Raises Refusal `unknown-region`, or `weekdays-unreadable` for anything but digits from 0 (Monday) to 6 (Sunday).
+    Raises Refusal `unknown-region`, `unknown-zone`, or `weekdays-unreadable` for anything but digits from 0 (Monday) to
+    6 (Sunday).
     """
     if not weekdays or set(weekdays) - set("0123456"):
         raise Refusal("weekdays-unreadable", "Give the open weekdays as digits: 0 for Monday to 6 for Sunday.")
+    if zone not in available_timezones():
+        raise Refusal("unknown-zone", f"There is no time zone “{zone}”. Give one such as Europe/London.", field="zone")
     row = load_region(shipped_region(region), by=by)
     for shipped in sorted(RULE_SETS, key=lambda rules: rules == FIRST_RULES):
         load_rules(shipped_rules(shipped), by=by)
-    found = {"region": row, "weekdays": "".join(sorted(set(weekdays))), "telephone": telephone}
+    found = {"region": row, "weekdays": "".join(sorted(set(weekdays))), "telephone": telephone, "zone": zone}
     return Site.objects.update_or_create(name=name, defaults=found)[0]
 
 

@@ -45,12 +45,8 @@ def say_empty(
 ) -> str:
     """“Stitches out, day 12 to 16: 197 of 992 windows have no session day; for example surgery on …: … to ….”"""
     said = {"kind": label(kind), "first": days.earliest, "last": days.latest, "windows": windows, "without": without}
-    counted = _(
-        "%(kind)s, day %(first)d to %(last)d: %(without)d of %(windows)d windows have no session day; for example"
-    )
-    shown = "; ".join(
-        _("surgery on %(on)s: %(first)s to %(last)s")
-        % {"on": say_date(on), "first": say_date(one), "last": say_date(two)}
-        for on, one, two in examples
-    )
-    return f"{counted % said} {shown}."
+    counted = _("%(kind)s, day %(first)d to %(last)d: %(without)d of %(windows)d windows have no session day") % said
+    for on, first, last in examples:
+        shown = {"on": say_date(on), "first": say_date(first), "last": say_date(last)}
+        return counted + _("; for example surgery on %(on)s: %(first)s to %(last)s.") % shown
+    return f"{counted}."

@@ -7,8 +7,10 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from caseload.actions.act import By
-from caseload.actions.people import add_site
+from caseload.actions.people import LONDON, add_site
 from caseload.errors import Refusal
+from caseload.reads.sessions import on_closed_days
+from caseload.wording.dates import say_date
 
 
 class Command(BaseCommand):
@@ -20,13 +22,19 @@ class Command(BaseCommand):
         parser.add_argument("--region", required=True, help="whose public holidays it keeps, such as GB-ENG")
         parser.add_argument("--weekdays", default="01234", help="days it opens, 0 for Monday (default: %(default)s)")
         parser.add_argument("--telephone", default="", help="where patients ring")
+        parser.add_argument("--zone", default=LONDON, help="whose clocks it keeps (default: %(default)s)")
 
-    def handle(self, *args: Any, name: str, region: str, weekdays: str, telephone: str, **options: Any) -> None:
+    def handle(
+        self, *args: Any, name: str, region: str, weekdays: str, telephone: str, zone: str, **options: Any
+    ) -> None:
         now = timezone.now()
         by = By(None, now, timezone.localdate(now))
         try:
-            site = add_site(name, by=by, region=region, weekdays=weekdays, telephone=telephone)
+            site = add_site(name, by=by, region=region, weekdays=weekdays, telephone=telephone, zone=zone)
         except Refusal as refusal:
             raise CommandError(refusal.message) from refusal
         until = site.region.covered_until
         self.stdout.write(f"{site}: {site.region} holidays, known until {until:%d %b %Y}; two rule sets loaded.")
+        if closed := on_closed_days(by.today):
+            days = ", ".join(sorted({say_date(row.on) for row in closed}))
+            self.stdout.write(f"{len(closed)} sessions lie on closed days now: {days}. See People and sessions.")

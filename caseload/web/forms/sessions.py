@@ -34,7 +34,7 @@ class TimeField(ReadField):
 
 class WeekdayField(forms.TypedChoiceField):
     def __init__(self, **options: Any) -> None:
-        super().__init__(coerce=int, choices=lambda: list(enumerate(WEEKDAYS)), **options)
+        super().__init__(coerce=int, choices=lambda: [("", "choose one"), *enumerate(WEEKDAYS)], **options)
 
 
 def _therapist(text: str = "Therapist", *, needed: bool = True, empty: str = "choose one") -> forms.ModelChoiceField:
