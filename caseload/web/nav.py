@@ -29,6 +29,7 @@ ANYBODY = frozenset(Owner)
 ENTRIES = (
     Entry("today", "Today", frozenset({Owner.THERAPIST})),
     Entry("to-book", "To book", frozenset({Owner.ADMIN, Owner.LEAD})),
+    Entry("diary", "Diary", ANYBODY),
     Entry("caseload", "Caseload", ANYBODY),
     Entry("overdue", "Overdue", ANYBODY),
     Entry("intake", "Intake", frozenset({Owner.ADMIN, Owner.LEAD})),

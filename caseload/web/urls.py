@@ -5,6 +5,7 @@ from django.contrib.auth.views import LogoutView
 from django.http import HttpRequest, HttpResponse
 from django.urls import path
 
+from caseload.web.routes_diary import diary_pages
 from caseload.web.routes_intake import intake
 from caseload.web.routes_record import record
 from caseload.web.routes_sessions import people_and_sessions
@@ -32,4 +33,5 @@ urlpatterns = [
     *record,
     *people_and_sessions,
     *to_book,
+    *diary_pages,
 ]

@@ -1,0 +1,47 @@
+"""What a page of the diary was asked for: the day, the site, one day or a week; and the addresses of other days."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from urllib.parse import urlencode
+
+from caseload.errors import Refusal
+from caseload.parsing import read_date
+
+WEEK = "week"
+
+
+@dataclass
+class Asked:
+    """`remarks` say what could not be read and was left out."""
+
+    on: date
+    site: str = ""
+    week: bool = False
+    moving: str = ""
+    remarks: list[str] = field(default_factory=list)
+
+    @property
+    def first(self) -> date:
+        return self.on - timedelta(days=self.on.weekday()) if self.week else self.on
+
+    @property
+    def last(self) -> date:
+        return self.first + timedelta(days=6) if self.week else self.on
+
+    def href(self, on: date | None = None, **other: str) -> str:
+        """The address of another day, keeping everything else that was asked for."""
+        own = {"site": self.site, "as": WEEK if self.week else "", "moving": self.moving} | other
+        kept = {name: value for name, value in own.items() if value}
+        return "?" + urlencode({"on": (on or self.on).isoformat(), **kept})
+
+
+def read_asked(asked: Mapping[str, str], today: date) -> Asked:
+    """A day that cannot be read is today, and said so."""
+    found = Asked(today, asked.get("site", ""), asked.get("as") == WEEK, asked.get("moving", ""))
+    if text := asked.get("on", ""):
+        try:
+            found.on = read_date(text, today=today).on
+        except Refusal as refusal:
+            found.remarks.append(f"{refusal.message} Today is shown.")
+    return found

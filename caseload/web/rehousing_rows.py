@@ -1,0 +1,72 @@
+"""The rows of those who need another place: where they were, their days, what is proposed and what it breaches."""
+
+from collections.abc import Iterable
+from html import escape
+
+from django.utils.safestring import SafeString, mark_safe
+
+from caseload.booking.slots import clock
+from caseload.reads.rehousing import Rehoused
+from caseload.timetable.terms import FollowUpKind
+from caseload.web import marks
+from caseload.web.diary_rows import breach_words
+from caseload.web.rows import Teller, full_name
+from caseload.wording.booking import say_none, say_offer
+
+
+def rehousing_rows(found: Iterable[Rehoused], tell: Teller) -> SafeString:
+    return mark_safe("".join(_row(each, tell) for each in found))
+
+
+def _row(each: Rehoused, tell: Teller) -> str:
+    appointment, first = each.appointment, each.rows[0]
+    patient = appointment.patient
+    what = "".join(f"<div>{_purpose(row, tell)}</div>" for row in each.rows)
+    was = f"{tell.say.date(appointment.on)}<small>{clock(appointment.start_minute or 0)}</small>"
+    return (
+        f'<tr><td class="tight">{_tick(each)}</td>'
+        f'<th scope="row">{tell.who(first.episode.code, patient.family, patient.given, patient.born_on)}'
+        f"<small>{escape(patient.phone)}</small></th>"
+        f'<td class="span">{what}</td><td>{was}</td><td>{_window(each, tell)}</td>'
+        f'<td class="span">{_proposal(each, tell)}</td></tr>'
+    )
+
+
+def _purpose(row: object, tell: Teller) -> str:
+    episode, kind = row.episode, row.kind  # type: ignore[attr-defined]
+    return f"{tell.say.label(FollowUpKind(kind))}<small>{tell.hand(episode.side, episode.digit)}</small>"
+
+
+def _window(each: Rehoused, tell: Teller) -> str:
+    if each.need is None:
+        return "–"
+    until = "provisional" if each.need.provisional else f"to {tell.say.date(each.need.latest)}"
+    return f"{tell.say.date(each.need.earliest)}<small>{until}</small>"
+
+
+def _tick(each: Rehoused) -> str:
+    """Ticked where the place keeps the window; a breach is for somebody to accept."""
+    offer, patient = each.offer, each.appointment.patient
+    if offer is None:
+        return ""
+    value = f"{each.appointment.code}/{offer.code}/{offer.start}"
+    said = f"accept for {full_name(patient.family, patient.given)}"
+    ticked = "" if each.breach else " checked"
+    return (
+        f'<input type="hidden" name="place" value="{value}">'
+        f'<label><input type="checkbox" name="accept" value="{value}"{ticked}>'
+        f'<span class="unseen">{said}</span></label>'
+    )
+
+
+def _proposal(each: Rehoused, tell: Teller) -> str:
+    offer = each.offer
+    if offer is None:
+        why = each.refusal or (say_none(each.why_none, tell.say) if each.why_none else "")
+        return f"{marks.shape('tri')}<b>no place</b><small>{escape(why)}</small>"
+    place = f"{tell.say.date(offer.on)}, {clock(offer.start)}"
+    with_whom = tell.therapists.get(offer.therapist, "")
+    if each.breach and each.need:
+        breach = breach_words(offer.on, each.need.earliest, each.need.latest, tell.say)
+        return f'{marks.shape("aside")}{place}<small>{with_whom} · <b class="alarm">{breach}</b></small>'
+    return f"{marks.shape('ring')}{place}<small>{with_whom} · {escape(say_offer(offer, tell.say))}</small>"

@@ -1,0 +1,12 @@
+"""Addresses of the diary: its days, its slots, and what follows when a session is called off."""
+
+from django.urls import path
+
+from caseload.web.views import diary, rehousing
+
+diary_pages = [
+    path("diary/", diary.show, name="diary"),
+    path("sessions/<slug:code>/slots/<int:minute>/", diary.slot, name="slot"),
+    path("sessions/<slug:code>/call-off/", rehousing.call_off, name="session-call-off"),
+    path("rehousing/", rehousing.show, name="rehousing"),
+]

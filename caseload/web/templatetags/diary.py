@@ -1,0 +1,34 @@
+"""What the pages of the diary say of appointments and follow-ups."""
+
+from collections.abc import Iterable
+
+from django import template
+
+from caseload.models import Appointment, Episode, FollowUp
+from caseload.timetable.terms import FollowUpKind
+from caseload.wording import label
+from caseload.wording.appointments import say_time
+from caseload.wording.record import say_hand
+
+register = template.Library()
+
+
+@register.filter
+def time(appointment: Appointment) -> str:
+    return say_time(appointment)
+
+
+@register.filter
+def kind(word: str) -> str:
+    return label(FollowUpKind(word))
+
+
+@register.filter
+def hand(episode: Episode) -> str:
+    return say_hand(episode)
+
+
+@register.filter
+def purposes(rows: Iterable[FollowUp]) -> str:
+    """`Stitches out (right ring finger), Outcome review (left thumb)`."""
+    return ", ".join(f"{kind(row.kind)} ({hand(row.episode)})" for row in rows)

@@ -1,0 +1,178 @@
+"""The diary by day and by week; an appointment moved in it; a slot filled."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods
+
+from caseload.access import Act, may
+from caseload.actions import appointments
+from caseload.actions.act import By, Repeated
+from caseload.booking.clock import local_of
+from caseload.booking.slots import clock
+from caseload.errors import Refusal
+from caseload.models import Session
+from caseload.reads.diary import Diary, diary_of
+from caseload.reads.fitting import done_before, fitting
+from caseload.reads.undoable import undoable
+from caseload.web.clock import by_of, staff_of
+from caseload.web.diary_asked import Asked, read_asked
+from caseload.web.diary_moves import Moving, moving_of
+from caseload.web.diary_rows import Free, Shown, address, closed_words, day_rows, in_short
+from caseload.web.diary_values import DIARY, diary_values
+from caseload.web.exports import as_file, is_export
+from caseload.web.forms.diary import MoveForm, ToldForm
+from caseload.web.rows import Teller
+from caseload.web.views.answering import FORM_METHODS
+from caseload.wording import say_date
+
+
+@require_http_methods(FORM_METHODS)
+def show(request: HttpRequest) -> HttpResponse:
+    by = by_of(request)
+    asked = read_asked(request.GET.dict(), by.today)
+    if is_export(request):
+        diary = diary_of(asked.first, asked.last, asked.site)
+        return as_file(request, "diary", DIARY, diary_values(diary, by.today))
+    moving = _moving(asked)
+    form = moving and _form(request, moving, asked, by)
+    if moving and form and request.method == "POST" and form.is_valid():
+        try:
+            return _moved(request, moving, form, asked, by)
+        except Refusal as refusal:
+            moving = _moving(asked)
+            form.refuse(refusal)
+    return _page(request, asked, by, moving, form)
+
+
+def _moving(asked: Asked) -> Moving | None:
+    if not asked.moving:
+        return None
+    try:
+        found = moving_of(asked.moving)
+    except Refusal as refusal:
+        asked.moving = ""
+        asked.remarks.append(refusal.message)
+        return None
+    if found is None:
+        asked.moving = ""
+        asked.remarks.append("This appointment cannot be moved: it has ended, or is not in a session.")
+    return found
+
+
+def _form(request: HttpRequest, moving: Moving, asked: Asked, by: By) -> MoveForm:
+    early, initial = moving.is_early(asked.on), {"version": moving.appointment.version}
+    return MoveForm(request.POST or None, early=early, today=by.today, initial=initial)
+
+
+def _moved(request: HttpRequest, moving: Moving, form: MoveForm, asked: Asked, by: By) -> HttpResponse:
+    code, minute = form.place()
+    session = Session.objects.select_related("site__region").filter(code=code).first()
+    if session is None:
+        raise Refusal("no-such-session", "There is no such session any more. Choose another.")
+    try:
+        appointments.move(moving.appointment, by=by, session=session, start=minute, **form.moving())
+        where = f"{say_date(session.on)}, {clock(minute)}"
+        messages.success(request, f"{moving.appointment.patient} is moved to {where}.")
+    except Repeated:
+        pass
+    return redirect(f"{request.path}{asked.href(session.on, moving='')}#v-{moving.appointment.code}")
+
+
+def _page(request: HttpRequest, asked: Asked, by: By, moving: Moving | None, form: MoveForm | None) -> HttpResponse:
+    diary = diary_of(asked.first, asked.last, asked.site)
+    shown = _shown(diary, by, moving)
+    pages = [
+        {"page": page, "href": asked.href(page.on, **{"as": ""}), "closed": _closed(page.closed, shown),
+         "rows": in_short(page.sittings, shown) if asked.week else day_rows(page, shown)}
+        for page in diary.pages
+        if not asked.week or page.sittings or page.beside or page.on.weekday() < 5
+    ]  # fmt: skip
+    steps = undoable(staff_of(request), by.at)
+    context = {
+        "asked": asked, "diary": diary, "pages": pages, "today": by.today, "moving": moving, "form": form,
+        "steps": steps, "back": request.get_full_path(), **_beside(asked, diary, by),
+        "breach": moving and moving.breach(asked.on),
+    }  # fmt: skip
+    status = 200 if form is None or not form.is_bound else 422
+    return render(request, "diary/week.html" if asked.week else "diary/day.html", context, status=status)
+
+
+def _shown(diary: Diary, by: By, moving: Moving | None) -> Shown:
+    now = {site.pk: local_of(by.at, site.zone) for site in diary.sites}
+    sites = {site.pk: site.name for site in diary.sites}
+    shown = Shown(Teller(by.today), now, sites, _free(now), may_call_off=may(by.roles, Act.SESSIONS_LOSE))
+    if moving is None:
+        return shown
+    return shown._replace(moving=moving.appointment.code, free=lambda free: moving.start(free, shown))
+
+
+def _free(now: dict[int, tuple[Any, int]]) -> Any:
+    def drawn(free: Free) -> str:
+        sitting, minute = free
+        if (sitting.on, minute) <= now[sitting.site_id]:
+            return f'<span class="soft">{clock(minute)}</span>'
+        return f'<a href="{address("slot", sitting.code, minute)}">{clock(minute)}</a>'
+
+    return drawn
+
+
+def _closed(closed: dict[int, Any], shown: Shown) -> list[str]:
+    """Each site that is shut, with why; where all are shut for one reason it is said once."""
+    said = {site: closed_words(why) for site, why in closed.items()}
+    if len(said) == len(shown.sites) and len(set(said.values())) == 1:
+        return [f"Closed: {next(iter(said.values()))}"]
+    return [f"{shown.sites[site]} is closed: {why}" for site, why in said.items()]
+
+
+def _beside(asked: Asked, diary: Diary, by: By) -> dict[str, str]:
+    """Where the days before and after are, and the other way to look at them."""
+    before = diary.open_day(asked.first, -1)
+    after = diary.open_day(asked.last, 1)
+    return {
+        "previous": asked.href(before), "previous_on": say_date(before), "next": asked.href(after),
+        "next_on": say_date(after), "now": asked.href(by.today),
+        "other": asked.href(**{"as": "" if asked.week else "week"}), "leave": asked.href(moving=""),
+    }  # fmt: skip
+
+
+@require_http_methods(FORM_METHODS)
+def slot(request: HttpRequest, code: str, minute: int) -> HttpResponse:
+    """A free slot and whom it would suit, the first to run out of days first."""
+    by = by_of(request)
+    session = Session.objects.select_related("site__region", "therapist").filter(code=code).first()
+    if session is None or not session.start_minute <= minute < session.end_minute:
+        raise Http404
+    form = ToldForm(request.POST or None, today=by.today)
+    found = fitting(session, minute, by.today)
+    if not found.is_slot:
+        raise Http404
+    if request.method == "POST" and form.is_valid():
+        chosen = next((each for each in found.rows if each.name == request.POST.get("book")), None)
+        try:
+            if chosen is None and done_before(by.key):
+                return redirect(_day(session))
+            if chosen is None:
+                raise Refusal("not-fitting", "This follow-up does not fit here any more. Choose another.")
+            if chosen.same_name and request.POST.get("confirmed") != chosen.name:
+                raise Refusal("birth-date", f"Others have the name {chosen.patient}. Confirm the birth date first.")
+            appointments.book([chosen.row], by=by, session=session, start=minute, way=chosen.way, **form.said())
+            messages.success(request, f"{chosen.patient} is booked for {say_date(session.on)}, {clock(minute)}.")
+            return redirect(_day(session))
+        except Repeated:
+            return redirect(_day(session))
+        except Refusal as refusal:
+            form.refuse(refusal)
+            found = fitting(session, minute, by.today)
+    context = {
+        "session": session, "minute": minute, "time": clock(minute), "found": found, "form": form,
+        "back": _day(session), "today": by.today,
+    }  # fmt: skip
+    return render(request, "diary/slot.html", context, status=422 if form.is_bound else 200)
+
+
+def _day(session: Session) -> str:
+    return f"{reverse('diary')}?on={session.on.isoformat()}"
