@@ -105,8 +105,15 @@ def lines_of(subjects: Iterable[Subject], today: date, findings: Findings | None
     """The day line of each episode that has a surgery date; `findings` where they have been read already."""
     subjects = list(subjects)
     ids = [subject.id for subject in subjects]
-    follow_ups = stored_follow_ups(ids)
     findings = standing_findings(ids) if findings is None else findings
+    return lines_from(subjects, today, stored_follow_ups(ids), findings)
+
+
+def lines_from(
+    subjects: Iterable[Subject], today: date, follow_ups: dict[int, list[Stored]], findings: Findings
+) -> Drawn:
+    """The same from rows that have been read already."""
+    subjects = list(subjects)
     evidence = {subject.id: _evidence(subject, follow_ups[subject.id], findings[subject.id]) for subject in subjects}
     lines = {
         subject.id: _line(subject.surgery_on, follow_ups[subject.id], findings[subject.id], evidence[subject.id], today)

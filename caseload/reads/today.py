@@ -1,19 +1,20 @@
-"""A therapist's day: whom they see, what is due or open by day, what still needs an outcome, and what is late.
-
-Until there are sessions, a day is what is booked for it, and what the timetable proposes for it and nobody has booked.
+"""A therapist's day: the sessions with whom they see, then what is proposed and not booked, what still needs an
+outcome, what is late, and what is ahead. With what is theirs stands what they cover for a colleague who is away.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
-from datetime import date, timedelta
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import date, datetime, timedelta
 from enum import IntEnum
 from typing import NamedTuple
 
-from django.db.models import Q
+from django.db.models import FilteredRelation, Q
 
 from caseload.models import FollowUp, Staff, State
-from caseload.reads.lines import Drawn, Line, Stored, Subject, lines_of
-from caseload.reads.locks import locks_of_hands
+from caseload.reads.away import Absent
+from caseload.reads.lines import Drawn, Line, Stored, Subject, lines_from
+from caseload.reads.locks import Hands, locks_of_hands
+from caseload.reads.sittings import Sitting, Visit, sittings_of, visit_fields
 from caseload.timetable.activities import Locks
 from caseload.timetable.terms import Status
 
@@ -25,11 +26,13 @@ MOST = 150
 class Part(IntEnum):
     """The parts of the page, in their order."""
 
-    TODAY = 0
-    OUTCOME = 1
-    LATE = 2
-    OPEN = 3
-    AHEAD = 4
+    SESSION = 0
+    BESIDE = 1
+    PROPOSED = 2
+    OUTCOME = 3
+    LATE = 4
+    OPEN = 5
+    AHEAD = 6
 
 
 class Person(NamedTuple):
@@ -43,6 +46,7 @@ class Person(NamedTuple):
     stitches_in: int | None
     surgery_on: date | None
     raised_risk: bool
+    therapist_id: int | None
     patient_id: int
     family: str
     given: str
@@ -53,8 +57,20 @@ class Person(NamedTuple):
     search_key: str
 
 
+class Row(NamedTuple):
+    """A follow-up with its episode, and the visit it is booked for if it is."""
+
+    person: Person
+    due: Stored
+    state: str
+    visit: Visit | None
+
+
 class Entry(NamedTuple):
-    """One episode in one part of the day. `locked` is what keeps each activity of this hand shut, whatever the day."""
+    """One episode in one part of the day. `locked` is what keeps each activity of this hand shut, whatever the day.
+
+    `again`: a second finger of a visit that stands in the row above.
+    """
 
     person: Person
     due: tuple[Stored, ...]
@@ -62,105 +78,185 @@ class Entry(NamedTuple):
     locked: Locks
     red_flag: bool
     same_name: bool
+    visit: Visit | None = None
+    again: bool = False
 
 
 class Section(NamedTuple):
-    """`on` is the day for a part that goes by days."""
+    """`on` is the day for a part that goes by days, `sitting` the session for one that is a session."""
 
     part: Part
     on: date | None
     entries: list[Entry]
+    sitting: Sitting | None = None
 
 
 class Day(NamedTuple):
+    """`on` is the day looked at. `covered` are the colleagues whose items stand here too."""
+
+    on: date
     sections: list[Section]
     cut: bool
+    absent: Absent
+    covered: frozenset[int]
 
-    def count(self, part: Part) -> int:
-        return sum(len(section.entries) for section in self.sections if section.part is part)
+    def count(self, *parts: Part) -> int:
+        return sum(len(section.entries) for section in self.sections if section.part in parts)
+
+    @property
+    def visits(self) -> list[Visit]:
+        """Those of the sessions."""
+        return [held.visit for section in self.sections if section.sitting for held in section.sitting.visits]
+
+    @property
+    def without_outcome(self) -> int:
+        """A running count: of the day's visits and of earlier days."""
+        earlier = {
+            entry.visit for section in self.sections if section.part is Part.OUTCOME for entry in section.entries
+        }
+        return sum(not visit.outcome for visit in self.visits) + len(earlier)
 
 
 _PERSON = (
     "episode_id", "episode__code", "episode__side", "episode__digit", "episode__suture", "episode__stitches_in",
-    "episode__surgery_on", "episode__raised_risk", "patient_id", "patient__family", "patient__given",
-    "patient__born_on", "patient__language", "patient__interpreter", "patient__dressing_allergy",
+    "episode__surgery_on", "episode__raised_risk", "episode__therapist_id", "patient_id", "patient__family",
+    "patient__given", "patient__born_on", "patient__language", "patient__interpreter", "patient__dressing_allergy",
     "patient__search_key",
 )  # fmt: skip
 
 
-def day_of(therapist: Staff, today: date) -> Day:
-    """The day of one therapist, in five queries however many patients there are."""
-    due = _due(therapist, today)
-    people = {person.id: person for person, _ in due[:MOST]}
-    hands = locks_of_hands({person.patient_id for person in people.values()}, today)
-    subjects = [Subject(p.id, p.surgery_on, p.suture, p.stitches_in) for p in people.values()]
-    drawn = lines_of(subjects, today, hands.findings)
-    namesakes = _namesakes(people.values())
-    parts: dict[tuple[Part, date | None], dict[int, list[Stored]]] = defaultdict(lambda: defaultdict(list))
-    for person, follow_up in due[:MOST]:
-        placed = place(follow_up, today)
-        if placed:
-            parts[placed][person.id].append(follow_up)
-    parts[Part.TODAY, today]  # stands first even if nobody is due
-    sections = [
-        Section(part, on, _entries(found, people, drawn, hands.locks, namesakes))
-        for (part, on), found in sorted(parts.items(), key=lambda item: (item[0][0], item[0][1] or today))
-    ]
-    return Day(sections, len(due) > MOST)
+def day_of(therapist: Staff, today: date, *, on: date | None = None, at: datetime, absent: Absent) -> Day:
+    """A day of one therapist, in five queries however many patients there are; `on` is another day than today."""
+    day, covered = on or today, absent.passed_to(therapist)
+    sittings = sittings_of(therapist, day, at)
+    booked = {episode for sitting in sittings for held in sitting.visits for episode in held.served}
+    rows = _rows({therapist.pk, *covered}, booked, today)
+    parts, cut = _parts(rows, booked_keys(sittings), day, today)
+    shown = {row.person.id: row.person for placed in parts.values() for row in placed}
+    shown |= {row.person.id: row.person for row in rows if row.person.id in booked}
+    make = _Maker(shown, rows, today)
+    sections = [*make.sessions(sittings), *make.sections(parts, day)]
+    return Day(day, sections, cut, absent, covered)
 
 
-def _due(therapist: Staff, today: date) -> list[tuple[Person, Stored]]:
-    """What is due and has begun, or begins or is booked within a week; the first to end come first."""
-    horizon = today + timedelta(days=AHEAD_DAYS)
-    rows = FollowUp.objects.filter(
-        Q(earliest_on__lte=horizon) | Q(booked_on__lte=horizon),
-        state=State.DUE,
-        episode__therapist=therapist,
-        episode__ended_on__isnull=True,
-        episode__surgery_on__lte=today,
-    ).order_by("latest_on", "id")
-    split = len(_PERSON)
-    fields = (*_PERSON, *Stored._fields)
-    return [(Person(*row[:split]), Stored(*row[split:])) for row in rows.values_list(*fields)[: MOST + 1]]
+def booked_keys(sittings: Iterable[Sitting]) -> set[tuple[int, str]]:
+    """What the visits of some sessions are for, as episode and key."""
+    return {
+        (episode, key)
+        for sitting in sittings
+        for held in sitting.visits
+        for episode, keys in held.served.items()
+        for key in keys
+    }
 
 
-def place(row: Stored, today: date) -> tuple[Part, date | None] | None:
-    """The part of the page that a due follow-up stands in; None if it is not of these days."""
-    if row.booked_on is not None:
-        return _by_day(row.booked_on, today) if row.booked_on >= today else (Part.OUTCOME, None)
-    status = row.status(today)
-    if status is Status.LATE:
-        return Part.LATE, None
-    if row.proposed_on is not None and row.proposed_on >= today:
-        return _by_day(row.proposed_on, today)
-    return (Part.OPEN, None) if status is Status.OPEN else None
-
-
-def _by_day(on: date, today: date) -> tuple[Part, date | None] | None:
-    if on == today:
-        return Part.TODAY, on
-    return (Part.AHEAD, on) if on <= today + timedelta(days=AHEAD_DAYS) else None
-
-
-def _entries(
-    found: dict[int, list[Stored]],
-    people: dict[int, Person],
-    drawn: Drawn,
-    locked: dict[int, Locks],
-    namesakes: set[str],
-) -> list[Entry]:
-    entries = [
-        Entry(
-            people[id],
-            tuple(due),
-            drawn.lines.get(id),
-            locked[id],
-            bool(drawn.evidence[id].red_flags),
-            people[id].search_key in namesakes,
+def _rows(therapists: Iterable[int], booked: Iterable[int], today: date) -> list[Row]:
+    """Every follow-up that is not dropped of their open episodes, and every one of those booked; the first to end
+    come first."""
+    own = Q(episode__therapist__in=therapists, episode__ended_on__isnull=True, episode__surgery_on__lte=today)
+    found = FollowUp.objects.filter(own & ~Q(state=State.DROPPED) | Q(episode__in=booked))
+    found = found.annotate(held=FilteredRelation("purposes", condition=Q(purposes__live=True)))
+    fields = (*_PERSON, *Stored._fields, "state", *visit_fields("held__appointment"))
+    first, second = len(_PERSON), len(_PERSON) + len(Stored._fields)
+    return [
+        Row(
+            Person(*row[:first]), Stored(*row[first:second]), row[second],
+            Visit(*row[second + 1 :]) if row[second + 1] else None,
         )
-        for id, due in found.items()
-    ]
-    return sorted(entries, key=lambda entry: (entry.person.search_key, entry.person.id))
+        for row in found.order_by("latest_on", "id").values_list(*fields)
+    ]  # fmt: skip
+
+
+Parts = dict[tuple[Part, date | None], list[Row]]
+
+
+def _parts(rows: Iterable[Row], in_sessions: set[tuple[int, str]], day: date, today: date) -> tuple[Parts, bool]:
+    """Where each due follow-up stands that is not in a session of the day, and whether some were left out."""
+    horizon = day + timedelta(days=AHEAD_DAYS)
+    due = [row for row in rows if row.state == State.DUE and _begun(row.due, horizon)]
+    parts: Parts = defaultdict(list)
+    for row in due[:MOST]:
+        placed = place(row.due, day, today)
+        if placed and (row.due.episode_id, row.due.key) not in in_sessions:
+            parts[placed].append(row)
+    return parts, len(due) > MOST
+
+
+def _begun(row: Stored, horizon: date) -> bool:
+    return row.earliest_on <= horizon or (row.booked_on is not None and row.booked_on <= horizon)
+
+
+def place(row: Stored, day: date, today: date) -> tuple[Part, date | None] | None:
+    """The part of a day's page that a due follow-up stands in; None if it is not of these days. What was left undone
+    stands on the page of today only."""
+    if row.booked_on is not None and row.booked_on >= day:
+        return _by_day(Part.BESIDE, row.booked_on, day)
+    if row.booked_on is not None:
+        return (Part.OUTCOME, None) if day == today else None
+    status = row.status(today)
+    if status is not Status.LATE and row.proposed_on is not None and row.proposed_on >= day:
+        return _by_day(Part.PROPOSED, row.proposed_on, day)
+    if day != today or status not in (Status.LATE, Status.OPEN):
+        return None
+    return Part.LATE if status is Status.LATE else Part.OPEN, None
+
+
+def _by_day(part: Part, on: date, day: date) -> tuple[Part, date | None] | None:
+    if on == day:
+        return part, None
+    return (Part.AHEAD, on) if on <= day + timedelta(days=AHEAD_DAYS) else None
+
+
+class _Maker:
+    """Makes the entries of a day: what they share is read once."""
+
+    def __init__(self, people: Mapping[int, Person], rows: Iterable[Row], today: date) -> None:
+        self.people = people
+        self.follow_ups: dict[int, list[Row]] = defaultdict(list)
+        for row in rows:
+            self.follow_ups[row.person.id].append(row)
+        self.hands: Hands = locks_of_hands({person.patient_id for person in people.values()}, today)
+        subjects = [Subject(p.id, p.surgery_on, p.suture, p.stitches_in) for p in people.values()]
+        self.drawn: Drawn = lines_from(subjects, today, self._kept(), self.hands.findings)
+        self.namesakes = _namesakes(people.values())
+
+    def sessions(self, sittings: Iterable[Sitting]) -> Iterator[Section]:
+        for sitting in sittings:
+            entries = [
+                self._entry(episode, self._served(episode, keys), held.visit, again=place > 0)
+                for held in sitting.visits
+                for place, (episode, keys) in enumerate(held.served.items())
+                if episode in self.people
+            ]
+            yield Section(Part.SESSION, None, entries, sitting)
+
+    def sections(self, parts: Parts, day: date) -> Iterator[Section]:
+        for (part, on), rows in sorted(parts.items(), key=lambda item: (item[0][0], item[0][1] or day)):
+            yield Section(part, on, self._entries(rows))
+
+    def _entries(self, rows: Iterable[Row]) -> list[Entry]:
+        together: dict[tuple[int, Visit | None], list[Stored]] = defaultdict(list)
+        for row in rows:
+            together[row.person.id, row.visit].append(row.due)
+        entries = [self._entry(id, due, visit) for (id, visit), due in together.items()]
+        return sorted(entries, key=lambda entry: (entry.person.search_key, entry.person.id))
+
+    def _entry(self, id: int, due: Iterable[Stored], visit: Visit | None, again: bool = False) -> Entry:
+        person = self.people[id]
+        return Entry(
+            person, tuple(due), self.drawn.lines.get(id), self.hands.locks.get(id, {}),
+            bool(self.drawn.evidence[id].red_flags), person.search_key in self.namesakes, visit, again,
+        )  # fmt: skip
+
+    def _served(self, episode: int, keys: Iterable[str]) -> list[Stored]:
+        wanted = set(keys)
+        return [row.due for row in self.follow_ups[episode] if row.due.key in wanted]
+
+    def _kept(self) -> dict[int, list[Stored]]:
+        kept: dict[int, list[Stored]] = defaultdict(list)
+        for id, rows in self.follow_ups.items():
+            kept[id] = [row.due for row in rows if row.state != State.DROPPED]
+        return kept
 
 
 def _namesakes(people: Iterable[Person]) -> set[str]:

@@ -1,23 +1,30 @@
-"""The rows of a therapist's day: one body of the table for each part, with its heading."""
+"""The rows of a therapist's day: one body of the table for each session and each part, with its heading."""
 
+from dataclasses import dataclass
 from datetime import date
 from html import escape
 
 from django.utils.safestring import SafeString, mark_safe
 
+from caseload.booking.slots import clock
+from caseload.models import Told
 from caseload.reads.lines import Stored
+from caseload.reads.sittings import Sitting, Visit
 from caseload.reads.today import Day, Entry, Part, Person, Section
 from caseload.timetable.activities import Locks
 from caseload.timetable.terms import ActivityKind, FollowUpKind, Lock, Status
 from caseload.web import dayline, marks
 from caseload.web.rows import Teller
+from caseload.web.visit_rows import Presses, visit_state
 
 HEADS = {
+    Part.BESIDE: ("Booked elsewhere", "my patients in no session of mine"),
+    Part.PROPOSED: ("Proposed, not booked", "the day that the timetable proposes"),
     Part.OUTCOME: ("No outcome recorded", "the day has passed: attended, did not attend or cancelled?"),
     Part.LATE: ("Late", "the last day has passed, and nothing is booked"),
     Part.OPEN: ("Open, without a day", "the window is open and the proposed day has passed"),
 }
-NOBODY = '<tr><td colspan="4" class="soft span">Nobody is booked, and nothing is proposed for today.</td></tr>'
+NOBODY = '<tr><td colspan="4" class="soft span">Nobody is booked.</td></tr>'
 UNTIL = {
     Lock.WOUND_CLOSED: "the wound is recorded closed",
     Lock.STITCHES_OUT: "the stitches are recorded out",
@@ -26,37 +33,87 @@ UNTIL = {
 }
 
 
-def section_rows(day: Day, today: date) -> SafeString:
-    tell = Teller(today)
-    return mark_safe("".join(_body(section, tell) for section in day.sections))
+@dataclass(frozen=True, slots=True)
+class Telling:
+    """What the rows of a day need to speak: the words, the day looked at, the buttons."""
+
+    tell: Teller
+    day: Day
+    presses: Presses
 
 
-def _body(section: Section, tell: Teller) -> str:
-    title, says = _head(section, tell)
-    count = f'<span class="soft">{len(section.entries)}{" · " if says else ""}{says}</span>'
-    head = f'<tr class="part"><th colspan="4" scope="rowgroup"><h2>{title} {count}</h2></th></tr>'
-    rows = "".join(_row(entry, tell) for entry in section.entries)
-    return f"<tbody>{head}{rows or NOBODY}</tbody>"
+def section_rows(day: Day, tell: Teller, presses: Presses) -> SafeString:
+    telling = Telling(tell, day, presses)
+    return mark_safe("".join(_body(section, telling) for section in day.sections))
 
 
-def _head(section: Section, tell: Teller) -> tuple[str, str]:
-    if section.part is Part.TODAY:
-        return "Today", ""
+def _body(section: Section, telling: Telling) -> str:
+    title, says = _head(section, telling.tell, telling.day.on)
+    head = (
+        f'<tr class="part"><th colspan="4" scope="rowgroup"><h2>{title} <span class="soft">{says}</span></h2></th></tr>'
+    )
+    rows = "".join(_row(entry, section, telling) for entry in section.entries)
+    free = _free(section.sitting) if section.sitting else ""
+    return f"<tbody>{head}{rows or NOBODY}{free}</tbody>"
+
+
+def _head(section: Section, tell: Teller, day: date) -> tuple[str, str]:
+    if section.sitting:
+        return _session_head(section.sitting)
+    count = str(len(section.entries))
     if section.on:
-        return tell.say.date(section.on), f"in {tell.say.days((section.on - tell.today).days)}"
-    return HEADS[section.part]
+        return tell.say.date(section.on), f"{count} · in {tell.say.days((section.on - day).days)}"
+    title, says = HEADS[section.part]
+    return title, f"{count} · {says}"
 
 
-def _row(entry: Entry, tell: Teller) -> str:
-    person = entry.person
+def _session_head(sitting: Sitting) -> tuple[str, str]:
+    seen, booked = len(sitting.seen), len(sitting.visits)
+    says = f"{booked} booked" + (f" · {booked - seen} without an outcome" if booked > seen else "")
+    return f"{clock(sitting.start)}–{clock(sitting.end)} {escape(sitting.site)}", says
+
+
+def _free(sitting: Sitting) -> str:
+    if not sitting.free:
+        return ""
+    return f'<tr><td colspan="4" class="soft span">{len(sitting.free)} free from {clock(sitting.free[0])}</td></tr>'
+
+
+def _row(entry: Entry, section: Section, telling: Telling) -> str:
+    person, tell = entry.person, telling.tell
     who = tell.who(person.code, person.family, person.given, person.born_on)
     return (
-        f'<tr><th scope="row">{who}{_warnings(entry)}</th>'
-        f'<td class="span">{"".join(_due(row, tell) for row in entry.due)}</td>'
-        f'<td class="span">{tell.hand(person.side, person.digit)} · day {tell.number(person.surgery_on)}'
+        f'<tr><th scope="row">{_time(entry)}{who}{_warnings(entry)}{_absent(person, tell)}</th>'
+        f'<td class="span">{"".join(_due(row, tell) for row in entry.due)}{_visit(entry, section, telling)}</td>'
+        f'<td class="span">{tell.hand(person.side, person.digit)} · day {_number(person, telling)}'
         f"{dayline.small(entry.line, tell.say)}</td>"
         f'<td class="span">{_locked(entry.locked, tell)}</td></tr>'
     )
+
+
+def _number(person: Person, telling: Telling) -> str:
+    """The number of the day looked at, counted from surgery."""
+    return str((telling.day.on - person.surgery_on).days) if person.surgery_on else "?"
+
+
+def _time(entry: Entry) -> str:
+    if entry.visit is None or entry.visit.start is None:
+        return ""
+    return f"<b>{clock(entry.visit.start)}</b> " + ('<span class="soft">same visit</span> ' if entry.again else "")
+
+
+def _visit(entry: Entry, section: Section, telling: Telling) -> str:
+    """How far the visit is, and what can be recorded of it: once, however many fingers it is for."""
+    if entry.visit is None or entry.again or section.part is Part.AHEAD:
+        return ""
+    name = f"{entry.person.family.upper()}, {entry.person.given}"
+    state = visit_state(entry.visit)
+    return f"{f'<div>{state}</div>' if state else ''}{telling.presses.of(entry.visit, name, entry.same_name)}"
+
+
+def _absent(person: Person, tell: Teller) -> str:
+    away = tell.away.get(person.therapist_id or 0)
+    return f"<small>{away}</small>" if away else ""
 
 
 def _due(row: Stored, tell: Teller) -> str:
@@ -80,7 +137,7 @@ def _when(row: Stored, status: Status, tell: Teller) -> str:
 def _warnings(entry: Entry) -> str:
     """What whoever sees this patient must know before: each a word, the gravest first."""
     said = [f'<span class="tag alarm">{escape(word)}</span>' for word in _grave(entry)]
-    said += [f'<span class="tag">{escape(word)}</span>' for word in _kind(entry.person)]
+    said += [f'<span class="tag">{escape(word)}</span>' for word in _kind(entry.person, entry.visit)]
     return f'<div class="tags">{"".join(said)}</div>' if said else ""
 
 
@@ -90,11 +147,19 @@ def _grave(entry: Entry) -> list[str]:
     return words + (["same name today: check the birth date"] if entry.same_name else [])
 
 
-def _kind(person: Person) -> list[str]:
+def _kind(person: Person, visit: Visit | None) -> list[str]:
     words = ["raised risk"] if person.raised_risk else []
     if person.interpreter:
         words.append(f"interpreter: {person.language}" if person.language else "interpreter")
-    return words
+    return words + _told(visit)
+
+
+def _told(visit: Visit | None) -> list[str]:
+    """Who does not know yet that there is a visit."""
+    if visit is None or visit.outcome:
+        return []
+    words = [] if visit.told == Told.TOLD else [Told(visit.told).label]
+    return words + (["interpreter not told"] if visit.interpreter_told is False else [])
 
 
 def _locked(locked: Locks, tell: Teller) -> str:

@@ -24,6 +24,7 @@ urlpatterns = [
     path("sign-in/", sign_in.SignIn.as_view(), name="sign-in"),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
     path("today/", today.show, name="today"),
+    path("appointments/<slug:code>/of-the-day/", today.record, name="today-outcome"),
     path("caseload/", caseload.show, name="caseload"),
     path("overdue/", overdue.show, name="overdue"),
     path("search/", search.show, name="search"),

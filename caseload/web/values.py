@@ -3,20 +3,24 @@
 from collections.abc import Iterable
 from datetime import date
 
+from caseload.booking.slots import clock
 from caseload.exchange.cells import Cell
 from caseload.reads.search import Match
 from caseload.reads.today import Day, Entry, Part, Section
-from caseload.timetable.terms import ActivityKind, Digit, FollowUpKind, Side
+from caseload.timetable.terms import ActivityKind, Digit, FollowUpKind, Outcome, Side
 from caseload.wording import label
 
 Rows = list[list[Cell]]
 DAY = [
     "Part", "Day of the list", "Family name", "Given name", "Born", "Hand", "Finger", "Surgery", "Day", "Due",
     "Earliest", "Latest", "Proposed", "Booked", "Still locked", "Mind",
+    "Time", "Site", "Outcome",
 ]  # fmt: skip
 FOUND = ["Family name", "Given name", "Born", "Numbers", "Telephone", "Hand", "Finger", "Surgery", "Closed"]
 PARTS = {
-    Part.TODAY: "today",
+    Part.SESSION: "session",
+    Part.BESIDE: "booked elsewhere",
+    Part.PROPOSED: "proposed, not booked",
     Part.OUTCOME: "no outcome recorded",
     Part.LATE: "late",
     Part.OPEN: "open, without a day",
@@ -24,26 +28,32 @@ PARTS = {
 }
 
 
-def day_values(day: Day, today: date) -> Rows:
+def day_values(day: Day) -> Rows:
     """A row for each follow-up of each entry, in the order of the page."""
     return [
-        row for section in day.sections for entry in section.entries for row in _entry_values(section, entry, today)
+        row for section in day.sections for entry in section.entries for row in _entry_values(section, entry, day.on)
     ]
 
 
-def _entry_values(section: Section, entry: Entry, today: date) -> Rows:
+def _entry_values(section: Section, entry: Entry, on: date) -> Rows:
     person = entry.person
-    number = (today - person.surgery_on).days if person.surgery_on else None
+    number = (on - person.surgery_on).days if person.surgery_on else None
     who: list[Cell] = [
-        PARTS[section.part], section.on, person.family, person.given, person.born_on, _side(person.side),
+        PARTS[section.part], section.on or on, person.family, person.given, person.born_on, _side(person.side),
         _digit(person.digit), person.surgery_on, number,
     ]  # fmt: skip
     locked = ", ".join(label(kind) for kind in ActivityKind if kind in entry.locked)
     mind = ", ".join(_mind(entry))
+    visit = entry.visit
+    place: list[Cell] = [
+        clock(visit.start) if visit and visit.start is not None else "",
+        section.sitting.site if section.sitting else "",
+        label(Outcome(visit.outcome)) if visit and visit.outcome else "",
+    ]  # fmt: skip
     return [
         [
             *who, label(FollowUpKind(due.kind)), due.earliest_on, due.latest_on, due.proposed_on, due.booked_on,
-            locked, mind,
+            locked, mind, *place,
         ]
         for due in entry.due
     ]  # fmt: skip

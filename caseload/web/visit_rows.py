@@ -1,0 +1,69 @@
+"""What stands of a visit in a row of the day: how far it is, and the buttons that record how it went."""
+
+from datetime import date
+from html import escape
+from uuid import uuid4
+
+from django.http import HttpRequest
+from django.middleware.csrf import get_token
+from django.urls import reverse
+from django.utils import timezone
+
+from caseload.reads.sittings import Visit
+from caseload.timetable.terms import Outcome, Way
+from caseload.web import marks
+from caseload.wording import label
+
+ARRIVED = "arrived"
+OUTCOMES = {Outcome.ATTENDED: "Attended", Outcome.DID_NOT_ATTEND: "Did not attend"}
+SHAPES = {Outcome.ATTENDED: "tick", Outcome.DID_NOT_ATTEND: "half"}
+
+
+def visit_state(visit: Visit) -> str:
+    """How it ended, or that the patient waits; and the way, where it is not in person."""
+    said = [] if visit.way == Way.IN_PERSON else [escape(label(Way(visit.way)))]
+    if visit.outcome:
+        outcome = Outcome(visit.outcome)
+        said.append(f"{marks.shape(SHAPES.get(outcome, 'dash'))}<b>{escape(label(outcome))}</b>")
+    elif visit.arrived_at:
+        said.append(f"{marks.shape('disc')}<b>arrived {timezone.localtime(visit.arrived_at):%H:%M}</b>")
+    return " · ".join(said)
+
+
+class Presses:
+    """The buttons of a page, each row a form of its own; `to_come` days have none."""
+
+    def __init__(self, request: HttpRequest, day: date, today: date) -> None:
+        self.to_come, self.is_today = day > today, day == today
+        back, token = escape(request.get_full_path()), escape(get_token(request))
+        self.hidden = (
+            f'<input type="hidden" name="csrfmiddlewaretoken" value="{token}">'
+            f'<input type="hidden" name="back" value="{back}">'
+        )
+        self.before, self.after = reverse("today-outcome", args=["CODE"]).split("CODE")
+
+    def of(self, visit: Visit, name: str, same_name: bool) -> str:
+        """The buttons of one visit; none once its outcome is recorded. `name` tells them apart for who hears them.
+
+        Where another of the day has the same name nothing is recorded with one press: the form asks who it is.
+        """
+        if visit.outcome or self.to_come:
+            return ""
+        if same_name:
+            address = reverse("appointment-end", args=[visit.code])
+            return f'<a href="{address}" class="no-print">Record the outcome{_unseen(name)}</a>'
+        buttons = [] if visit.arrived_at or not self.is_today else [_button(ARRIVED, "Arrived", name)]
+        buttons += [_button(outcome, said, name) for outcome, said in OUTCOMES.items()]
+        return (
+            f'<form method="post" action="{self.before}{visit.code}{self.after}" class="row no-print">{self.hidden}'
+            f'<input type="hidden" name="key" value="{uuid4()}">'
+            f'<input type="hidden" name="version" value="{visit.version}">{"".join(buttons)}</form>'
+        )
+
+
+def _button(value: str, said: str, name: str) -> str:
+    return f'<button type="submit" class="link" name="did" value="{value}">{said}{_unseen(name)}</button>'
+
+
+def _unseen(name: str) -> str:
+    return f'<span class="unseen">: {escape(name)}</span>'
