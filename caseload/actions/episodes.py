@@ -6,6 +6,7 @@ from typing import Any
 from django.db import IntegrityError, transaction
 
 from caseload.access import Act
+from caseload.actions import seats
 from caseload.actions.act import By, act, apply, fresh, trail
 from caseload.actions.settle import settle
 from caseload.errors import Refusal
@@ -157,6 +158,7 @@ def _cancel_appointments(episode: Episode, by: By) -> None:
             appointment.purposes.filter(follow_up__episode=episode).update(live=False)
             continue
         appointment.purposes.update(live=False)
+        seats.give_up(appointment)
         apply(
             appointment,
             {
@@ -166,5 +168,7 @@ def _cancel_appointments(episode: Episode, by: By) -> None:
                 "ended_why": "episode closed",
                 "told": "untold",
                 "untold_since_on": by.today,
+                "sequence": appointment.sequence + 1,
+                "changed_at": by.at,
             },
         )
