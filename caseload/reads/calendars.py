@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from django.db.models import DateField, JSONField, Max, Min, Value
+from django.db.models.functions import Cast
 
 from caseload.models import Closure, Holiday, Session, Site
 from caseload.timetable.calendar import Closed, OpenDays, SessionDays
@@ -53,7 +54,7 @@ def _sessions(sites: set[int], first: date) -> dict[int, SessionDays]:
     held = dated.filter(live=True, on__gte=first).distinct()
     known = dated.values("site").annotate(since=Min("on"), until=Max("on"))
     rows = known.values_list("site", "since", "until", Value([], output_field=JSONField())).union(
-        held.values_list("site", "on", Value(None, output_field=DateField()), "takes"), all=True
+        held.values_list("site", "on", Cast(Value(None), DateField()), "takes"), all=True
     )
     stretches: dict[int, tuple[date, date]] = {}
     days: dict[int, Held] = defaultdict(dict)
