@@ -7,7 +7,7 @@ from django.db import IntegrityError, transaction
 
 from caseload.access import Act
 from caseload.actions.act import By, act, apply, trail
-from caseload.actions.dating import HORIZON, make
+from caseload.actions.dating import HORIZON, lock_weeks, make
 from caseload.actions.rehousing import call_off
 from caseload.actions.resettle import resettle
 from caseload.actions.sessions import check_therapist
@@ -28,6 +28,7 @@ def add_absence(
     Raises Refusal `absence-dates`, `why-missing`, `not-a-therapist`, `cover-same` or `absence-twice`.
     """
     _check(therapist, starts_on, ends_on, reason, cover, by.today)
+    lock_weeks(therapist=therapist)
     absence = Absence.objects.create(
         therapist=therapist, starts_on=starts_on, ends_on=ends_on, reason=reason.strip(), cover=cover
     )

@@ -6,7 +6,7 @@ from django.db import transaction
 
 from caseload.access import Act
 from caseload.actions.act import By, act, trail
-from caseload.actions.dating import HORIZON, make
+from caseload.actions.dating import HORIZON, lock_weeks, make
 from caseload.actions.jobs import ask
 from caseload.actions.rehousing import call_off
 from caseload.actions.resettle import resettle
@@ -61,6 +61,7 @@ def add_closure(*, by: By, site: Site | None, starts_on: date, ends_on: date, re
         raise Refusal("closure-dates", "The last closed day is before the first. Correct one of them.", field="ends_on")
     if not reason.strip():
         raise Refusal("why-missing", "Say why, such as staff training or a flood.", field="reason")
+    lock_weeks(**({"site": site} if site else {}))
     closure = Closure.objects.create(site=site, starts_on=starts_on, ends_on=ends_on, reason=reason.strip())
     changed = {"reason": ("", reason), "starts_on": (None, starts_on), "ends_on": (None, ends_on)}
     trail(Act.CLOSURE_ADD, closure, by=by, patient_id=None, changed=changed)
