@@ -1,11 +1,12 @@
 """The rows of those who need another place: where they were, their days, what is proposed and what it breaches."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from html import escape
 
 from django.utils.safestring import SafeString, mark_safe
 
 from caseload.booking.slots import clock
+from caseload.models import FollowUp
 from caseload.reads.rehousing import Rehoused
 from caseload.timetable.terms import FollowUpKind
 from caseload.web import marks
@@ -13,18 +14,21 @@ from caseload.web.diary_rows import breach_words
 from caseload.web.rows import Teller, full_name
 from caseload.wording.booking import say_none, say_offer
 
-
-def rehousing_rows(found: Iterable[Rehoused], tell: Teller) -> SafeString:
-    return mark_safe("".join(_row(each, tell) for each in found))
+Ticked = Collection[str] | None
 
 
-def _row(each: Rehoused, tell: Teller) -> str:
+def rehousing_rows(found: Iterable[Rehoused], tell: Teller, ticked: Ticked = None) -> SafeString:
+    """`ticked` are the values of the boxes as they were sent; None is a page that nobody has touched."""
+    return mark_safe("".join(_row(each, tell, ticked) for each in found))
+
+
+def _row(each: Rehoused, tell: Teller, ticked: Ticked) -> str:
     appointment, first = each.appointment, each.rows[0]
     patient = appointment.patient
     what = "".join(f"<div>{_purpose(row, tell)}</div>" for row in each.rows)
     was = f"{tell.say.date(appointment.on)}<small>{clock(appointment.start_minute or 0)}</small>"
     return (
-        f'<tr><td class="tight">{_tick(each)}</td>'
+        f'<tr><td class="tight">{_tick(each, ticked)}</td>'
         f'<th scope="row">{tell.who(first.episode.code, patient.family, patient.given, patient.born_on)}'
         f"<small>{escape(patient.phone)}</small></th>"
         f'<td class="span">{what}</td><td>{was}</td><td>{_window(each, tell)}</td>'
@@ -32,9 +36,9 @@ def _row(each: Rehoused, tell: Teller) -> str:
     )
 
 
-def _purpose(row: object, tell: Teller) -> str:
-    episode, kind = row.episode, row.kind  # type: ignore[attr-defined]
-    return f"{tell.say.label(FollowUpKind(kind))}<small>{tell.hand(episode.side, episode.digit)}</small>"
+def _purpose(row: FollowUp, tell: Teller) -> str:
+    episode = row.episode
+    return f"{tell.say.label(FollowUpKind(row.kind))}<small>{tell.hand(episode.side, episode.digit)}</small>"
 
 
 def _window(each: Rehoused, tell: Teller) -> str:
@@ -44,14 +48,15 @@ def _window(each: Rehoused, tell: Teller) -> str:
     return f"{tell.say.date(each.need.earliest)}<small>{until}</small>"
 
 
-def _tick(each: Rehoused) -> str:
+def _tick(each: Rehoused, sent: Ticked) -> str:
     """Ticked where the place keeps the window; a breach is for somebody to accept."""
     offer, patient = each.offer, each.appointment.patient
     if offer is None:
         return ""
     value = f"{each.appointment.code}/{offer.code}/{offer.start}"
     said = f"accept for {full_name(patient.family, patient.given)}"
-    ticked = "" if each.breach else " checked"
+    wanted = not each.breach if sent is None else value in sent
+    ticked = " checked" if wanted else ""
     return (
         f'<input type="hidden" name="place" value="{value}">'
         f'<label><input type="checkbox" name="accept" value="{value}"{ticked}>'

@@ -39,8 +39,9 @@ def call_off(request: HttpRequest, code: str) -> HttpResponse:
             )
         if not form.errors:
             return _rehoused(request, accepted_of(request.POST), by, session)
+    sent = request.POST.getlist("accept") if form.is_bound else None
     found = read.rehousing(read.to_come(session), at=by.at, without=session) if session.live else []
-    context = {"session": session, "form": form, "past": session.on < by.today, **_table(found, by)}
+    context = {"session": session, "form": form, "past": session.on < by.today, **_table(found, by, sent)}
     return render(request, "rehousing/call_off.html", context, status=422 if form.is_bound else 200)
 
 
@@ -88,11 +89,11 @@ def _rehoused(request: HttpRequest, chosen: list[Accepted], by: By, session: Ses
     return redirect(reverse("rehousing") + (f"?session={session.code}" if session else ""))
 
 
-def _table(found: list[read.Rehoused], by: By) -> dict[str, object]:
+def _table(found: list[read.Rehoused], by: By, sent: list[str] | None = None) -> dict[str, object]:
     tell = Teller(by.today, names())
     return {
         "found": found,
-        "rows": rehousing_rows(found, tell),
+        "rows": rehousing_rows(found, tell, sent),
         "inside": sum(row.offer is not None and not row.breach for row in found),
         "breaches": sum(row.breach for row in found),
         "nowhere": sum(row.offer is None for row in found),
