@@ -17,6 +17,9 @@ from caseload.reads.calendars import calendar_of
 from caseload.timetable.terms import FollowUpKind, Way
 from caseload.wording.dates import say_date
 
+OF_A_DAY = ("therapist_id", "start_minute", "end_minute", "takes", "ways")
+"""What a dated session takes over from its week."""
+
 
 @act(Act.SESSION_ADD)
 def add_session(
@@ -82,7 +85,7 @@ def hold_again(session: Session, *, by: By, version: int | None = None) -> Sessi
     if session.live:
         raise Refusal("held-already", "This session takes place already.")
     check_held(session, today=by.today)
-    moved = apply(session, {"live": True, "lost_why": ""})
+    moved = apply(session, {"live": True, "lost_why": "", "changed": not _as_its_week(session)})
     try:
         with transaction.atomic():
             session.slots.update(live=True)
@@ -156,6 +159,11 @@ def check_held(session: Session, *, today: date) -> None:
 def check_therapist(staff: Staff, field: str = "therapist") -> None:
     if not (staff.is_therapist and staff.is_active):
         raise Refusal("not-a-therapist", f"{staff} holds no sessions: choose a therapist.", field=field)
+
+
+def _as_its_week(session: Session) -> bool:
+    week = session.weekly
+    return week is not None and all(getattr(session, name) == getattr(week, name) for name in OF_A_DAY)
 
 
 def as_stored(changes: dict[str, Any]) -> dict[str, Any]:

@@ -14,7 +14,7 @@ from caseload.access import Act
 from caseload.actions.act import By, act, apply, fresh, trail
 from caseload.actions.dating import HORIZON, make
 from caseload.actions.resettle import resettle
-from caseload.actions.sessions import as_stored, check_therapist, left_outside, refit
+from caseload.actions.sessions import OF_A_DAY, as_stored, check_therapist, left_outside, refit
 from caseload.booking.slots import clock
 from caseload.booking.weeks import check, clash
 from caseload.errors import Refusal
@@ -26,7 +26,6 @@ from caseload.wording.dates import say_date
 ONE_DAY = timedelta(days=1)
 DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 SHAPE = ("therapist_id", "site_id", "weekday", "start_minute", "end_minute", "takes", "ways", "starts_on", "ends_on")
-OF_A_DAY = ("therapist_id", "start_minute", "end_minute", "takes", "ways")
 
 
 @act(Act.WEEK_SAVE)
@@ -69,7 +68,10 @@ def save_week(
 
 @act(Act.WEEK_SAVE)
 def end_week(weekly: WeeklySession, *, by: By, version: int | None, on: date) -> WeeklySession:
-    """The session is held for the last time by `on`. Later ones go, but for those that have appointments."""
+    """The session is held for the last time by `on`. Later ones go, but for those that have appointments.
+
+    Raises Refusal `day-past` or `session-dates`.
+    """
     if on < by.today:
         raise Refusal("day-past", "That day is past. Choose today or a day to come.", field="on")
     fresh(weekly, version)
@@ -78,6 +80,9 @@ def end_week(weekly: WeeklySession, *, by: By, version: int | None, on: date) ->
     if on < weekly.starts_on:
         raise Refusal("session-dates", f"It begins on {say_date(weekly.starts_on)} only. Choose a last day from then "
                       "on.", field="on")  # fmt: skip
+    if weekly.ends_on is not None and on > weekly.ends_on:
+        raise Refusal("session-dates", f"It ends on {say_date(weekly.ends_on)} already. Change it to hold it longer.",
+                      field="on")  # fmt: skip
     moved = apply(weekly, {"ends_on": on})
     _follow(weekly, on + ONE_DAY)
     trail(Act.WEEK_SAVE, weekly, by=by, patient_id=None, changed=moved)
@@ -119,7 +124,8 @@ def _begun_anew(
         old.refresh_from_db()
         return old, _said(changed)
     row, _ = _begun(wanted)
-    apply(old, {"ends_on": from_on - ONE_DAY})
+    if old.ends_on is None or old.ends_on >= from_on:
+        apply(old, {"ends_on": from_on - ONE_DAY})
     Session.objects.filter(weekly=old, on__gte=from_on).update(weekly=row)
     return row, _said({name: (was[name], now) for name, now in wanted.items() if was[name] != now})
 

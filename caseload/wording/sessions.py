@@ -37,7 +37,11 @@ def say_odd(row: Session) -> str:
     """In which way a session differs from its week."""
     if not row.live:
         return _("called off: %(why)s") % {"why": row.lost_why}
-    return _("changed") if row.weekly_id else _("this day only")
+    if row.weekly is None:
+        return _("this day only")
+    if row.weekly.therapist_id != row.therapist_id:
+        return _("in place of %(name)s") % {"name": row.weekly.therapist}
+    return _("changed")
 
 
 def say_empty(

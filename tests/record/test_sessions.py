@@ -170,6 +170,14 @@ def test_ending_a_week_keeps_what_has_patients(clinic):
     assert code(lambda: weeks.end_week(row, by=by(clinic.lead), version=2, on=date(2026, 3, 1))) == "day-past"
 
 
+def test_a_week_that_has_ended_is_neither_ended_later_nor_drawn_out_by_a_change(clinic):
+    row = week(clinic, ends_on=date(2026, 4, 10))
+    assert code(lambda: weeks.end_week(row, by=by(clinic.lead), version=1, on=date(2026, 4, 30))) == "session-dates"
+    week(clinic, today=date(2026, 5, 1), weekly=row, version=1)
+    row.refresh_from_db()
+    assert row.ends_on == date(2026, 4, 10) and WeeklySession.objects.count() == 2
+
+
 def test_a_week_passes_to_another_therapist_with_its_seats(clinic):
     row, carla = week(clinic), colleague()
     appointment = booked(clinic)
@@ -215,7 +223,8 @@ def test_a_session_called_off_is_held_again(clinic):
     assert code(lambda: sessions.hold_again(session, by=by(clinic.admin))) == "day-closed"
     service.remove_closure(shut, by=by(clinic.admin))
     sessions.hold_again(session, by=by(clinic.admin))
-    assert session.slots.filter(live=True).count() == 10 and session.lost_why == ""
+    assert session.slots.filter(live=True).count() == 10
+    assert (session.lost_why, session.changed) == ("", False)
 
 
 def test_a_session_is_not_held_again_while_the_therapist_is_elsewhere(clinic):

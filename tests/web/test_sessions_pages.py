@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 
 from caseload.actions import service, weeks
-from caseload.models import Absence, Closure, Region, Session, WeeklySession
+from caseload.models import Absence, Closure, Region, Session, Staff, WeeklySession
 from tests.scenario import TODAY, by
 from tests.web.posting import errors, held, send
 
@@ -147,6 +147,15 @@ def test_an_absence_says_first_whom_it_hits(clinic, admin, week):
     all_the_same(admin, address, first)
     shown = page(admin)
     assert "nobody covers" in shown and "called off: Thea Marsh away: leave" in shown
+
+
+def test_a_session_that_passes_to_the_cover_says_in_whose_place(clinic, admin, week):
+    carla = Staff.objects.create(username="carla", name="Carla Reed", is_therapist=True)
+    away = {"therapist": clinic.therapist.code, "starts_on": "2/4", "ends_on": "2/4", "reason": "leave"}
+    first = send(admin, reverse("absence-new"), cover=carla.code, **away)
+    assert "passes to Carla Reed" in text(first)
+    all_the_same(admin, reverse("absence-new"), first)
+    assert "in place of Thea Marsh" in page(admin)
 
 
 def test_an_absence_ends_sooner_and_its_session_is_held_again(clinic, admin, week):
