@@ -36,6 +36,13 @@ def test_both_occurrences_of_an_hour_show_the_same_local_time(hour: int, local: 
     assert local_of(datetime(2026, 10, 25, hour, 30, tzinfo=UTC), LONDON) == local
 
 
+def test_each_site_has_a_clock_of_its_own_whatever_that_of_the_machine() -> None:
+    at = instant_of(date(2026, 2, 3), 9 * 60, "America/St_Johns")
+    assert at == datetime(2026, 2, 3, 12, 30, tzinfo=UTC) and at.tzinfo is UTC
+    assert exists(date(2026, 2, 3), 9 * 60, "America/St_Johns")
+    assert not exists(date(2026, 3, 8), 2 * 60 + 30, "America/St_Johns")
+
+
 @given(DATES, some.integers(0, DAY - 1), ZONES)
 def test_what_exists_comes_back_as_it_went(on: date, minute: int, zone: str) -> None:
     if exists(on, minute, zone):

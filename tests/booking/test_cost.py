@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
-from caseload.booking.cost import DAY_AWAY, EARLY_FACTOR, GAP, OTHER_THERAPIST, TIE, Cost, cost_of
+from caseload.booking.cost import DAY_AWAY, EARLY_FACTOR, GAP, OTHER_THERAPIST, TIE, Cost, cost_of, cost_of_session
 from tests.booking.builders import NINE, OTHER, OWN, need, opening
 
 DAYS = range(-2, 60)
@@ -19,6 +19,11 @@ def test_a_place_on_the_target_day_with_the_own_therapist_and_no_gap_costs_nothi
 def test_each_weight_is_more_than_all_below_it_together() -> None:
     assert GAP * 2 < OTHER_THERAPIST and OTHER_THERAPIST + GAP * 2 < TIE
     assert TIE + OTHER_THERAPIST + GAP * 2 < DAY_AWAY
+
+
+def test_what_a_session_costs_is_what_its_starts_share() -> None:
+    place, session = opening(-1, therapist=OTHER), need()
+    assert cost_of_session(session, place) == cost_of(session, place, NINE)._replace(gaps=0)
 
 
 @pytest.mark.parametrize(("on", "days"), [(0, 0), (-2, 2), (2, 2), (5, 5), (-3, 3 * EARLY_FACTOR)])

@@ -44,6 +44,10 @@ def test_windows_that_do_not_overlap_are_refused_by_name() -> None:
     )
 
 
+def test_a_window_that_ends_before_it_begins_is_no_quarrel_between_two() -> None:
+    assert need(asked(2, 0, -2)).earliest == off(2)
+
+
 def test_a_visit_is_provisional_only_if_all_of_it_is() -> None:
     assert need(asked(provisional=True)).provisional
     assert not need(asked(provisional=True), asked()).provisional

@@ -2,11 +2,12 @@
 
 import pytest
 
+from caseload.booking.cost import DAY_AWAY
 from caseload.booking.offers import MOST
 from caseload.errors import Refusal
 from caseload.timetable.plan import Reason
 from caseload.timetable.terms import FollowUpKind, Way
-from tests.booking.builders import ELSEWHERE, NINE, OTHER, asked, best, need, off, opening
+from tests.booking.builders import ELSEWHERE, NINE, OTHER, OWN, SITE, asked, best, need, off, opening
 
 
 def test_the_target_day_with_the_own_therapist_comes_first() -> None:
@@ -14,6 +15,7 @@ def test_the_target_day_with_the_own_therapist_comes_first() -> None:
     assert (first.session, first.code, first.on, first.start) == (3, "c3", off(0), NINE)
     assert first.reasons == (Reason("target-day"), Reason("own-therapist"))
     assert (first.days_late, first.days_early, first.minutes) == (0, 0, 20)
+    assert (first.site, first.therapist) == (SITE, OWN)
 
 
 def test_each_session_is_offered_once_before_any_is_offered_twice() -> None:
@@ -57,6 +59,16 @@ def test_an_approved_early_day_stands_behind_a_late_one_as_near() -> None:
 def test_how_much_early_days_count_is_a_setting() -> None:
     found = best(need(), opening(-3, 1), opening(11, 2), approved=True, most=2, early_factor=2)
     assert [each.session for each in found] == [1, 2]
+    assert found[0].cost.distance == 2 * 3 * DAY_AWAY
+
+
+def test_an_approval_of_early_days_offers_no_place_twice() -> None:
+    found = best(need(), opening(-2, 1), opening(-3, 2), approved=True)
+    assert len({(each.session, each.start) for each in found}) == len(found) == 6
+
+
+def test_of_places_that_are_alike_the_session_named_first_comes_first() -> None:
+    assert [each.session for each in best(need(), opening(0, 2), opening(0, 1), most=2)] == [1, 2]
 
 
 @pytest.mark.parametrize("inside", [(), (opening(1, 9, free=()),)])

@@ -45,6 +45,13 @@ def test_a_whole_chain_changes_places_if_it_must() -> None:
     assert placed(gone, *places) == {1: (16, 0), 2: (18, 0), 3: (20, 0)}
 
 
+def test_an_exchange_looks_past_the_places_that_nobody_holds_alone() -> None:
+    gone = [lost(1), lost(2), lost(3, minutes=40, target=1, latest=2), lost(4, minutes=40, earliest=0, latest=3)]
+    pair, single, later = opening(0, 20, free=(540, 560)), opening(1, 21, free=(540, 560)), opening(3, 23)
+    found = placed(gone, pair, single, later)
+    assert set(found.values()) == {(20, 0), (21, 0), (23, 0)} and len(found) == 4
+
+
 def test_an_exchange_that_leads_nowhere_is_taken_back() -> None:
     gone = [lost(1), lost(2), lost(3)]
     places = one_place(0, 20), one_place(1, 21), one_place(3, 23)
