@@ -93,6 +93,13 @@ def _claim(name: Act, by: By) -> Submission | None:
         raise Repeated(earlier.outcome) from None
 
 
+def carried_out(by: By) -> str | None:
+    """The outcome of an act that this key was used for, None if there was none: a form sent again is no error."""
+    if by.key is None or by.staff is None:
+        return None
+    return Submission.objects.filter(key=by.key, by=by.staff).values_list("outcome", flat=True).first()
+
+
 def trail(name: Act, subject: models.Model, *, by: By, patient_id: int | None, changed: dict[str, Any]) -> None:
     """Write who did what to which row; `changed` is {field: [was, now]} in plain JSON values."""
     written = entry(name, subject, by=by, patient_id=patient_id, changed=changed)

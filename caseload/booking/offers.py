@@ -116,6 +116,18 @@ def starts_after(opening: Opening, minutes: int, now: Now) -> tuple[int, ...]:
     return tuple(start for start in found if start > now.minute) if opening.on == now.today else found
 
 
+def every_place(need: Need, openings: Iterable[Opening], *, way: Way, today: date, minute: int) -> tuple[Offer, ...]:
+    """All places of these openings in order of time, inside the window or not. Raises Refusal `needs-in-person`."""
+    check_way(need, way)
+    found = [
+        offer_of(need, each, start)
+        for each in openings
+        if takes_all(each, need, way)
+        for start in starts_after(each, need.minutes, Now(today, minute))
+    ]
+    return tuple(sorted(found, key=lambda offer: (offer.on, offer.start, offer.session)))
+
+
 def _rooms(need: Need, openings: Sequence[Opening], now: Now, most: int, early_factor: int) -> list[_Room]:
     """The cheapest openings that have a start, at least `most` of them where there are so many.
 

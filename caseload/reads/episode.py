@@ -189,7 +189,11 @@ def _finding(row: Finding) -> FindingLine:
 
 
 def _appointments(episode: Episode) -> list[Appointment]:
-    served = Appointment.objects.filter(purposes__follow_up__episode=episode).distinct().select_related("site")
+    served = (
+        Appointment.objects.filter(purposes__follow_up__episode=episode)
+        .distinct()
+        .select_related("site", "session__therapist")
+    )
     return list(served.prefetch_related("purposes__follow_up").order_by("-on", "-id"))
 
 

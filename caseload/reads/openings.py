@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from caseload.booking.clock import local_of
 from caseload.booking.needs import Asked, Need, one_visit
-from caseload.booking.offers import Offer, offers
+from caseload.booking.offers import Offer, every_place, offers
 from caseload.booking.openings import Opening
 from caseload.models import FollowUp, Slot
 from caseload.timetable.terms import FollowUpKind, Way
@@ -76,3 +76,10 @@ def offers_for(
     first = today if approved else max(today, need.earliest)
     openings = openings_between([need.site], first, max(need.latest, today) + BEYOND)
     return offers(need, openings, way=way, today=today, minute=minute, most=most, approved=approved)
+
+
+def places_on(rows: Sequence[FollowUp], on: date, *, at: datetime, way: Way = Way.IN_PERSON) -> tuple[Offer, ...]:
+    """Every free place on a day that somebody chose, early and late ones named as such. One query; raises the same."""
+    need = need_of(rows)
+    today, minute = local_of(at, rows[0].episode.site.zone)
+    return every_place(need, openings_between([need.site], on, on), way=way, today=today, minute=minute)

@@ -75,5 +75,5 @@ def namesakes(patient: Patient) -> list[Patient]:
 def bookable(patient: Patient, *, first: Episode) -> list[FollowUp]:
     """The patient's follow-ups that need a visit and have no live booking, those of the episode `first` first."""
     rows = FollowUp.objects.due().filter(patient=patient, minutes__gt=0, episode__ended_on__isnull=True)
-    free = rows.exclude(purposes__live=True).select_related("episode", "patient")
+    free = rows.exclude(purposes__live=True).select_related("episode__site", "patient")
     return sorted(free, key=lambda row: (row.episode_id != first.pk, row.earliest_on, row.pk))

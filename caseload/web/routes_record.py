@@ -3,7 +3,6 @@
 from django.urls import path, register_converter
 
 from caseload.web.views import (
-    appointment,
     closing,
     contact,
     dates,
@@ -57,8 +56,5 @@ record = [
     path(f"{OF_INSTRUCTION}withdraw/", instruction.withdraw, name="instruction-withdraw"),
     path(f"{OF_EPISODE}reviews/new/", follow_up.set_review, name="review-new"),
     path(f"{OF_EPISODE}follow-ups/<key:key>/done/", follow_up.done, name="follow-up-done"),
-    path(f"{OF_EPISODE}appointments/new/", appointment.note, name="appointment-new"),
     path(f"{OF_EPISODE}contacts/new/", contact.log_for_episode, name="contact-new"),
-    path("appointments/<slug:code>/outcome/", appointment.end, name="appointment-end"),
-    path("appointments/<slug:code>/told/", appointment.tell, name="appointment-tell"),
 ]

@@ -5,6 +5,7 @@ from django.contrib.auth.views import LogoutView
 from django.http import HttpRequest, HttpResponse
 from django.urls import path
 
+from caseload.web.routes_booking import appointments
 from caseload.web.routes_diary import diary_pages
 from caseload.web.routes_intake import intake
 from caseload.web.routes_record import record
@@ -32,6 +33,7 @@ urlpatterns = [
     path("help/", help.show, name="help"),
     *intake,
     *record,
+    *appointments,
     *people_and_sessions,
     *to_book,
     *diary_pages,

@@ -127,7 +127,7 @@ def test_who_it_is_stays_in_view_and_on_paper(signed_in: Page, episode: Episode)
     bar = signed_in.locator(".identity")
     expect(bar).to_be_visible()
     expect(bar).to_have_css("display", "table-header-group")  # a browser repeats it on every sheet
-    expect(signed_in.get_by_role("link", name="Note a booked day")).to_be_hidden()
+    expect(signed_in.get_by_role("link", name="Book an appointment")).to_be_hidden()
 
 
 def test_the_record_works_without_script(chromium, live_server, signed_in: Page, episode: Episode):

@@ -57,7 +57,10 @@ class Course:
 
 @pytest.fixture
 def course(db: None, clock: Traveller) -> Course:
-    return Course(fernhollow(), clock)
+    clinic = fernhollow()
+    for day in (date(2026, 4, 2), date(2026, 4, 7), date(2026, 4, 8)):
+        clinic.session(day)
+    return Course(clinic, clock)
 
 
 def enter(course: Course) -> None:

@@ -1,11 +1,11 @@
-"""What is to happen, by form: booked days, outcomes, instructions, reviews, calls."""
+"""What is to happen, by form: instructions, reviews, calls."""
 
 from datetime import date
 
 import pytest
 from django.test import Client
 
-from caseload.models import Appointment, Contact, Episode, Instruction, SetReview
+from caseload.models import Contact, Episode, Instruction, SetReview
 from tests.scenario import Fernhollow
 from tests.web.posting import errors, send
 
@@ -18,80 +18,6 @@ def episode(clinic: Fernhollow) -> Episode:
 @pytest.fixture
 def address(episode: Episode) -> str:
     return f"/episodes/{episode.code}/"
-
-
-def booked(client: Client, address: str, **typed: object) -> Appointment:
-    send(client, f"{address}appointments/new/?for=stitches-out", **typed)
-    return Appointment.objects.get()
-
-
-def test_the_proposed_day_stands_in_the_form_and_is_noted(admin: Client, address: str):
-    page = admin.get(f"{address}appointments/new/?for=stitches-out")
-    assert page.context["form"]["on"].value() == "Thu 2 Apr 2026"
-    assert booked(admin, address).on == date(2026, 4, 2)
-
-
-def test_one_appointment_may_serve_two_digits(admin: Client, clinic: Fernhollow, episode: Episode, address: str):
-    other = clinic.episode(episode.patient, digit="index")
-    both = [f"{row.code}/stitches-out" for row in (episode, other)]
-    send(admin, f"{address}appointments/new/", follow_ups=both, on="2/4")
-    appointment = Appointment.objects.get()
-    assert appointment.purposes.count() == 2 and appointment.minutes == 40
-
-
-@pytest.mark.parametrize(
-    ("typed", "wrong"),
-    [
-        ({"on": "3/4/26"}, {"on": ["day-closed"]}),
-        ({"on": "yesterday"}, {"on": ["day-past"]}),
-        ({"on": "today", "approved_by": ""}, {}),
-        ({"on": "20/1/28"}, {"on": ["beyond-holidays"]}),
-        ({"follow_ups": []}, {"follow_ups": ["required"]}),
-    ],
-)
-def test_a_day_that_cannot_be_is_refused(admin: Client, address: str, typed, wrong):
-    answer = send(admin, f"{address}appointments/new/?for=stitches-out", **typed)
-    assert (errors(answer) if wrong else answer.status_code) == (wrong or 302)
-
-
-def test_a_day_before_the_window_needs_a_name(admin: Client, clinic: Fernhollow):
-    late = clinic.episode(surgery_on=date(2026, 3, 27))
-    form = f"/episodes/{late.code}/appointments/new/?for=stitches-out"
-    assert errors(send(admin, form, on="7/4/26")) == {"approved_by": ["too-early"]}
-    assert send(admin, form, on="7/4/26", approved_by="Dr Wren").status_code == 302
-
-
-def test_what_is_booked_cannot_be_booked_again(admin: Client, address: str):
-    page = admin.get(f"{address}appointments/new/?for=stitches-out")
-    booked(admin, address)
-    answer = send(admin, f"{address}appointments/new/", page=page, key=None)
-    assert errors(answer) == {"follow_ups": ["invalid_choice"]}
-
-
-def test_the_outcome_of_an_appointment_is_recorded(admin: Client, address: str):
-    appointment = booked(admin, address)
-    form = f"/appointments/{appointment.code}/outcome/"
-    assert errors(send(admin, form, outcome="attended")) == {"outcome": ["not-yet"]}
-    send(admin, form, outcome="cancelled-by-patient", why="has a cold")
-    appointment.refresh_from_db()
-    assert (appointment.outcome, appointment.live) == ("cancelled-by-patient", False)
-
-
-def test_an_outcome_recorded_meanwhile_is_a_conflict_that_shows_it(admin: Client, therapist: Client, address: str):
-    appointment = booked(admin, address)
-    form = f"/appointments/{appointment.code}/outcome/"
-    page = admin.get(form)
-    send(therapist, form, outcome="cancelled-by-clinic")
-    answer = send(admin, form, page=page, outcome="cancelled-by-patient")
-    assert answer.status_code == 409
-    assert ("How it ended", "cancelled by the clinic", "cancelled by the patient") in answer.context["differences"]
-
-
-def test_whether_the_patient_knows_is_recorded(admin: Client, address: str):
-    appointment = booked(admin, address, told="untold")
-    send(admin, f"/appointments/{appointment.code}/told/", told="message-left")
-    appointment.refresh_from_db()
-    assert (appointment.told, appointment.untold_since_on) == ("message-left", None)
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,7 @@ from django.test import Client
 from django.urls import reverse
 
 from caseload.actions import findings, instructions, referrals
+from caseload.web.routes_booking import appointments
 from caseload.web.routes_record import record
 from tests.scenario import TODAY, Fernhollow, by
 from tests.web.fuzz import ask_nonsense, post_nonsense
@@ -43,9 +44,12 @@ def arguments(clinic: Fernhollow) -> dict[str, list[object]]:
         "appointment-tell": [appointment.code], "finding-countersign": [episode.code, report.pk],
         "red-flag-close": [episode.code, flag.pk], "follow-up-done": [episode.code, "outcome-review"],
     }  # fmt: skip
-    for route in record:
+    for route in [*record, *appointments]:
         pattern = str(route.pattern)
         if route.name not in own:
+            if pattern.startswith("appointments"):
+                own[route.name] = [appointment.code]
+                continue
             code = episode.patient.code if pattern.startswith("patients") else episode.code
             key = order.pk if "instructions" in pattern else finding.pk
             own[route.name] = [code, key] if "<int:pk>" in pattern else [code]

@@ -32,7 +32,7 @@ def test_an_admin_cannot_record_a_finding(admin: Client, clinic: Fernhollow):
 
 def test_the_page_shows_an_admin_only_what_an_admin_may_do(admin: Client, clinic: Fernhollow):
     text = admin.get(f"/episodes/{clinic.episode().code}/").content.decode()
-    assert "Note a booked day" in text and "Record findings" not in text and "Close the episode" not in text
+    assert "Book an appointment" in text and "Record findings" not in text and "Close the episode" not in text
 
 
 @pytest.mark.parametrize("name", ANYBODY)

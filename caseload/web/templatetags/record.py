@@ -8,18 +8,19 @@ from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
-from caseload.models import Episode
+from caseload.models import Appointment, Episode
 from caseload.parsing import Priority, Risk
 from caseload.timetable import terms
 from caseload.web import dayline, marks
 from caseload.wording import label, say_date
+from caseload.wording.appointments import say_time
 from caseload.wording.record import say_hand
 
 register = template.Library()
 ROWS: dict[str, type[StrEnum]] = {
     "side": terms.Side, "digit": terms.Digit, "technique": terms.Technique, "suture": terms.Suture,
     "kind": terms.FollowUpKind, "outcome": terms.Outcome, "ending": terms.Ending, "owner": terms.Owner,
-    "source": terms.Source, "priority": Priority, "risk": Risk,
+    "source": terms.Source, "way": terms.Way, "priority": Priority, "risk": Risk,
 }  # fmt: skip
 """Which words a text column of a row is of."""
 
@@ -49,6 +50,12 @@ def counted(on: date | None, surgery_on: date | None) -> SafeString | str:
         return ""
     beside = format_html(' <span class="soft nowrap">{}</span>', number(on, surgery_on)) if surgery_on else ""
     return format_html('<span class="nowrap">{}</span>{}', say_date(on), beside)
+
+
+@register.filter
+def time(appointment: Appointment) -> str:
+    """`Thu 2 Apr 2026, 09:20`; only the day of one without a time."""
+    return say_time(appointment)
 
 
 @register.filter

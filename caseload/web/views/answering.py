@@ -9,7 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
 from caseload.access import Act, demand
-from caseload.actions.act import By, Repeated
+from caseload.actions.act import By, Repeated, carried_out
 from caseload.actions.looks import looked
 from caseload.actions.rehearsal import rehearse
 from caseload.errors import Refusal
@@ -62,8 +62,11 @@ def answer(
     """Carry out a valid form and go to the address that `to` gives for the code of what it made; else show it again."""
     if request.method == "GET" and page.context.get("patient"):
         looked(page.context["patient"], by=by, route=route_of(request))
-    if request.method != "POST" or not form.is_valid():
-        return shown(request, form, page, status=422 if form.is_bound else 200)
+    if request.method != "POST":
+        return shown(request, form, page)
+    if not form.is_valid():
+        before = carried_out(by)
+        return redirect(to(before)) if before is not None else shown(request, form, page, status=422)
     try:
         if "preview" in request.POST and page.preview:
             moves = _moves(page.preview, save, by)

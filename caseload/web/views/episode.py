@@ -12,11 +12,13 @@ from caseload.actions import episodes
 from caseload.actions.looks import looked
 from caseload.models import Episode, Patient, Site
 from caseload.reads.episode import EpisodePage, episode_page
+from caseload.reads.needless import needless
 from caseload.reads.particulars import facts_in_words, warnings_of
 from caseload.reads.rules import in_force
+from caseload.reads.undoable import undoable
 from caseload.timetable.terms import Lock
 from caseload.web import dayline
-from caseload.web.clock import by_of
+from caseload.web.clock import by_of, staff_of
 from caseload.web.forms.episode import EpisodeForm, NewEpisodeForm, facts_now
 from caseload.web.views.answering import FORM_METHODS, Page, allow, answer
 from caseload.web.views.found import episode_at, named, patient_at, to_episode, to_patient
@@ -33,6 +35,11 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
         "line": dayline.large(page.line, page.whys()) if page.line else "",
         "gates": _gates(page),
         "facts": facts_in_words(episode),
+    }
+    context |= {
+        "needless": needless(episode.patient_id, by.today),
+        "steps": undoable(staff_of(request), by.at, patient=episode.patient_id),
+        "back": to_episode(episode, "appointments"),
     }
     context["warnings"] += warnings_of(episode, page.timetable.marks)
     return render(request, "episode/page.html", context)

@@ -1,0 +1,196 @@
+"""An appointment booked or moved by hand: what it is for, and one of the places that are free."""
+
+import re
+from collections.abc import Callable, Sequence
+from datetime import datetime
+from typing import Any
+
+from django import forms
+
+from caseload.booking.offers import Offer
+from caseload.booking.slots import clock
+from caseload.errors import Refusal
+from caseload.models import FollowUp, Patient, Session, Told
+from caseload.reads.names import Names
+from caseload.reads.openings import offers_for, places_on
+from caseload.timetable.terms import FollowUpKind, Way
+from caseload.web.forms.fields import DayField, LineField
+from caseload.web.forms.record import Groups, RecordForm, words
+from caseload.wording import label, say_date
+from caseload.wording.booking import say_offer
+from caseload.wording.record import say_hand
+
+SLOT = re.compile(r"([\w-]{1,12})/([0-9]{1,4})", re.ASCII)
+MOST = 8
+
+
+def name_of(row: FollowUp) -> str:
+    """What names a follow-up in a form: its episode and its key."""
+    return f"{row.episode.code}/{row.key}"
+
+
+def say_what(row: FollowUp) -> str:
+    """What a follow-up is and in which days it belongs."""
+    window = f"{say_date(row.earliest_on)} – {say_date(row.latest_on)}"
+    return f"{label(FollowUpKind(row.kind))}, {say_hand(row.episode)}: {window}"
+
+
+def say_place(offer: Offer, row: FollowUp, names: Names) -> str:
+    """`Thu 2 Apr 2026 · day 13, 09:20 to 09:40, Thea Marsh: target day, own therapist`."""
+    surgery_on = row.episode.surgery_on
+    day = f" · day {(offer.on - surgery_on).days}" if surgery_on else ""
+    time = f"{clock(offer.start)} to {clock(offer.start + offer.minutes)}"
+    return f"{say_date(offer.on)}{day}, {time}, {names.therapist(offer.therapist)}: {say_offer(offer)}"
+
+
+class SlotField(forms.CharField):
+    """`SESSION/MINUTE`, cleaned to the session and the minute."""
+
+    widget = forms.RadioSelect
+
+    def clean(self, value: Any) -> tuple[Session, int]:
+        found = SLOT.fullmatch(super().clean(value) or "")
+        session = found and Session.objects.select_related("site__region").filter(code=found[1]).first()
+        if not found or session is None:
+            raise forms.ValidationError("Choose one of the times that are shown.", code="slot")
+        return session, int(found[2])
+
+
+class PlaceForm(RecordForm):
+    """A time for one visit. `rows` are the follow-ups that it is for, as they are chosen when the times are shown."""
+
+    way = forms.ChoiceField(label="How", choices=lambda: words(Way), widget=forms.RadioSelect, initial=Way.IN_PERSON)
+    look_on = DayField(label="Another day", required=False, help_text="Shows every free time of that day: 3/4, +10.")
+    early = forms.BooleanField(label="Offer days before the window too", required=False)
+    slot = SlotField(label="When", error_messages={"required": "Choose one of the times."})
+    told = forms.ChoiceField(
+        label="Does the patient know?", choices=Told.choices, widget=forms.RadioSelect, initial=Told.TOLD
+    )
+    interpreter_told = forms.BooleanField(label="The interpreter is booked for it too", required=False)
+    approved_by = LineField(
+        label="Earlier day approved by", most=120, required=False, help_text="The clinician, by name. "
+        "Before its window a wound is held by stitches alone.",
+    )  # fmt: skip
+    approved_why = LineField(label="Why earlier", most=200, required=False)
+    groups: Groups = (
+        ("When", ("way", "slot", "look_on", "early")),
+        ("Told", ("told", "interpreter_told")),
+        ("Only for a day before the window", ("approved_by", "approved_why")),
+    )
+
+    def __init__(
+        self, data: Any = None, *, patient: Patient, namesakes: Sequence[Patient], at: datetime, known: Names,
+        **options: Any,
+    ) -> None:  # fmt: skip
+        super().__init__(data, **options)
+        self.at, self.known = at, known
+        if not patient.interpreter:
+            del self.fields["interpreter_told"]
+        if namesakes:
+            self.ask_birth_date(patient.born_on)
+
+    def rows(self) -> list[FollowUp]:
+        raise NotImplementedError
+
+    def show_times(self) -> None:
+        """Have the free times read when the form is drawn, so that one that was lost is not shown again."""
+        shown: Callable[[], list[tuple[str, str]]] = self._times
+        self.fields["slot"].widget.choices = shown  # type: ignore[attr-defined]
+        if not self.is_bound:
+            first = next(iter(self._times()), None)
+            self.initial.setdefault("slot", first and first[0])
+        if any(row.in_person for row in self.rows()):
+            self.fields["way"].help_text = "A wound is looked at, and a stitch taken out, in person only."
+
+    def why_none(self) -> str:
+        """Why no time is shown, empty where there are some."""
+        try:
+            return "" if self._places() else "No time is free then. Look at another day, or ask for one more session."
+        except Refusal as refusal:
+            return refusal.message
+
+    def place(self) -> dict[str, Any]:
+        """What an act needs to know of the place."""
+        said = self.said()
+        session, start = said.pop("slot")
+        kept = ("told", "interpreter_told", "approved_by", "approved_why")
+        return {"session": session, "start": start, "way": Way(said["way"])} | {
+            name: said[name] for name in kept if name in said
+        }
+
+    def _times(self) -> list[tuple[str, str]]:
+        try:
+            places, first = self._places(), self.rows()[:1]
+        except Refusal:
+            return []
+        return [(f"{each.code}/{each.start}", say_place(each, row, self.known)) for row in first for each in places]
+
+    def _places(self) -> Sequence[Offer]:
+        rows, way = self.rows(), self._typed_way()
+        if not rows:
+            raise Refusal("nothing-chosen", "Tick what the visit is for.")
+        on = self._typed_day()
+        if on is not None:
+            return places_on(rows, on, at=self.at, way=way)
+        return offers_for(rows, at=self.at, way=way, most=MOST, approved=bool(self["early"].value()))
+
+    def _typed_way(self) -> Way:
+        said = self["way"].value()
+        return Way(said) if said in list(Way) else Way.IN_PERSON
+
+    def _typed_day(self) -> Any:
+        try:
+            return self.fields["look_on"].clean(self["look_on"].value())
+        except forms.ValidationError:
+            return None
+
+
+class BookForm(PlaceForm):
+    follow_ups = forms.MultipleChoiceField(
+        label="What it is for", widget=forms.CheckboxSelectMultiple, error_messages={"required": "Tick at least one."}
+    )
+    groups: Groups = (("For", ("follow_ups",)), *PlaceForm.groups)
+
+    def __init__(self, data: Any = None, *, bookable: Sequence[FollowUp], **options: Any) -> None:
+        super().__init__(data, **options)
+        self.bookable = {name_of(row): row for row in bookable}
+        self.fields["follow_ups"].choices = [  # type: ignore[attr-defined]
+            (name, say_what(row)) for name, row in self.bookable.items()
+        ]
+        self.show_times()
+
+    def rows(self) -> list[FollowUp]:
+        return [self.bookable[name] for name in self["follow_ups"].value() or () if name in self.bookable]
+
+
+class MoveForm(PlaceForm):
+    def __init__(self, data: Any = None, *, serves: Sequence[FollowUp], **options: Any) -> None:
+        super().__init__(data, **options)
+        self.serves = list(serves)
+        self.show_times()
+
+    def rows(self) -> list[FollowUp]:
+        return self.serves
+
+
+class SeenForm(RecordForm):
+    """A visit without an appointment: what was seen to."""
+
+    follow_ups = forms.MultipleChoiceField(
+        label="What was seen to", widget=forms.CheckboxSelectMultiple, error_messages={"required": "Tick at least one."}
+    )
+    groups: Groups = (("Seen without an appointment", ("follow_ups",)),)
+
+    def __init__(
+        self, data: Any = None, *, due: Sequence[FollowUp], namesakes: Sequence[Patient], **options: Any
+    ) -> None:
+        super().__init__(data, **options)
+        if namesakes and due:
+            self.ask_birth_date(due[0].patient.born_on)
+        self.due = {name_of(row): row for row in due}
+        self.fields["follow_ups"].choices = [  # type: ignore[attr-defined]
+            (name, say_what(row)) for name, row in self.due.items()
+        ]
+
+    def chosen(self) -> list[FollowUp]:
+        return [self.due[name] for name in self.cleaned_data["follow_ups"]]
