@@ -104,17 +104,20 @@ class Day(NamedTuple):
         return sum(len(section.entries) for section in self.sections if section.part in parts)
 
     @property
+    def sittings(self) -> list[Sitting]:
+        return [section.sitting for section in self.sections if section.sitting]
+
+    @property
     def visits(self) -> list[Visit]:
         """Those of the sessions."""
-        return [held.visit for section in self.sections if section.sitting for held in section.sitting.visits]
+        return [held.visit for sitting in self.sittings for held in sitting.visits]
 
     @property
     def without_outcome(self) -> int:
-        """A running count: of the day's visits and of earlier days."""
-        earlier = {
-            entry.visit for section in self.sections if section.part is Part.OUTCOME for entry in section.entries
-        }
-        return sum(not visit.outcome for visit in self.visits) + len(earlier)
+        """A running count: of the day's visits, in sessions and elsewhere, and of earlier days."""
+        parts = (Part.BESIDE, Part.OUTCOME)
+        others = {entry.visit for section in self.sections if section.part in parts for entry in section.entries}
+        return sum(not visit.outcome for visit in self.visits) + len(others)
 
 
 _PERSON = (

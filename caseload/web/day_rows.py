@@ -82,9 +82,10 @@ def _free(sitting: Sitting) -> str:
 def _row(entry: Entry, section: Section, telling: Telling) -> str:
     person, tell = entry.person, telling.tell
     who = tell.who(person.code, person.family, person.given, person.born_on)
+    due = "".join(_due(row, section, tell) for row in entry.due)
     return (
         f'<tr><th scope="row">{_time(entry)}{who}{_warnings(entry)}{_absent(person, tell)}</th>'
-        f'<td class="span">{"".join(_due(row, tell) for row in entry.due)}{_visit(entry, section, telling)}</td>'
+        f'<td class="span">{due}{_visit(entry, section, telling)}</td>'
         f'<td class="span">{tell.hand(person.side, person.digit)} · day {_number(person, telling)}'
         f"{dayline.small(entry.line, tell.say)}</td>"
         f'<td class="span">{_locked(entry.locked, tell)}</td></tr>'
@@ -116,11 +117,12 @@ def _absent(person: Person, tell: Teller) -> str:
     return f"<small>{away}</small>" if away else ""
 
 
-def _due(row: Stored, tell: Teller) -> str:
+def _due(row: Stored, section: Section, tell: Teller) -> str:
     status = row.status(tell.today)
     maybe = ", provisional" if row.provisional else ""
+    when = _window(row, tell) if section.sitting else _when(row, status, tell)
     what = f"{marks.shape(marks.SHAPES[status])}{tell.say.label(FollowUpKind(row.kind))}"
-    return f"<div>{what}<small>{_when(row, status, tell)}{maybe}</small></div>"
+    return f"<div>{what}<small>{when}{maybe}</small></div>"
 
 
 def _when(row: Stored, status: Status, tell: Teller) -> str:
@@ -132,6 +134,13 @@ def _when(row: Stored, status: Status, tell: Teller) -> str:
         return f"{say.days((tell.today - row.latest_on).days)} late, last day was {say.date(row.latest_on)}"
     visit = "not booked, " if row.minutes else ""
     return f"{visit}{say.date(row.earliest_on)} to {say.date(row.latest_on)}"
+
+
+def _window(row: Stored, tell: Teller) -> str:
+    """Of what has its place in a session: the days inside which it belongs."""
+    outside = row.booked_on and not row.earliest_on <= row.booked_on <= row.latest_on
+    days = f"{tell.say.date(row.earliest_on)} to {tell.say.date(row.latest_on)}"
+    return f"<b>outside its window</b>, {days}" if outside else days
 
 
 def _warnings(entry: Entry) -> str:

@@ -54,7 +54,9 @@ def test_whoever_is_booked_today_stands_first(clinic, therapist):
     episode = clinic.episode(clinic.patient(family="Booked"), surgery_on=date(2026, 3, 18), today=date(2026, 3, 20))
     book(clinic, episode, TODAY, told_on=date(2026, 3, 20))
     page = therapist.get(ADDRESS).content.decode()
-    assert page.index("BOOKED, ") > page.index("09:00–12:20 Fernhollow") and "booked Wed 1 Apr 2026" in page
+    assert page.index("BOOKED, ") > page.index("09:00–12:20 Fernhollow") and "1 booked in 1 session" in " ".join(
+        page.split()
+    )
 
 
 def test_a_day_without_patients_still_says_so(clinic, therapist):
@@ -337,3 +339,17 @@ def test_nine_queries_do_however_full_the_sessions_are(clinic, therapist, django
     with django_assert_max_num_queries(9) as many:
         therapist.get(ADDRESS)
     assert len(few) == len(many)
+
+
+def test_a_visit_outside_its_window_says_so(clinic, therapist):
+    episode = clinic.episode(surgery_on=date(2026, 3, 14), today=BEFORE)
+    clinic.book([episode.follow_ups.get(key="stitches-out")], TODAY, today=BEFORE)
+    assert "<b>outside its window</b>, Thu 26 Mar 2026 to Mon 30 Mar 2026" in therapist.get(ADDRESS).content.decode()
+
+
+def test_the_heading_counts_what_has_no_outcome_yet(clinic, therapist):
+    seated(clinic)
+    episode = clinic.episode(surgery_on=date(2026, 3, 17), today=BEFORE)
+    clinic.book([episode.follow_ups.get(key="stitches-out")], date(2026, 3, 31), today=BEFORE)
+    page = " ".join(therapist.get(ADDRESS).content.decode().split())
+    assert "1 booked in 1 session · 2 without an outcome · 0 late" in page
