@@ -77,6 +77,7 @@ class VisitForm(RecordForm):
             del self.fields["interpreter_told"]
         if same_name:
             self.ask_birth_date(visit.about.patient.born_on)
+            self.fields["birth_date_confirmed"].widget.attrs["autofocus"] = True
 
     @property
     def chosen(self) -> list[FollowUp]:
