@@ -1,5 +1,6 @@
 """Whom a free slot would suit: follow-ups without a booking whose window contains the day, and those already late."""
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Final, NamedTuple
 from uuid import UUID
@@ -33,11 +34,13 @@ class Fitting(NamedTuple):
 
 
 class Found(NamedTuple):
-    """`room` is how many minutes are free from the slot on, 0 where it is not; `held_why` why it is kept back."""
+    """`room` is how many minutes are free from the slot on, 0 where it is not; `held` are the slots that are kept back
+    together with it, for `held_why`."""
 
     rows: list[Fitting]
     room: int
     held_why: str
+    held: list[int]
     is_slot: bool
 
 
@@ -49,12 +52,22 @@ def fitting(session: Session, minute: int, today: date) -> Found:
     free = {at for at, (held, taken) in known.items() if not held and taken is None}
     room = _room(free, minute) if session.on >= today else 0
     rows = [each for row in _due(session, today) if (each := _fit(row, session, room))] if room else []
-    return Found(rows[:MOST], room, why if seated is None else "", minute in known)
+    held_why = why if seated is None else ""
+    return Found(rows[:MOST], room, held_why, _held(known, minute, held_why) if held_why else [], minute in known)
 
 
 def done_before(key: UUID | None) -> bool:
     """Whether a form of this key was carried out already."""
     return key is not None and Submission.objects.filter(key=key).exists()
+
+
+def _held(known: Mapping[int, tuple[str, int | None]], minute: int, why: str) -> list[int]:
+    """The slots in a row from this one on that are kept back for the same reason."""
+    found = []
+    while known.get(minute) == (why, None):
+        found.append(minute)
+        minute += SLOT
+    return found
 
 
 def _room(free: set[int], minute: int) -> int:

@@ -89,7 +89,9 @@ def _body(sitting: Sitting, shown: Shown) -> str:
 
 def _part(head: str, says: str, tools: str, rows: str) -> str:
     title = f'<h2>{head} <span class="soft">{says}</span>{tools}</h2>'
-    return f'<tbody><tr class="part"><th colspan="{COLUMNS}" scope="rowgroup">{title}</th></tr>{rows}</tbody>'
+    return (
+        f'<tbody><tr class="part"><th class="span" colspan="{COLUMNS}" scope="rowgroup">{title}</th></tr>{rows}</tbody>'
+    )
 
 
 def counts(sitting: Sitting) -> str:
@@ -172,7 +174,7 @@ def _mind(visit: Visit, shown: Shown) -> str:
     if visit.search_key in shown.twins:
         said.append('<span class="tag alarm">same name today: check the birth date</span>')
     if visit.interpreter_told is not None:
-        booked = "" if visit.interpreter_told else ", not told yet"
+        booked = "" if visit.interpreter_told else ", still to be booked"
         said.append(f'<span class="tag">interpreter {escape(visit.language)}{booked}</span>')
     return f'<div class="tags">{"".join(said)}</div>' if said else ""
 
@@ -232,9 +234,16 @@ def _acts(visit: Visit, shown: Shown) -> str:
     links = []
     if visit.session_id and visit.on >= shown.tell.today:
         links.append(f'<a href="?on={visit.on.isoformat()}&amp;moving={visit.code}#moving">Move</a>')
+    if visit.on == shown.tell.today and not visit.arrived_at:
+        links.append(_pressed("appointment-arrive", visit.code, "Arrived"))
     links += [_link("appointment-end", visit.code, "Outcome"), _link("appointment-tell", visit.code, "Told")]
     name = escape(f"{visit.family}, {visit.given}")
     return f'<span class="row small" role="group" aria-label="{name}">{"".join(links)}</span>'
+
+
+def _pressed(name: str, code: str, said: str) -> str:
+    """A button of the one form of the page for acts that need nothing more."""
+    return f'<button class="link" form="pressed" formaction="{address(name, code)}">{said}</button>'
 
 
 def in_short(sittings: Iterable[Sitting], shown: Shown) -> SafeString:

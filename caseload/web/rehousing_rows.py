@@ -28,7 +28,7 @@ def _row(each: Rehoused, tell: Teller, ticked: Ticked) -> str:
     what = "".join(f"<div>{_purpose(row, tell)}</div>" for row in each.rows)
     was = f"{tell.say.date(appointment.on)}<small>{clock(appointment.start_minute or 0)}</small>"
     return (
-        f'<tr><td class="tight">{_tick(each, ticked)}</td>'
+        f'<tr><td class="span">{_tick(each, ticked)}</td>'
         f'<th scope="row">{tell.who(first.episode.code, patient.family, patient.given, patient.born_on)}'
         f"<small>{escape(patient.phone)}</small></th>"
         f'<td class="span">{what}</td><td>{was}</td><td>{_window(each, tell)}</td>'

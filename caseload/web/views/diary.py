@@ -1,11 +1,10 @@
-"""The diary by day and by week; an appointment moved in it; a slot filled."""
+"""The diary by day and by week, and an appointment moved in it."""
 
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from caseload.access import Act, may
@@ -16,7 +15,6 @@ from caseload.booking.slots import clock
 from caseload.errors import Refusal
 from caseload.models import Session
 from caseload.reads.diary import Diary, diary_of
-from caseload.reads.fitting import done_before, fitting
 from caseload.reads.undoable import undoable
 from caseload.web.clock import by_of, staff_of
 from caseload.web.diary_asked import Asked, read_asked
@@ -24,7 +22,7 @@ from caseload.web.diary_moves import Moving, moving_of
 from caseload.web.diary_rows import Free, Shown, address, closed_words, day_rows, in_short
 from caseload.web.diary_values import DIARY, diary_values
 from caseload.web.exports import as_file, is_export
-from caseload.web.forms.diary import MoveForm, ToldForm
+from caseload.web.forms.diary import MoveForm
 from caseload.web.rows import Teller
 from caseload.web.views.answering import FORM_METHODS
 from caseload.wording import say_date
@@ -137,42 +135,3 @@ def _beside(asked: Asked, diary: Diary, by: By) -> dict[str, str]:
         "next_on": say_date(after), "now": asked.href(by.today),
         "other": asked.href(**{"as": "" if asked.week else "week"}), "leave": asked.href(moving=""),
     }  # fmt: skip
-
-
-@require_http_methods(FORM_METHODS)
-def slot(request: HttpRequest, code: str, minute: int) -> HttpResponse:
-    """A free slot and whom it would suit, the first to run out of days first."""
-    by = by_of(request)
-    session = Session.objects.select_related("site__region", "therapist").filter(code=code).first()
-    if session is None or not session.start_minute <= minute < session.end_minute:
-        raise Http404
-    form = ToldForm(request.POST or None, today=by.today)
-    found = fitting(session, minute, by.today)
-    if not found.is_slot:
-        raise Http404
-    if request.method == "POST" and form.is_valid():
-        chosen = next((each for each in found.rows if each.name == request.POST.get("book")), None)
-        try:
-            if chosen is None and done_before(by.key):
-                return redirect(_day(session))
-            if chosen is None:
-                raise Refusal("not-fitting", "This follow-up does not fit here any more. Choose another.")
-            if chosen.same_name and request.POST.get("confirmed") != chosen.name:
-                raise Refusal("birth-date", f"Others have the name {chosen.patient}. Confirm the birth date first.")
-            appointments.book([chosen.row], by=by, session=session, start=minute, way=chosen.way, **form.said())
-            messages.success(request, f"{chosen.patient} is booked for {say_date(session.on)}, {clock(minute)}.")
-            return redirect(_day(session))
-        except Repeated:
-            return redirect(_day(session))
-        except Refusal as refusal:
-            form.refuse(refusal)
-            found = fitting(session, minute, by.today)
-    context = {
-        "session": session, "minute": minute, "time": clock(minute), "found": found, "form": form,
-        "back": _day(session), "today": by.today,
-    }  # fmt: skip
-    return render(request, "diary/slot.html", context, status=422 if form.is_bound else 200)
-
-
-def _day(session: Session) -> str:
-    return f"{reverse('diary')}?on={session.on.isoformat()}"
