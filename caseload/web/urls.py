@@ -7,6 +7,7 @@ from django.urls import path
 
 from caseload.web.routes_booking import appointments
 from caseload.web.routes_diary import diary_pages
+from caseload.web.routes_feed import calendars
 from caseload.web.routes_intake import intake
 from caseload.web.routes_record import record
 from caseload.web.routes_sessions import people_and_sessions
@@ -34,6 +35,7 @@ urlpatterns = [
     *intake,
     *record,
     *appointments,
+    *calendars,
     *people_and_sessions,
     *to_book,
     *diary_pages,

@@ -10,6 +10,7 @@ from caseload.actions import (
     contacts,
     dating,
     episodes,
+    feeds,
     findings,
     holds,
     instructions,
@@ -138,6 +139,9 @@ CALLS: dict[Callable[..., Any], Call] = {
     walk_ins.see: lambda c, b: walk_ins.see([c.episode().follow_ups.get(key="stitches-out")], by=b),
     holds.hold: lambda c, b: holds.hold(slots_of(c), by=b, why="kept for urgent"),
     holds.release: lambda c, b: holds.release(kept_back(c), by=b),
+    feeds.make: lambda c, b: feeds.make(by=b),
+    feeds.set_initials: lambda c, b: (feeds.make(by=b), feeds.set_initials(by=b, shown=True)),
+    feeds.revoke: lambda c, b: (feeds.make(by=b), feeds.revoke(by=b)),
     contacts.log: lambda c, b: contacts.log(c.patient(), by=b, how="phone", reached="no-answer"),
     sessions.add_session: lambda c, b: sessions.add_session(
         by=b, therapist=c.therapist, site=c.site, on=date(2026, 4, 7), start=540, end=720
