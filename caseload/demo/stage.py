@@ -6,8 +6,10 @@ from datetime import date, datetime, time, timedelta
 from django.utils import timezone
 
 from caseload.actions.act import By
+from caseload.actions.dating import HORIZON
 from caseload.actions.people import add_site
 from caseload.demo.people import FERNHOLLOW, QUAY_STREET, SIGN_INS, employ
+from caseload.demo.room import Room, hold_weeks
 from caseload.models import RuleSet, Site, Staff
 from caseload.reads.calendars import calendars_of
 from caseload.timetable.calendar import OpenDays
@@ -15,6 +17,8 @@ from caseload.timetable.terms import Owner
 
 OPENED = timedelta(days=400)
 """So long ago the demo clinic opened: before its first patient."""
+PLAYED = timedelta(days=230)
+"""Sessions are on record from so long ago: before the first visit of the stories."""
 TWO_WEEK, TEN_TO_FOURTEEN = "two-week", "ten-to-fourteen"
 DOORS_OPEN = time(8, 30)
 
@@ -29,6 +33,7 @@ class Stage:
     calendars: dict[int, OpenDays]
     staff: dict[str, Staff]
     rules: dict[str, RuleSet]
+    room: Room
 
     @property
     def today(self) -> date:
@@ -59,11 +64,14 @@ def set_stage(now: datetime) -> Stage:
     opening = By(None, now - OPENED, timezone.localdate(now) - OPENED)
     fernhollow = add_site(FERNHOLLOW, by=opening, region="GB-ENG", weekdays="01234", telephone="01632 960100")
     quay_street = add_site(QUAY_STREET, by=opening, region="GB-ENG", weekdays="0123", telephone="01632 960200")
+    today, staff, sites = timezone.localdate(now), employ(), {FERNHOLLOW: fernhollow, QUAY_STREET: quay_street}
+    hold_weeks(staff, sites, today - PLAYED, today)
     return Stage(
         now=now,
-        until=timezone.localdate(now) - timedelta(days=1),
-        sites={FERNHOLLOW: fernhollow, QUAY_STREET: quay_street},
-        calendars=calendars_of([fernhollow, quay_street]),
-        staff=employ(),
+        until=today - timedelta(days=1),
+        sites=sites,
+        calendars=calendars_of(sites.values()),
+        room=Room(sites.values(), today - PLAYED, today + HORIZON),
+        staff=staff,
         rules={rules.name: rules for rules in RuleSet.objects.filter(retired_at__isnull=True)},
     )

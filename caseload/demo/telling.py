@@ -15,10 +15,13 @@ from typing import Any, NamedTuple, TypeVar
 
 from caseload.actions import appointments, contacts, episodes, findings, patients, referrals
 from caseload.actions.act import By
+from caseload.booking.clock import local_of
+from caseload.booking.offers import Offer
 from caseload.demo.stage import Stage
 from caseload.models import Appointment, Episode, Finding, FollowUp, How, Patient, Reached, Referral, Staff, State, Told
+from caseload.reads.openings import need_of
 from caseload.timetable.calendar import OpenDays
-from caseload.timetable.terms import Ending, FollowUpKind, Outcome
+from caseload.timetable.terms import Ending, FollowUpKind, Outcome, Way
 
 Answer = TypeVar("Answer")
 Part = Generator[None, None, Answer]
@@ -26,7 +29,8 @@ Part = Generator[None, None, Answer]
 Story = Part[None]
 Sayings = list[dict[str, Any]]
 ON_TARGET = 0.7
-"""So often the booked day is the one nearest the target; otherwise it is another one of the window."""
+"""So often the best place is taken; otherwise it is another one of the window."""
+SOME = 12
 
 
 class Over(Exception):
@@ -116,34 +120,43 @@ class Telling:
     def due(self, *kinds: FollowUpKind) -> Part[list[FollowUp]]:
         yield
         rows = FollowUp.objects.filter(episode__in=self.episodes, kind__in=kinds, state=State.DUE)
-        return list(rows.order_by("episode_id", "latest_on"))
+        return list(rows.select_related("episode__site", "patient").order_by("episode_id", "latest_on"))
 
     def book(
         self, kind: FollowUpKind, *, on: date | None = None, told: str = Told.TOLD, approved_by: str = ""
     ) -> Part[Booked]:
-        """Book one visit for all that is due of a kind. Raises Over where no day is known, beyond the holiday data."""
+        """Book one visit for all that is due of a kind. Raises Over where no place is known any more."""
         rows = yield from self.due(kind)
-        on = on or self._day_for(rows)
-        if on is None or not self.calendar.is_open(on):
-            raise Over
-        appointment = appointments.note_day(
-            rows, by=self.by(self.admin), on=on, site=self.site, told=told, approved_by=approved_by
-        )
+        by = self.by(self.admin)
+        way = self._way(rows)
+        offer = self._place(rows, way, on, by)
+        appointment = appointments.book(
+            rows, by=by, session=self.stage.room.take(offer), start=offer.start, way=way, told=told,
+            interpreter_told=not self.chance(0.3), approved_by=approved_by,
+            approved_why="away in the week it was planned for" if approved_by else "",
+        )  # fmt: skip
         return Booked(appointment, tuple(row.episode_id for row in rows))
 
-    def _day_for(self, rows: Sequence[FollowUp]) -> date | None:
-        """An open day inside the windows, mostly the one nearest the target; else the first after them."""
-        earliest, latest = max(row.earliest_on for row in rows), min(row.latest_on for row in rows)
-        tomorrow = self.day + timedelta(days=1)
-        days = self.calendar.open_days(max(earliest, tomorrow), latest)
-        if not days:
-            return self.calendar.first_after(max(latest, self.day))
-        if self.chance(1 - ON_TARGET):
-            return self.rng.choice(days)
-        return min(days, key=lambda day: abs((day - rows[0].target_on).days))
+    def _way(self, rows: Sequence[FollowUp]) -> Way:
+        """A wound check that need not be seen is sometimes a call."""
+        return Way.TELEPHONE if not any(row.in_person for row in rows) and self.chance(0.2) else Way.IN_PERSON
+
+    def _place(self, rows: Sequence[FollowUp], way: Way, on: date | None, by: By) -> Offer:
+        """On a day, where one is given; else mostly the best place, sometimes another one of the window."""
+        room, need = self.stage.room, need_of(rows)
+        today, minute = local_of(by.at, self.site.zone)
+        if on is not None:
+            found = room.on(need, way, on, today, minute)
+        else:
+            found = room.best(need, way, today + timedelta(days=1), 0, SOME)
+        if not found:
+            raise Over
+        return self.rng.choice(found) if on is None and self.chance(1 - ON_TARGET) else found[0]
 
     def ended(self, booked: Booked, outcome: Outcome, why: str = "") -> None:
         appointments.end(booked.appointment, by=self.by(self.admin), outcome=outcome, why=why)
+        if outcome is not Outcome.ATTENDED:
+            self.stage.room.give_back(booked.appointment)
 
     def tell(self, booked: Booked, told: str = Told.TOLD) -> None:
         appointments.tell(booked.appointment, by=self.by(self.admin), told=told)
