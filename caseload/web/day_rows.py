@@ -49,9 +49,8 @@ def section_rows(day: Day, tell: Teller, presses: Presses) -> SafeString:
 
 def _body(section: Section, telling: Telling) -> str:
     title, says = _head(section, telling.tell, telling.day.on)
-    head = (
-        f'<tr class="part"><th colspan="4" scope="rowgroup"><h2>{title} <span class="soft">{says}</span></h2></th></tr>'
-    )
+    heading = f'<h2>{title} <span class="soft">{says}</span></h2>'
+    head = f'<tr class="part"><th class="span" colspan="4" scope="rowgroup">{heading}</th></tr>'
     rows = "".join(_row(entry, section, telling) for entry in section.entries)
     free = _free(section.sitting) if section.sitting else ""
     return f"<tbody>{head}{rows or NOBODY}{free}</tbody>"
