@@ -128,13 +128,13 @@ def _appointments(ids: Iterable[int]) -> Grouped:
     for episode, *row, key in rows:
         served[episode, tuple(row)].append(key)
     found: Grouped = defaultdict(list)
-    for (episode, row), keys in served.items():
-        found[episode].append(_appointment(row, tuple(keys)))
+    for (episode, values), keys in served.items():
+        found[episode].append(_appointment(values, tuple(keys)))
     return found
 
 
-def _appointment(row: tuple[Any, ...], keys: tuple[str, ...]) -> facts.Appointment:
-    _, on, outcome, ended_on, approved_by, untold_since, told, needed = row
+def _appointment(values: tuple[Any, ...], keys: tuple[str, ...]) -> facts.Appointment:
+    _, on, outcome, ended_on, approved_by, untold_since, told, needed = values
     return facts.Appointment(
         on, keys, Outcome(outcome) if outcome else None, ended_on, bool(approved_by), untold_since,
         interpreter_untold=needed and not told,

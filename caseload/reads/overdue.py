@@ -177,7 +177,7 @@ _STORED = (
 
 def standings(asked: Asked, today: date, absent: Absent = NOBODY_AWAY) -> QuerySet[Standing]:
     """Those that need somebody. By rank, because the index of the list's order begins with it."""
-    found = Standing.objects.on(today).filter(rank__lt=len(Headline))
+    found: QuerySet[Standing] = Standing.objects.on(today).filter(rank__lt=len(Headline))
     if asked.headline:
         found = found.filter(headline=asked.headline)
     if asked.owner:
