@@ -11,6 +11,7 @@ from datetime import date, datetime, timedelta
 from typing import Final, NamedTuple
 
 from django.db.models import Case, Exists, F, IntegerField, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
+from django.db.models.expressions import CombinedExpression
 from django.db.models.functions import Greatest, Least
 from django.utils import timezone
 
@@ -129,13 +130,13 @@ def _good(today: date) -> QuerySet[Purpose]:
     return live.filter(good | Q(appointment__on__lt=today))
 
 
-def _minutes_needed() -> Least:
+def _minutes_needed() -> CombinedExpression:
     """How long an appointment has to be for everything due that it serves."""
     served = Purpose.objects.filter(appointment=OuterRef("appointment"), live=True, follow_up__state=State.DUE)
     total = served.order_by().values("appointment").annotate(total=Sum("follow_up__minutes")).values("total")
     more = Case(When(appointment__patient__interpreter=True, then=Value(INTERPRETER)), default=Value(0))
     bound = Least(Greatest(Subquery(total, output_field=IntegerField()), Value(SLOT)), Value(LONGEST))
-    return bound + more
+    return CombinedExpression(bound, "+", more)
 
 
 def rows(asked: Asked, today: date) -> list[Row]:

@@ -56,7 +56,8 @@ def visit_for(name: str, moving: str = "") -> Visit | None:
     own = rows.filter(patient=about.patient_id, episode__site=about.episode.site_id).order_by("latest_on", "pk")
     if moving:
         appointment = Appointment.objects.filter(code=moving, patient=about.patient_id).first()
-        return appointment and Visit(about, tuple(own.filter(purposes__appointment=appointment)), appointment)
+        moved = tuple(own.filter(purposes__appointment=appointment, purposes__live=True)) if appointment else ()
+        return Visit(about, moved, appointment) if appointment else None
     due = own.due().exclude(purposes__live=True)
     others = (row for row in due if row != about and have_a_day([about, row]))
     return Visit(about, (about, *others))

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.http import QueryDict
-from django.urls import NoReverseMatch, reverse
+from django.urls import reverse
 
 from caseload.models import FollowUp, Patient, Told
 from caseload.reads.patient import namesakes
@@ -48,16 +48,8 @@ class Panel:
     def by_hand(self) -> str:
         """The page on which any day can be chosen."""
         if self.visit.appointment:
-            return address("appointment-move", self.visit.appointment.code)
-        return f"{address('appointment-new', self.about.episode.code)}?for={self.about.key}"
-
-
-def address(name: str, *args: str) -> str:
-    """The address of a page, empty while there is no such page."""
-    try:
-        return reverse(name, args=args)
-    except NoReverseMatch:
-        return ""
+            return reverse("appointment-move", args=[self.visit.appointment.code])
+        return f"{reverse('appointment-new', args=[self.about.episode.code])}?for={self.about.key}"
 
 
 def form_for(visit: Visit, desk: Desk, data: QueryDict | None = None, **options: Any) -> VisitForm:

@@ -5,7 +5,7 @@ from django.test import Client
 
 from caseload.models import Staff
 
-PAGES = ("/", "/today/", "/caseload/", "/overdue/", "/search/", "/rules/", "/help/")
+PAGES = ("/", "/today/", "/caseload/", "/to-book/", "/overdue/", "/search/", "/rules/", "/help/")
 
 
 @pytest.mark.parametrize("address", PAGES)
@@ -17,7 +17,7 @@ def test_nobody_sees_a_page_without_signing_in(clinic, client, address):
     ("role", "begins", "named"),
     [
         ("therapist", "/today/", ["Today", "Caseload", "Overdue"]),
-        ("admin", "/overdue/", ["Caseload", "Overdue"]),
+        ("admin", "/to-book/", ["Caseload", "Overdue"]),
         ("lead", "/overdue/", ["Caseload", "Overdue"]),
     ],
 )

@@ -6,6 +6,8 @@ from typing import Any
 
 from django import forms
 from django.http import QueryDict
+from django.utils.html import format_html
+from django.utils.safestring import mark_safe
 
 from caseload.access import Act
 from caseload.actions import appointments
@@ -17,6 +19,7 @@ from caseload.reads.names import Names
 from caseload.reads.to_book import Asked
 from caseload.reads.visit import Visit
 from caseload.timetable.terms import FollowUpKind, Way
+from caseload.web import marks
 from caseload.web.forms.filters import Filters, choices
 from caseload.web.forms.record import RecordForm, words
 from caseload.wording import label, say_date
@@ -94,7 +97,7 @@ class VisitForm(RecordForm):
     def offer(self, offers: Sequence[Offer], names: Names) -> None:
         """Show these times, and choose the best where none of them is chosen."""
         shown = [(f"{each.code}/{each.start}", _offered(each, self.visit.about, names)) for each in offers]
-        self.fields["slot"].widget.choices = shown  # type: ignore[attr-defined]
+        self.fields["slot"].widget.choices = shown
         said = self.data if self.is_bound else self.initial
         if shown and said.get("slot") not in [name for name, _ in shown]:
             self._choose("slot", shown[0][0])
@@ -126,8 +129,10 @@ class VisitForm(RecordForm):
 
 
 def _offered(offer: Offer, about: FollowUp, names: Names) -> str:
-    """`Thu 2 Apr 2026 · day 13, 09:20 to 09:40, Thea Marsh: target day, own therapist`."""
+    """The day, its number and the time; under it who it is with, and why it is offered."""
     surgery_on = about.episode.surgery_on
     day = f" · day {(offer.on - surgery_on).days}" if surgery_on else ""
-    time = f"{clock(offer.start)} to {clock(offer.start + offer.minutes)}"
-    return f"{say_date(offer.on)}{day}, {time}, {names.therapist(offer.therapist)}: {say_offer(offer)}"
+    time = f"{say_date(offer.on)}{day}, {clock(offer.start)} to {clock(offer.start + offer.minutes)}"
+    why = f"{names.therapist(offer.therapist)}: {say_offer(offer)}"
+    late = mark_safe(marks.shape("tri")) if offer.days_late else ""
+    return format_html('{} <br><small class="soft">{}{}</small>', time, late, why)

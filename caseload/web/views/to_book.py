@@ -24,7 +24,7 @@ from caseload.web.desk import Desk, desk_of
 from caseload.web.exports import export, is_export
 from caseload.web.forms.to_book import VisitForm
 from caseload.web.paging import with_changes
-from caseload.web.to_book_panel import MOST, address, form_for, panel_of
+from caseload.web.to_book_panel import MOST, form_for, panel_of
 from caseload.web.views.answering import FORM_METHODS, allow, press
 from caseload.wording.appointments import say_time
 
@@ -66,14 +66,11 @@ def _page(
 
 def _beside(request: HttpRequest, desk: Desk, row: Row | None) -> dict[str, object]:
     """What stands under the list, and above it: who is to be told, who is to be rehoused, what can be taken back."""
-    rehouse = address("rehousing")
-    undo = address("appointment-undo", "code")
     return {
         "untold": untold(desk.by.today, desk.filters.asked().site),
         "here": with_changes(desk.asked, row=row.name if row else None),
-        "rehouse": rehouse,
-        "waiting": waiting_count() if rehouse else 0,
-        "steps": undoable(staff_of(request), desk.by.at) if undo else [],
+        "waiting": waiting_count(),
+        "steps": undoable(staff_of(request), desk.by.at),
         "back": request.get_full_path(),
     }
 
