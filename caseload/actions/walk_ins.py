@@ -7,6 +7,7 @@ from caseload.actions import appointed, seats
 from caseload.actions.act import By, act
 from caseload.actions.bookable import check_purposes, length_of
 from caseload.actions.reviews import BY_FINDING
+from caseload.errors import Refusal
 from caseload.models import Appointment, Completion, FollowUp, Purpose
 from caseload.timetable.terms import Outcome
 
@@ -21,6 +22,8 @@ def see(follow_ups: Sequence[FollowUp], *, by: By) -> Appointment:
     seats.lock_episodes(row.episode_id for row in follow_ups)
     rows = appointed.stored(row.pk for row in follow_ups)
     check_purposes(rows)
+    if any(by.today < row.anchor_on and not row.provisional for row in rows):
+        raise Refusal("done-day", "What these are counted from is still to come.", field="follow_ups")
     patient = rows[0].patient
     appointment = Appointment.objects.create(
         patient=patient, site_id=rows[0].episode.site_id, on=by.today, walk_in=True, outcome=Outcome.ATTENDED,

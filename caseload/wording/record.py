@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as lazy
 from django.utils.translation import ngettext
 
 from caseload.access import Act
+from caseload.booking.slots import clock
 from caseload.models import Episode, Finding, Instruction
 from caseload.timetable.terms import ActivityKind, Digit, FindingKind, FollowUpKind, Side, WoundState
 from caseload.wording.dates import say_date
@@ -113,9 +114,16 @@ FIELDS: Final[Mapping[str, str | Promise]] = {
     "weekday": lazy("Weekday"), "start_minute": lazy("From"), "end_minute": lazy("Until"), "takes": lazy("Takes"),
     "ways": lazy("Ways"), "starts_on": lazy("First day"), "ends_on": lazy("Last day"), "sessions": lazy("Sessions"),
     "lost_why": lazy("Why it does not take place"), "changed": lazy("Differs from its week"),
+    "minutes": lazy("Minutes"), "way": lazy("How"), "interpreter_told": lazy("Interpreter booked"),
+    "approved_by": lazy("Earlier day approved by"), "approved_why": lazy("Why earlier"),
+    "held_why": lazy("Held back for"),
 }  # fmt: skip
-UNSAID: Final = frozenset({"headline", "live", "untold_since_on", "search_key", "phone_key"})
-"""Derived columns that say again what the others say."""
+UNSAID: Final = frozenset({
+    "headline", "live", "untold_since_on", "search_key", "phone_key", "session", "session_id", "site_id", "sequence",
+    "changed_at", "arrived_at",
+})  # fmt: skip
+"""Columns that say again what the others, or the act itself, say."""
+MINUTES_OF_THE_DAY: Final = frozenset({"start_minute", "end_minute"})
 _DAY: Final = re.compile(r"\b\d{4}-\d\d-\d\d\b")
 _KEY: Final = re.compile(r"\b(" + "|".join(FollowUpKind) + r")\b(:[fr]\d+)?")
 
@@ -129,6 +137,8 @@ def say_change(field: str, was: object, now: object) -> str:
     if field in UNSAID:
         return ""
     name = str(FIELDS[field]) if field in FIELDS else _KEY.sub(_kind, field)
+    if field in MINUTES_OF_THE_DAY:
+        was, now = (clock(value) if isinstance(value, int) else value for value in (was, now))
     if was in (None, "", []):
         return f"{name}: {_value(now)}"
     return f"{name}: {_value(was)} → {_value(now)}"

@@ -155,6 +155,12 @@ def booked(episode: Episode, clinic: Fernhollow, **fields) -> Appointment:
         {"minutes": 5},
         {"told": "untold"},
         {"untold_since_on": date(2026, 4, 1)},
+        {"walk_in": True},
+        {"walk_in": True, "outcome": "did-not-attend", "live": False},
+        {"start_minute": 540},
+        {"way": "by-post"},
+        {"way": ""},
+        {"minutes": None},
     ],
 )
 def test_an_appointment_is_live_until_it_falls_away(clinic, fields):

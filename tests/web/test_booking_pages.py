@@ -182,6 +182,12 @@ def test_a_booking_is_taken_back_from_the_page(admin: Client, episode: Episode, 
     assert not Appointment.objects.exists() and episode.follow_ups.get(key="stitches-out").booked_on is None
 
 
+def test_taking_back_twice_lands_where_the_first_did(admin: Client, form: str):
+    address, sent = f"/appointments/{booked(admin, form).code}/undo/", {"key": str(uuid4()), "back": "/overdue/"}
+    assert [admin.post(address, sent).headers["Location"] for _ in range(2)] == ["/overdue/"] * 2
+    assert admin.post(address).status_code == 404 and admin.get(address).status_code == 405
+
+
 @pytest.mark.parametrize("back", ["https://elsewhere.example.org/", "//elsewhere.example.org", "javascript:x"])
 def test_a_button_never_leads_away_from_here(admin: Client, form: str, back: str):
     appointment = booked(admin, form)

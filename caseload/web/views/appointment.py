@@ -2,8 +2,10 @@
 
 from typing import Any
 
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from caseload.access import Act
@@ -64,7 +66,12 @@ def arrive(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 def undo(request: HttpRequest, code: str) -> HttpResponse:
-    by, appointment = allow(request, Act.APPOINTMENT_UNDO), appointment_at(code)
+    """Take the last act back. One that is gone was a booking taken back already: a double click lands there too."""
+    by = allow(request, Act.APPOINTMENT_UNDO)
+    if "back" in request.POST and not Appointment.objects.filter(code=code).exists():
+        messages.warning(request, "This booking was taken back already.")
+        return redirect(back_of(request, reverse("home")))
+    appointment = appointment_at(code)
     back = back_of(request, page_of(appointment))
     return press(
         request, by, lambda by: undoing.undo(appointment, by=by), to=back, saved=f"Taken back: {appointment.patient}."
