@@ -195,7 +195,7 @@ def _visits(asked: Q, sessions: list[int]) -> dict[int, Visit]:
     purposes = Purpose.objects.filter(appointment__in=found).order_by("follow_up__latest_on", "follow_up")
     for appointment, *said in purposes.values_list("appointment", *_SERVED):
         served[appointment].append(Served(*said))
-    return {id: Visit(*row, tuple(served[id])) for id, row in found.items()}
+    return {id: Visit(*row)._replace(served=tuple(served[id])) for id, row in found.items()}
 
 
 def _runs(sittings: Iterable[Sitting], visits: Mapping[int, Visit]) -> dict[int, tuple[Run, ...]]:

@@ -29,9 +29,10 @@ class Asked:
     def last(self) -> date:
         return self.first + timedelta(days=6) if self.week else self.on
 
-    def href(self, on: date | None = None, **other: str) -> str:
+    def href(self, on: date | None = None, *, week: bool | None = None, moving: str | None = None) -> str:
         """The address of another day, keeping everything else that was asked for."""
-        own = {"site": self.site, "as": WEEK if self.week else "", "moving": self.moving} | other
+        as_week = self.week if week is None else week
+        own = {"site": self.site, "as": WEEK if as_week else "", "moving": self.moving if moving is None else moving}
         kept = {name: value for name, value in own.items() if value}
         return "?" + urlencode({"on": (on or self.on).isoformat(), **kept})
 

@@ -174,8 +174,7 @@ def _mind(visit: Visit, shown: Shown) -> str:
     if visit.search_key in shown.twins:
         said.append('<span class="tag alarm">same name today: check the birth date</span>')
     if visit.interpreter_told is not None:
-        booked = "" if visit.interpreter_told else ", still to be booked"
-        said.append(f'<span class="tag">interpreter {escape(visit.language)}{booked}</span>')
+        said.append(f'<span class="tag">interpreter {escape(visit.language)}</span>')
     return f'<div class="tags">{"".join(said)}</div>' if said else ""
 
 
@@ -206,6 +205,7 @@ def _state(visit: Visit, shown: Shown) -> str:
         said += [f"{marks.shape('aside')}{each}" for each in sorted(outside)]
         told = TOLD.get(Told(visit.told))
         said += [f"{marks.shape('still')}{told}"] if told else []
+        said += [f"{marks.shape('still')}interpreter not told yet"] if visit.interpreter_told is False else []
     return "".join(f"<div>{each}</div>" for each in said)
 
 

@@ -43,7 +43,7 @@ def test_a_long_visit_spans_its_slots(clinic, booked, admin):
     appointments.book([due(episode)], by=by(clinic.admin), session=session, start=560)
     page = admin.get(ADDRESS).content.decode()
     assert "<small>to 10:00</small>" in page and "2 free · 3 booked" in page
-    assert "interpreter Polish, still to be booked" in page
+    assert "interpreter Polish" in page and "interpreter not told yet" in page
 
 
 @pytest.mark.parametrize("typed", ["7/4/26", "7 apr", "+6", "Tue 7 Apr 2026"])

@@ -1,4 +1,4 @@
-"""Moving an appointment to another start of the diary, and booking somebody into a slot."""
+"""An appointment moved to another start of the diary, a slot booked or kept back, a session called off."""
 
 from typing import Any
 
@@ -16,13 +16,18 @@ class ToldForm(RecordForm):
     groups: Groups = (("Told", ("told",)),)
 
 
+class CallOffForm(RecordForm):
+    why = LineField(label="Why does it not take place?", most=200, help_text="Patients may ask: illness, for example.")
+    groups: Groups = (("Why", ("why",)),)
+
+
 class SlotForm(ToldForm):
     """Booking needs `told` only; keeping back needs `why` and so many `minutes` from the slot on."""
 
     why = LineField(label="Keep it back for", most=120, required=False, help_text="Urgent patients, for example.")
     minutes = forms.TypedChoiceField(
         label="How long", choices=[(count, f"{count} minutes") for count in (20, 40, 60, 80, 120, 180)], coerce=int,
-        required=False, empty_value=20,
+        required=False,
     )  # fmt: skip
 
 

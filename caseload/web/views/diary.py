@@ -36,7 +36,7 @@ def show(request: HttpRequest) -> HttpResponse:
         diary = diary_of(asked.first, asked.last, asked.site)
         return as_file(request, "diary", DIARY, diary_values(diary, by.today))
     moving = _moving(asked)
-    form = moving and _form(request, moving, asked, by)
+    form = _form(request, moving, asked, by) if moving else None
     if moving and form and request.method == "POST" and form.is_valid():
         try:
             return _moved(request, moving, form, asked, by)
@@ -84,7 +84,7 @@ def _page(request: HttpRequest, asked: Asked, by: By, moving: Moving | None, for
     diary = diary_of(asked.first, asked.last, asked.site)
     shown = _shown(diary, by, moving)
     pages = [
-        {"page": page, "href": asked.href(page.on, **{"as": ""}), "closed": _closed(page.closed, shown),
+        {"page": page, "href": asked.href(page.on, week=False), "closed": _closed(page.closed, shown),
          "rows": in_short(page.sittings, shown) if asked.week else day_rows(page, shown)}
         for page in diary.pages
         if not asked.week or page.sittings or page.beside or page.on.weekday() < 5
@@ -133,5 +133,5 @@ def _beside(asked: Asked, diary: Diary, by: By) -> dict[str, str]:
     return {
         "previous": asked.href(before), "previous_on": say_date(before), "next": asked.href(after),
         "next_on": say_date(after), "now": asked.href(by.today),
-        "other": asked.href(**{"as": "" if asked.week else "week"}), "leave": asked.href(moving=""),
+        "other": asked.href(week=not asked.week), "leave": asked.href(moving=""),
     }  # fmt: skip

@@ -13,8 +13,10 @@ from caseload.errors import Refusal
 from caseload.models import Session
 from caseload.reads import rehousing as read
 from caseload.reads.names import names
+from caseload.web.accepted import Accepted, accepted_of
 from caseload.web.clock import by_of
-from caseload.web.forms.rehousing import Accepted, CallOffForm, RehouseForm, accepted_of
+from caseload.web.forms.diary import CallOffForm
+from caseload.web.forms.record import RecordForm
 from caseload.web.rehousing_rows import rehousing_rows
 from caseload.web.rows import Teller
 from caseload.web.views.answering import FORM_METHODS, allow
@@ -53,7 +55,7 @@ def show(request: HttpRequest) -> HttpResponse:
     session = Session.objects.select_related("site", "therapist").filter(code=code).first() if code else None
     if request.method == "POST":
         allow(request, Act.SESSIONS_LOSE)
-        form = RehouseForm(request.POST, today=by.today)
+        form = RecordForm(request.POST, today=by.today)
         if form.is_valid():
             return _rehoused(request, accepted_of(request.POST), by, session)
     return _waiting(request, by, session, {})
@@ -62,7 +64,7 @@ def show(request: HttpRequest) -> HttpResponse:
 def _waiting(request: HttpRequest, by: By, session: Session | None, refused: dict[str, str]) -> HttpResponse:
     found = read.rehousing(read.waiting(session), at=by.at)
     context = {
-        "session": session, "form": RehouseForm(today=by.today), "may": may(by.roles, Act.SESSIONS_LOSE),
+        "session": session, "form": RecordForm(today=by.today), "may": may(by.roles, Act.SESSIONS_LOSE),
         "overtaken": [(row.appointment.patient, refused[row.appointment.code]) for row in found
                       if row.appointment.code in refused],
         **_table(found, by),

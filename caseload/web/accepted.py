@@ -1,27 +1,14 @@
-"""A session called off, and the places that were accepted for its patients."""
+"""The places that were accepted for those who need another."""
 
 from typing import NamedTuple
 from uuid import UUID, uuid5
 
-from django import forms
 from django.http import QueryDict
 
 from caseload.actions.act import By
 from caseload.actions.rehousing import rehouse
 from caseload.errors import Refusal
 from caseload.models import Appointment, Session
-from caseload.web.forms.fields import LineField
-from caseload.web.forms.record import RecordForm
-
-
-class RehouseForm(RecordForm):
-    """Only the key: the rows are ticks."""
-
-
-class CallOffForm(RecordForm):
-    why = LineField(label="Why does it not take place?", most=200, help_text="Patients may ask: illness, for example.")
-    why.widget = forms.TextInput({"autocomplete": "off"})
-    groups = (("Why", ("why",)),)
 
 
 class Accepted(NamedTuple):
