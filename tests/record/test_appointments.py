@@ -4,7 +4,7 @@ from datetime import date
 from threading import Barrier, Thread
 
 import pytest
-from django.db import connection, connections
+from django.db import connection, connections, transaction
 
 from caseload.actions import appointments, findings
 from caseload.actions.rederive import rederive
@@ -173,8 +173,8 @@ def test_the_history_says_times_as_a_clock_shows_them(clinic):
 @pytest.mark.django_db(transaction=True)
 def test_two_that_change_places_at_once_are_answered_and_nobody_waits_for_ever():
     clinic = fernhollow()
-    first = clinic.book([due(clinic)], THURSDAY)
-    second = clinic.book([due(clinic)], TUESDAY)
+    with transaction.atomic():
+        first, second = clinic.book([due(clinic)], THURSDAY), clinic.book([due(clinic)], TUESDAY)
     start, said = Barrier(2), []
 
     def change(mine: Appointment, other: Appointment) -> None:
