@@ -14,7 +14,7 @@ from caseload.actions.bookable import check_not_early, check_place, check_purpos
 from caseload.actions.resettle import resettle
 from caseload.actions.settle import settle_keys
 from caseload.errors import Refusal
-from caseload.models import Appointment, Session, Told
+from caseload.models import Appointment, Purpose, Session, Told
 from caseload.timetable.terms import Outcome, Way
 
 
@@ -26,15 +26,19 @@ def call_off(sessions: Iterable[Session], *, by: By, why: str) -> int:
     rows = list(
         Session.objects.select_for_update().filter(pk__in=[each.pk for each in sessions], live=True).order_by("pk")
     )
-    ended = [_let_go(appointment, by, why) for session in rows for appointment in _to_come(session)]
+    lost = [appointment for session in rows for appointment in _to_come(session)]
+    touched = set(Purpose.objects.filter(appointment__in=lost).values_list("follow_up__episode", flat=True))
+    seats.lock_episodes(touched)
+    for appointment in lost:
+        _let_go(appointment, by, why)
     for session in rows:
         moved = apply(session, {"live": False, "lost_why": why.strip(), "changed": True})
         session.slots.update(live=False)
         trail(Act.SESSIONS_LOSE, session, by=by, patient_id=None, changed=moved)
-    settle_keys({episode for served in ended for episode in served})
+    settle_keys(touched)
     if rows:
         resettle({row.site_id for row in rows}, min(row.on for row in rows), max(row.on for row in rows))
-    return len(ended)
+    return len(lost)
 
 
 @act(Act.SESSIONS_LOSE)
@@ -85,10 +89,8 @@ def _to_come(session: Session) -> list[Appointment]:
     return list(session.appointments.filter(live=True, outcome="").order_by("pk"))
 
 
-def _let_go(appointment: Appointment, by: By, why: str) -> set[int]:
-    """End one for its session; gives back the episodes it was for."""
-    served = set(appointment.purposes.values_list("follow_up__episode", flat=True))
-    seats.lock_episodes(served)
+def _let_go(appointment: Appointment, by: By, why: str) -> None:
+    """End one for its session."""
     moved = apply(appointment, {
         "outcome": Outcome.CANCELLED_BY_CLINIC, "live": False, "ended_on": by.today, "ended_why": why.strip(),
         "told": Told.UNTOLD, "untold_since_on": by.today, "sequence": appointment.sequence + 1, "changed_at": by.at,
@@ -96,4 +98,3 @@ def _let_go(appointment: Appointment, by: By, why: str) -> set[int]:
     seats.give_up(appointment)
     appointment.purposes.update(live=False)
     trail(Act.SESSIONS_LOSE, appointment, by=by, patient_id=appointment.patient_id, changed=moved)
-    return served

@@ -29,9 +29,9 @@ def remember(appointment: Appointment, before: dict[str, Any], *, by: By) -> Non
     if by.staff is None:
         UndoStep.objects.filter(appointment=appointment).delete()
         return
-    UndoStep.objects.update_or_create(
-        appointment=appointment,
-        defaults={"by": by.staff, "at": by.at, "version": appointment.version, "before": before},
+    step = UndoStep(appointment=appointment, by=by.staff, at=by.at, version=appointment.version, before=before)
+    UndoStep.objects.bulk_create(
+        [step], update_conflicts=True, unique_fields=["appointment"], update_fields=["by", "at", "version", "before"]
     )
 
 

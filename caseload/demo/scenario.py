@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from random import Random
 from typing import Final
 
@@ -12,16 +12,18 @@ from django.utils import timezone
 
 from caseload.actions.settle import together
 from caseload.demo import courses, in_hand, needing
+from caseload.demo.ahead import look_ahead
 from caseload.demo.crowd import live
 from caseload.demo.names import People
 from caseload.demo.roles import CAST, cast
 from caseload.demo.stage import set_stage
 from caseload.demo.telling import Over, Story
-from caseload.models import Episode, Patient
+from caseload.models import Appointment, Episode, Patient, Session, Slot
 from caseload.reads import overdue
 
 SEED: Final = 1789
 CROWD: Final = 335
+SOON: Final = timedelta(days=14)
 PLAYS: Final = (needing, in_hand, courses)
 """The modules whose roles are on the cast list, in this order."""
 
@@ -30,7 +32,8 @@ Progress = Callable[[int, int], None]
 
 @dataclass(frozen=True, slots=True)
 class Summary:
-    """What stands when the demo is built: episodes, those still open and operated on, and these by headline."""
+    """What stands when the demo is built: episodes, those still open and operated on, and these by headline; sessions,
+    visits booked ahead, and slots free within two weeks."""
 
     patients: int
     episodes: int
@@ -38,6 +41,9 @@ class Summary:
     in_hand: int
     planned: int
     headlines: dict[str, int]
+    sessions: int
+    booked: int
+    free: int
 
 
 def build(
@@ -58,6 +64,7 @@ def build(
         stories = [cast(part, stage, people, Random(f"{seed} role {place}")) for place, part in enumerate(CAST)]
         stories += [live(stage, people, Random(f"{seed} life {place}")) for place in range(round(CROWD * scale))]
         play(stories, progress)
+        look_ahead(stage)
     return summary(today)
 
 
@@ -80,6 +87,9 @@ def summary(today: date) -> Summary:
         in_hand=counts.in_hand,
         planned=Episode.objects.planned(today).count(),
         headlines=dict(Counter({str(headline): number for headline, number in counts.by("headline").items()})),
+        sessions=Session.objects.count(),
+        booked=Appointment.objects.filter(live=True, outcome="", on__gte=today).count(),
+        free=Slot.objects.filter(live=True, held_why="", seat__isnull=True, on__gt=today, on__lte=today + SOON).count(),
     )
 
 

@@ -159,7 +159,7 @@ def test_a_reported_removal_still_waits_for_somebody_to_look(built):
 
 def test_every_act_left_its_entry_and_what_it_moved(built):
     acts = set(TrailEntry.objects.values_list("act", flat=True))
-    assert {"episode.open", "finding.record", "appointment.note", "episode.close", "red-flag.close"} <= acts
+    assert {"episode.open", "finding.record", "appointment.book", "episode.close", "red-flag.close"} <= acts
     opened = TrailEntry.objects.filter(act="episode.open")
     assert opened.count() == built.episodes
     assert any("close" in entry.changed for entry in opened)

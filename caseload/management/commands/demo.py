@@ -87,7 +87,8 @@ def sentence(built: Summary) -> str:
     needing = ", ".join(f"{label(each)} {built.headlines[each]}" for each in Headline if each in built.headlines)
     return (
         f"The demo is loaded: {built.episodes} episodes of {built.patients} patients, {built.open} of them open and "
-        f"{built.planned} planned. Of the open ones {built.in_hand} are in hand; the others by headline: {needing}."
+        f"{built.planned} planned. Of the open ones {built.in_hand} are in hand; the others by headline: {needing}. "
+        f"{built.sessions} sessions; {built.booked} visits are booked ahead, {built.free} slots are free in two weeks."
     )
 
 
