@@ -91,14 +91,15 @@ def to_book_row(row: Row, marked: Marked, tell: Teller) -> str:
     detail = marked.details.get(row.id, Detail())
     shape, said = urgency(row, tell.today)
     maybe = ", provisional" if row.provisional else ""
+    first, last = (f'<span class="nowrap">{tell.say.date(on)}' for on in (row.earliest_on, row.latest_on))
+    window = f"{first} –</span> {last}</span>"
     return (
         f'<tr{chosen}><th scope="row"><a class="who-is" href="{href}"{chosen}>{full_name(row.family, row.given)}</a>'
         f"<small>{tell.born(row.born_on)}</small><small>{escape(row.phone) or 'no telephone number'}</small></th>"
         f"<td>{tell.say.label(FollowUpKind(row.kind))}"
-        f"<small>{tell.hand(row.side, row.digit)} · day {tell.number(row.surgery_on)}</small>"
-        f"<small>{tell.sites.get(row.site_id, '')}</small></td>"
-        f"<td>{marks.shape(shape)}{said}<small>{tell.say.date(row.earliest_on)} – {tell.say.date(row.latest_on)}{maybe}"
-        f"</small></td>"
+        f"<small>{tell.hand(row.side, row.digit)}</small>"
+        f'<small class="nowrap">day {tell.number(row.surgery_on)} · {tell.sites.get(row.site_id, "")}</small></td>'
+        f"<td>{marks.shape(shape)}{said}<small>{window}{maybe}</small></td>"
         f'<td class="span">{_notes(row, detail, marked)}</td></tr>'
     )
 
