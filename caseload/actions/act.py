@@ -18,6 +18,7 @@ from django.db import IntegrityError, models, transaction
 
 from caseload.access import Act, demand
 from caseload.actions.pending import pending
+from caseload.actions.turns import in_turn
 from caseload.errors import Refusal
 from caseload.models import Staff, Submission, TrailEntry
 from caseload.timetable.terms import Owner
@@ -65,7 +66,7 @@ def act(name: Act) -> Callable[[Callable[P, R]], Callable[P, R]]:
         def wrapper(*args: P.args, **kwargs: P.kwargs) -> R:
             by: Any = kwargs["by"]
             demand(by.roles, name)
-            with transaction.atomic():
+            with in_turn(), transaction.atomic():
                 submission = _claim(name, by)
                 result = function(*args, **kwargs)
                 if submission:

@@ -1,0 +1,30 @@
+"""Writers of a SQLite file wait in a line; whoever is inside a transaction, or on PostgreSQL, does not."""
+
+import fcntl
+import threading
+from contextlib import closing
+
+import pytest
+from django.db import connection
+
+from caseload.actions.turns import in_turn
+
+pytestmark = pytest.mark.skipif(connection.vendor != "sqlite", reason="about SQLite")
+
+
+def take(taken: threading.Event) -> None:
+    with closing(connection), in_turn():
+        taken.set()
+
+
+def test_a_writer_waits_until_the_one_before_is_done(db):
+    taken = threading.Event()
+    with open(f"{connection.settings_dict['NAME']}-turn", "a") as turn:
+        fcntl.flock(turn, fcntl.LOCK_EX)
+        waiting = threading.Thread(target=take, args=(taken,))
+        waiting.start()
+        assert not taken.wait(0.3)
+        with in_turn():  # these tests run inside a transaction: it has its turn already
+            pass
+    assert taken.wait(10)
+    waiting.join()
