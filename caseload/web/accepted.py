@@ -9,6 +9,7 @@ from caseload.actions.act import By
 from caseload.actions.rehousing import rehouse
 from caseload.errors import Refusal
 from caseload.models import Appointment, Session
+from caseload.web.diary_asked import code_in
 
 
 class Accepted(NamedTuple):
@@ -35,7 +36,7 @@ def accepted_of(sent: QueryDict) -> list[Accepted]:
     return [
         Accepted(code, session, int(start))
         for code, session, start in (row for row in rows if len(row) == 3)
-        if start.isdecimal() and len(start) <= 4
+        if code_in(code) and code_in(session) and start.isascii() and start.isdecimal() and len(start) <= 4
     ]
 
 

@@ -1,5 +1,6 @@
 """What a page of the diary was asked for: the day, the site, one day or a week; and the addresses of other days."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
@@ -9,6 +10,7 @@ from caseload.errors import Refusal
 from caseload.parsing import read_date
 
 WEEK = "week"
+CODE = re.compile(r"[a-z0-9]{1,12}")
 
 
 @dataclass
@@ -37,9 +39,14 @@ class Asked:
         return "?" + urlencode({"on": (on or self.on).isoformat(), **kept})
 
 
+def code_in(text: str) -> str:
+    """A code as addresses carry them; empty where the text cannot be one."""
+    return text if CODE.fullmatch(text) else ""
+
+
 def read_asked(asked: Mapping[str, str], today: date) -> Asked:
     """A day that cannot be read is today, and said so."""
-    found = Asked(today, asked.get("site", ""), asked.get("as") == WEEK, asked.get("moving", ""))
+    found = Asked(today, asked.get("site", ""), asked.get("as") == WEEK, code_in(asked.get("moving", "")))
     if text := asked.get("on", ""):
         try:
             found.on = read_date(text, today=today).on

@@ -135,7 +135,7 @@ def test_a_therapist_looks_but_does_not_accept(clinic, lost, therapist):
     assert therapist.post("/rehousing/", {"all": "1"}).status_code == 403
 
 
-@pytest.mark.parametrize("value", ["", "a", "a/b", "a/b/c", "a/b/99999", "//", "a/b/1/2", "x/y/10"])
+@pytest.mark.parametrize("value", ["", "a", "a/b", "a/b/c", "a/b/99999", "//", "a/b/1/2", "x/y/10", "\0/y/10", "x/y/²"])
 def test_what_no_page_sent_does_no_harm(clinic, lost, admin, value):
     rehousing.call_off([lost[0].session], by=by(clinic.admin), why="ill")
     assert admin.post("/rehousing/", {"accept": value}).status_code in (302, 409)

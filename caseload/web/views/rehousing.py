@@ -15,6 +15,7 @@ from caseload.reads import rehousing as read
 from caseload.reads.names import names
 from caseload.web.accepted import Accepted, accepted_of
 from caseload.web.clock import by_of
+from caseload.web.diary_asked import code_in
 from caseload.web.forms.diary import CallOffForm
 from caseload.web.forms.record import RecordForm
 from caseload.web.rehousing_rows import rehousing_rows
@@ -51,7 +52,7 @@ def call_off(request: HttpRequest, code: str) -> HttpResponse:
 def show(request: HttpRequest) -> HttpResponse:
     """Everybody who waits; `?session=` keeps to those of one session."""
     by = by_of(request)
-    code = request.GET.get("session", "")
+    code = code_in(request.GET.get("session", ""))
     session = Session.objects.select_related("site", "therapist").filter(code=code).first() if code else None
     if request.method == "POST":
         allow(request, Act.SESSIONS_LOSE)
