@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from django.db.models import FilteredRelation, Q
 
+from caseload.booking.slots import DAY
 from caseload.models import FollowUp, Staff, State
 from caseload.reads.away import Absent
 from caseload.reads.lines import Drawn, Line, Stored, Subject, lines_from
@@ -242,7 +243,7 @@ class _Maker:
         for row in rows:
             together[row.person.id, row.visit].append(row.due)
         entries = [self._entry(id, due, visit) for (id, visit), due in together.items()]
-        return sorted(entries, key=lambda entry: (entry.person.search_key, entry.person.id))
+        return sorted(entries, key=_in_order)
 
     def _entry(self, id: int, due: Iterable[Stored], visit: Visit | None, again: bool = False) -> Entry:
         person = self.people[id]
@@ -260,6 +261,12 @@ class _Maker:
         for id, rows in self.follow_ups.items():
             kept[id] = [row.due for row in rows if row.state != State.DROPPED]
         return kept
+
+
+def _in_order(entry: Entry) -> tuple[int, str, int]:
+    """What has a time comes first, by time; the rest by name."""
+    start = entry.visit.start if entry.visit else None
+    return DAY if start is None else start, entry.person.search_key, entry.person.id
 
 
 def _namesakes(people: Iterable[Person]) -> set[str]:

@@ -108,7 +108,9 @@ def _visit(entry: Entry, section: Section, telling: Telling) -> str:
         return ""
     name = f"{entry.person.family.upper()}, {entry.person.given}"
     state = visit_state(entry.visit)
-    return f"{f'<div>{state}</div>' if state else ''}{telling.presses.of(entry.visit, name, entry.same_name)}"
+    waits = section.part is not Part.OUTCOME
+    presses = telling.presses.of(entry.visit, name, same_name=entry.same_name, waits=waits)
+    return (f"<div>{state}</div>" if state else "") + presses
 
 
 def _absent(person: Person, tell: Teller) -> str:

@@ -42,17 +42,19 @@ class Presses:
         )
         self.before, self.after = reverse("today-outcome", args=["CODE"]).split("CODE")
 
-    def of(self, visit: Visit, name: str, same_name: bool) -> str:
+    def of(self, visit: Visit, name: str, *, same_name: bool, waits: bool) -> str:
         """The buttons of one visit; none once its outcome is recorded. `name` tells them apart for who hears them.
 
         Where another of the day has the same name nothing is recorded with one press: the form asks who it is.
+        `waits`: the visit is of this day, so that the patient may just have come.
         """
         if visit.outcome or self.to_come:
             return ""
         if same_name:
             address = reverse("appointment-end", args=[visit.code])
             return f'<a href="{address}" class="no-print">Record the outcome{_unseen(name)}</a>'
-        buttons = [] if visit.arrived_at or not self.is_today else [_button(ARRIVED, "Arrived", name)]
+        may_come = waits and self.is_today and not visit.arrived_at
+        buttons = [_button(ARRIVED, "Arrived", name)] if may_come else []
         buttons += [_button(outcome, said, name) for outcome, said in OUTCOMES.items()]
         return (
             f'<form method="post" action="{self.before}{visit.code}{self.after}" class="row no-print">{self.hidden}'
