@@ -1,21 +1,16 @@
 """The booking list: what is on it and in which order, offers beside, calls, claims, races, and who is to be told."""
 
-import random
 import re
 from datetime import date, timedelta
 
 import pytest
 
-from caseload.actions import appointments, contacts, episodes
+from caseload.actions import appointments, contacts
 from caseload.actions.working import open_row
-from caseload.booking.good import Booked, faults
-from caseload.booking.needs import minutes_for
-from caseload.models import Appointment, Contact, FollowUp, Purpose, Session, WorkedOn
+from caseload.models import Appointment, Contact, FollowUp, Session, WorkedOn
 from caseload.reads import to_book
-from caseload.reads.openings import asked_of
-from caseload.reads.to_book import AHEAD, Asked
-from caseload.reads.untold import untold
-from caseload.timetable.terms import Ending, Outcome, Way
+from caseload.reads.to_book import Asked
+from caseload.timetable.terms import Outcome
 from tests.scenario import TODAY, by
 from tests.web.posting import held
 
@@ -57,79 +52,7 @@ def send(client, page, address="/to-book/visit/?kind=stitches-out", **typed):
     return client.post(address, held(form) | chosen | typed)
 
 
-# ---- what is on the list, in two forms ----
-
-
-def to_be_booked(row: FollowUp, today: date) -> bool:
-    """The rule in plain words of Python (trade, section 5), for one follow-up."""
-    episode = row.episode
-    if row.state != "due" or not row.minutes or row.earliest_on > today + AHEAD:
-        return False
-    if episode.ended_on or (episode.surgery_on and episode.surgery_on > today):
-        return False
-    live = row.purposes.filter(live=True).first()
-    if live is None:
-        return True
-    held_by = live.appointment
-    if held_by.on < today:
-        return False
-    served = [each.follow_up for each in held_by.purposes.filter(live=True, follow_up__state="due")]
-    short = held_by.minutes < minutes_for([each.minutes for each in served], row.patient.interpreter)
-    booked = Booked(held_by.on, 999, held_by.site_id, Way(held_by.way), bool(held_by.approved_by), None)
-    return short or bool(faults([asked_of(row)], booked, site=episode.site_id, interpreter=row.patient.interpreter))
-
-
-@pytest.mark.parametrize("seed", range(4))
-def test_the_database_and_the_plain_rule_list_the_same(clinic, seed):
-    dice = random.Random(seed)
-    for _ in range(14):
-        some_life(clinic, dice)
-    found = {row.pk for row in to_book.unbooked(EVERYTHING, TODAY)}
-    rows = FollowUp.objects.select_related("episode", "patient")
-    assert found == {row.pk for row in rows if to_be_booked(row, TODAY)}
-    assert {row.id for row in to_book.rows(EVERYTHING, TODAY)} == found
-    details = to_book.details(to_book.rows(EVERYTHING, TODAY), by(clinic.admin).at)
-    assert all(bool(detail.appointment) == bool(detail.faults) for detail in details.values())
-
-
-def some_life(clinic, dice: random.Random) -> None:
-    """An episode of any age, with days noted for some of its follow-ups: good, or wrong in any way."""
-    patient = clinic.patient(interpreter=dice.random() < 0.3)
-    suture = dice.choice(["non-absorbable", "absorbable", "unknown"])
-    start = TODAY - timedelta(days=dice.randint(-3, 60))
-    episode = clinic.episode(patient, surgery_on=start, suture=suture)
-    due = [row for row in episode.follow_ups.due() if row.minutes]
-    for rows in [due[:2]] if dice.random() < 0.2 else [[row] for row in due]:
-        if dice.random() < 0.7:
-            noted(clinic, dice, rows)
-    if dice.random() < 0.1 and start <= TODAY:
-        episodes.close(episode, by=by(clinic.lead), version=None, how=Ending.NOT_DONE, on=TODAY)
-
-
-def noted(clinic, dice: random.Random, rows: list[FollowUp]) -> None:
-    """Written past the acts, which refuse much of it."""
-    appointment = Appointment.objects.create(
-        patient=rows[0].patient, site=dice.choice([clinic.site, clinic.site, clinic.quay]),
-        on=rows[0].target_on + timedelta(days=dice.randint(-6, 8)), minutes=dice.choice([20, 20, 40, 60, 80]),
-        way=dice.choice([Way.IN_PERSON, Way.IN_PERSON, Way.TELEPHONE]), booked_at=by().at,
-        approved_by=dice.choice(["", "Mr Adeyemi-Voss"]),
-    )  # fmt: skip
-    Purpose.objects.bulk_create(Purpose(appointment=appointment, follow_up=row) for row in rows)
-
-
-@pytest.mark.parametrize("seed", range(3))
-def test_usable_days_are_those_on_which_a_session_of_the_site_takes_it(clinic, seed):
-    dice = random.Random(seed)
-    for _ in range(8):
-        some_life(clinic, dice)
-    for ahead in range(0, 40):
-        if dice.random() < 0.5:
-            takes = dice.choice([[], ["stitches-out"], ["wound-check", "outcome-review"]])
-            clinic.session(TODAY + timedelta(days=ahead), takes=takes, site=dice.choice([clinic.site, clinic.quay]))
-    for row in to_book.rows(EVERYTHING, TODAY):
-        first, last = max(TODAY, row.earliest_on), to_book.last_day(row, TODAY)
-        held = Session.objects.filter(live=True, site=row.site_id, on__gte=first, on__lte=last)
-        assert row.usable == len({each.on for each in held if not each.takes or row.kind in each.takes})
+# ---- the list ----
 
 
 def test_fewest_usable_days_come_first_then_the_last_day_then_the_name(sessions):
@@ -311,41 +234,6 @@ def test_a_claim_does_not_keep_anybody_from_booking(sessions, admin, lead):
     admin.get(STITCHES)
     page = lead.get(f"{STITCHES}&row={name(row)}")
     assert send(lead, page).status_code == 302 and Appointment.objects.count() == 1
-
-
-# ---- who is to be told ----
-
-
-def test_a_moved_appointment_says_from_when_to_when(sessions, admin):
-    row = stitches(sessions, phone="07700 900118")
-    booked = sessions.book([row], date(2026, 4, 2))
-    session = Session.objects.get(on=date(2026, 4, 1))
-    appointments.move(booked, by=by(sessions.admin), session=session, start=700, told="untold")
-    page = said(admin.get(ADDRESS))
-    assert "Moved from Thu 2 Apr 2026 to Wed 1 Apr 2026, 11:40." in page and "1 to be told" in page
-
-
-def test_untold_for_two_open_days_is_marked_and_the_longest_stands_first(sessions):
-    for start, since in ((20, date(2026, 3, 31)), (21, date(2026, 3, 27))):
-        booked = sessions.book([stitches(sessions, date(2026, 3, start))], date(2026, 4, 2), told="untold")
-        Appointment.objects.filter(pk=booked.pk).update(untold_since_on=since)
-    assert [(each.appointment.untold_since_on.day, each.overdue) for each in untold(TODAY)] == [(27, True), (31, False)]
-
-
-@pytest.mark.parametrize(("press", "told", "calls"), [("told", "told", 0), ("message-left", "message-left", 0),
-                                                      ("no-answer", "untold", 1)])  # fmt: skip
-def test_one_press_says_what_came_of_ringing(sessions, admin, press, told, calls):
-    booked = sessions.book([stitches(sessions)], date(2026, 4, 2), told="untold")
-    answer = admin.post("/to-book/told/", {"appointment": booked.code, "version": booked.version, "said": press})
-    booked.refresh_from_db()
-    assert answer.status_code == 302 and booked.told == told and Contact.objects.count() == calls
-
-
-def test_nobody_is_asked_to_ring_for_one_who_died(sessions):
-    row = stitches(sessions)
-    sessions.book([row], date(2026, 4, 2))
-    episodes.close(row.episode, by=by(sessions.lead), version=None, how=Ending.DIED, on=TODAY)
-    assert Appointment.objects.filter(told="untold").exists() and untold(TODAY) == []
 
 
 # ---- the page ----
