@@ -12,13 +12,16 @@ from caseload.models import Appointment, Session, Slot, Told
 from caseload.reads.openings import need_of
 from caseload.timetable.terms import Way
 
+OPEN_DAYS = 30
 MOVED = 3
 
 
 def look_ahead(stage: Stage) -> None:
-    """After the stories, as of now."""
+    """After the stories, as of now. Nothing is known of days beyond the holiday list."""
     by = By(stage.lead, stage.now, stage.today)
-    days = stage.calendars[stage.sites[FERNHOLLOW].pk].next_open_days(stage.today, 30)
+    days = stage.calendars[stage.sites[FERNHOLLOW].pk].next_open_days(stage.today, OPEN_DAYS)
+    if len(days) < OPEN_DAYS:
+        return
     move_some(stage, by)
     keep_some_back(stage, by, days[1])
     away(stage, by, days)

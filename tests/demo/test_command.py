@@ -16,7 +16,9 @@ from tests.scenario import fernhollow
 @pytest.fixture
 def small(monkeypatch):
     """The command builds a demo without patients, so that only its own words are tested."""
-    made = Summary(patients=3, episodes=4, open=2, in_hand=1, planned=1, headlines={"red-flag": 1})
+    made = Summary(
+        patients=3, episodes=4, open=2, in_hand=1, planned=1, headlines={"red-flag": 1}, sessions=9, booked=2, free=7
+    )
     asked = []
 
     def build(today, **options):

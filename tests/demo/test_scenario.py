@@ -13,7 +13,9 @@ from django.utils import timezone
 
 from caseload.actions.settle import compare
 from caseload.models import (
+    Absence,
     Appointment,
+    Closure,
     Contact,
     Countersignature,
     Episode,
@@ -23,7 +25,10 @@ from caseload.models import (
     Instruction,
     Patient,
     Referral,
+    Seat,
+    Session,
     Site,
+    Slot,
     Staff,
     TrailEntry,
 )
@@ -168,3 +173,23 @@ def test_every_act_left_its_entry_and_what_it_moved(built):
 def test_most_surgery_is_on_working_days(built):
     days = Episode.objects.filter(surgery_on__isnull=False).values_list("surgery_on", flat=True)
     assert sum(day.weekday() < 5 for day in days) > 0.9 * len(days)
+
+
+def test_no_slot_holds_two_and_every_visit_lies_in_its_session(built):
+    booked = Appointment.objects.filter(live=True, session__isnull=False)
+    taken = sum(row.seats.count() for row in booked)
+    assert taken == Seat.objects.count() == sum(-(-row.minutes // 20) for row in booked)
+    assert all(row.start_minute >= row.session.start_minute for row in booked.select_related("session"))
+
+
+def test_the_diary_shows_what_happens_to_sessions(built):
+    assert Session.objects.filter(live=False).exists() and Slot.objects.exclude(held_why="").exists()
+    assert {row.cover_id is None for row in Absence.objects.all()} == {True, False}
+    assert Closure.objects.exists() and Session.objects.filter(weekly__isnull=True).exists()
+    assert Appointment.objects.filter(told="untold", live=True).exists(), "moved and not rung yet"
+    assert Appointment.objects.filter(way="telephone").exists()
+
+
+def test_whoever_was_due_this_morning_has_come(built):
+    today = Appointment.objects.filter(on=TODAY, session__isnull=False, live=True, start_minute__lt=12 * 60)
+    assert today.exists() and not today.filter(arrived_at__isnull=True).exists()
