@@ -196,3 +196,22 @@ def test_of_a_day_that_has_passed_nobody_arrives_any_more(clinic, therapist):
     press(therapist, appointment, "did-not-attend")
     appointment.refresh_from_db()
     assert appointment.outcome == "did-not-attend"
+
+
+@pytest.mark.parametrize(
+    "on", ["", "0001-01-01", "9999-12-31", "+99999999", "-1", "31/2/26", "3 apr", "\x00", "a" * 500, "<b>"]
+)
+def test_no_day_in_the_address_breaks_the_page(clinic, lead, on):
+    seated(clinic)
+    for of in (clinic.therapist.code, "nobody", "\x00"):
+        assert lead.get(ADDRESS, {"on": on, "of": of}).status_code == 200
+
+
+@pytest.mark.parametrize("version", ["", "-1", "x", "9" * 40, "²"])
+def test_a_version_that_is_none_breaks_nothing(clinic, therapist, version):
+    assert press(therapist, seated(clinic), "attended", version=version).status_code == 200
+
+
+def test_a_visit_that_is_not_there_is_not_found_and_looking_does_not_press(clinic, therapist):
+    assert therapist.post("/appointments/nowhere/of-the-day/", {"did": "attended"}).status_code == 404
+    assert therapist.get(f"/appointments/{seated(clinic).code}/of-the-day/").status_code == 405

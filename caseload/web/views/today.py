@@ -47,7 +47,7 @@ def show(request: HttpRequest) -> HttpResponse:
         "due": any(section.entries or section.sitting for section in day.sections),
         "late": day.count(Part.LATE),
         "away": [day.absent[id] for id in day.covered],
-        "steps": undoable(by.person, by.at),
+        "steps": [step for step in undoable(by.person, by.at) if step.by == by.person.name],
         "back": request.get_full_path(),
     }
     return render(request, "today/page.html", context)
