@@ -3,6 +3,7 @@
 import re
 from collections.abc import Callable, Sequence
 from datetime import datetime
+from functools import cached_property
 from typing import Any
 
 from django import forms
@@ -102,12 +103,17 @@ class PlaceForm(RecordForm):
         if any(row.in_person for row in self.rows()):
             self.fields["way"].help_text = "A wound is looked at, and a stitch taken out, in person only."
 
-    def why_none(self) -> str:
-        """Why no time is shown, empty where there are some."""
+    @cached_property
+    def places(self) -> tuple[Sequence[Offer], str]:
+        """The free places as the form is drawn, or why there are none."""
         try:
-            return "" if self._places() else "No time is free then. Look at another day, or ask for one more session."
+            found = self._places()
         except Refusal as refusal:
-            return refusal.message
+            return (), refusal.message
+        return found, "" if found else "No time is free then. Look at another day, or ask for one more session."
+
+    def why_none(self) -> str:
+        return self.places[1]
 
     def place(self) -> dict[str, Any]:
         """What an act needs to know of the place."""
@@ -119,11 +125,10 @@ class PlaceForm(RecordForm):
         }
 
     def _times(self) -> list[tuple[str, str]]:
-        try:
-            places, first = self._places(), self.rows()[:1]
-        except Refusal:
-            return []
-        return [(f"{each.code}/{each.start}", say_place(each, row, self.known)) for row in first for each in places]
+        about = self.rows()[:1]
+        return [
+            (f"{each.code}/{each.start}", say_place(each, row, self.known)) for row in about for each in self.places[0]
+        ]
 
     def _places(self) -> Sequence[Offer]:
         rows, way = self.rows(), self._typed_way()
