@@ -1,11 +1,12 @@
 """An appointment as an act finds it: locked, as it is stored now, with what it is for."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import Any
 
 from caseload.access import Act
 from caseload.actions.act import By, fresh, trail
 from caseload.actions.seats import lock_episodes
-from caseload.actions.settle import Moved, settle_keys
+from caseload.actions.settle import settle_keys
 from caseload.errors import Refusal
 from caseload.models import Appointment, FollowUp
 
@@ -38,8 +39,11 @@ def stored(keys: Iterable[int]) -> list[FollowUp]:
     return list(rows.order_by("pk"))
 
 
-def settled(name: Act, appointment: Appointment, rows: Iterable[FollowUp], by: By, changed: Moved) -> None:
+def settled(
+    name: Act, appointment: Appointment, rows: Iterable[FollowUp], by: By, changed: Mapping[str, tuple[Any, Any]]
+) -> None:
     """Settle the episodes of what an appointment is for, and write the trail."""
+    said = dict(changed)
     for moved in settle_keys({row.episode_id for row in rows}).values():
-        changed = changed | moved
-    trail(name, appointment, by=by, patient_id=appointment.patient_id, changed=changed)
+        said |= moved
+    trail(name, appointment, by=by, patient_id=appointment.patient_id, changed=said)

@@ -96,7 +96,7 @@ class PlaceForm(RecordForm):
     def show_times(self) -> None:
         """Have the free times read when the form is drawn, so that one that was lost is not shown again."""
         shown: Callable[[], list[tuple[str, str]]] = self._times
-        self.fields["slot"].widget.choices = shown  # type: ignore[attr-defined]
+        self.fields["slot"].widget.choices = shown
         if not self.is_bound:
             first = next(iter(self._times()), None)
             self.initial.setdefault("slot", first and first[0])
