@@ -5,7 +5,7 @@ import re
 from caseload.errors import Refusal
 from caseload.parsing.text import quoted, tidy
 
-_TIME = re.compile(r"(\d{1,2})(?:[:.h ]?(\d{2}))?")
+_TIME = re.compile(r"([0-9]{1,2})(?:[:.h ]?([0-9]{2}))?")
 DAY = 24 * 60
 
 
