@@ -12,7 +12,8 @@ from caseload.reads.to_book import Detail, Row
 from caseload.reads.visit import Places, Visit, places_for, visit_for
 from caseload.timetable.terms import Way
 from caseload.web.desk import Desk
-from caseload.web.forms.to_book import VisitForm, name_of
+from caseload.web.forms.places import name_of
+from caseload.web.forms.to_book import VisitForm
 from caseload.web.paging import with_changes
 from caseload.web.to_book_rows import reasons, say_call, urgency
 

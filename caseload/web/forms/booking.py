@@ -1,6 +1,5 @@
 """An appointment booked or moved by hand: what it is for, and one of the places that are free."""
 
-import re
 from collections.abc import Callable, Sequence
 from datetime import datetime
 from functools import cached_property
@@ -9,52 +8,16 @@ from typing import Any
 from django import forms
 
 from caseload.booking.offers import Offer
-from caseload.booking.slots import clock
 from caseload.errors import Refusal
-from caseload.models import FollowUp, Patient, Session, Told
+from caseload.models import FollowUp, Patient, Told
 from caseload.reads.names import Names
 from caseload.reads.openings import offers_for, places_on
-from caseload.timetable.terms import FollowUpKind, Way
+from caseload.timetable.terms import Way
 from caseload.web.forms.fields import DayField, LineField
+from caseload.web.forms.places import SlotField, name_of, place_of, say_what, way_of
 from caseload.web.forms.record import Groups, RecordForm, words
-from caseload.wording import label, say_date
-from caseload.wording.booking import say_offer
-from caseload.wording.record import say_hand
 
-SLOT = re.compile(r"([\w-]{1,12})/([0-9]{1,4})", re.ASCII)
 MOST = 8
-
-
-def name_of(row: FollowUp) -> str:
-    """What names a follow-up in a form: its episode and its key."""
-    return f"{row.episode.code}/{row.key}"
-
-
-def say_what(row: FollowUp) -> str:
-    """What a follow-up is and in which days it belongs."""
-    window = f"{say_date(row.earliest_on)} – {say_date(row.latest_on)}"
-    return f"{label(FollowUpKind(row.kind))}, {say_hand(row.episode)}: {window}"
-
-
-def say_place(offer: Offer, row: FollowUp, names: Names) -> str:
-    """`Thu 2 Apr 2026 · day 13, 09:20 to 09:40, Thea Marsh: target day, own therapist`."""
-    surgery_on = row.episode.surgery_on
-    day = f" · day {(offer.on - surgery_on).days}" if surgery_on else ""
-    time = f"{clock(offer.start)} to {clock(offer.start + offer.minutes)}"
-    return f"{say_date(offer.on)}{day}, {time}, {names.therapist(offer.therapist)}: {say_offer(offer)}"
-
-
-class SlotField(forms.CharField):
-    """`SESSION/MINUTE`, cleaned to the session and the minute."""
-
-    widget = forms.RadioSelect
-
-    def clean(self, value: Any) -> tuple[Session, int]:
-        found = SLOT.fullmatch(super().clean(value) or "")
-        session = found and Session.objects.select_related("site__region").filter(code=found[1]).first()
-        if not found or session is None:
-            raise forms.ValidationError("Choose one of the times that are shown.", code="slot")
-        return session, int(found[2])
 
 
 class PlaceForm(RecordForm):
@@ -126,22 +89,16 @@ class PlaceForm(RecordForm):
 
     def _times(self) -> list[tuple[str, str]]:
         about = self.rows()[:1]
-        return [
-            (f"{each.code}/{each.start}", say_place(each, row, self.known)) for row in about for each in self.places[0]
-        ]
+        return [place_of(each, row, self.known) for row in about for each in self.places[0]]
 
     def _places(self) -> Sequence[Offer]:
-        rows, way = self.rows(), self._typed_way()
+        rows, way = self.rows(), way_of(self["way"].value())
         if not rows:
             raise Refusal("nothing-chosen", "Tick what the visit is for.")
         on = self._typed_day()
         if on is not None:
             return places_on(rows, on, at=self.at, way=way)
         return offers_for(rows, at=self.at, way=way, most=MOST, approved=bool(self["early"].value()))
-
-    def _typed_way(self) -> Way:
-        said = self["way"].value()
-        return Way(said) if said in list(Way) else Way.IN_PERSON
 
     def _typed_day(self) -> Any:
         try:

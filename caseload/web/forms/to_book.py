@@ -1,33 +1,22 @@
 """The booking list: its filters, and the visit that is booked or moved beside it."""
 
-import re
 from collections.abc import Sequence
 from typing import Any
 
 from django import forms
 from django.http import QueryDict
-from django.utils.html import format_html
-from django.utils.safestring import mark_safe
 
-from caseload.access import Act
 from caseload.actions import appointments
 from caseload.actions.act import By
 from caseload.booking.offers import Offer
-from caseload.booking.slots import clock
-from caseload.models import Appointment, FollowUp, Session, Told
+from caseload.models import Appointment, FollowUp, Told
 from caseload.reads.names import Names
 from caseload.reads.to_book import Asked
 from caseload.reads.visit import Visit
 from caseload.timetable.terms import FollowUpKind, Way
-from caseload.web import marks
 from caseload.web.forms.filters import Filters, choices
+from caseload.web.forms.places import SlotField, name_of, place_of, say_what, way_of
 from caseload.web.forms.record import RecordForm, words
-from caseload.wording import label, say_date
-from caseload.wording.booking import say_offer
-from caseload.wording.record import say_hand
-
-SLOT = re.compile(r"([\w-]{1,12})/([0-9]{1,4})", re.ASCII)
-ACTS = {False: Act.APPOINTMENT_BOOK, True: Act.APPOINTMENT_MOVE}
 
 
 class ToBookFilters(Filters):
@@ -41,15 +30,6 @@ class ToBookFilters(Filters):
         return Asked(kind=self.value("kind"), **self.people())
 
 
-def name_of(row: FollowUp) -> str:
-    return f"{row.episode.code}/{row.key}"
-
-
-def _what(row: FollowUp) -> str:
-    window = f"{say_date(row.earliest_on)} – {say_date(row.latest_on)}"
-    return f"{label(FollowUpKind(row.kind))}, {say_hand(row.episode)}: {window}"
-
-
 class VisitForm(RecordForm):
     """`row` is what was chosen in the list, `then` the row to go on to, `moving` the appointment that is moved."""
 
@@ -60,9 +40,7 @@ class VisitForm(RecordForm):
         label="For", widget=forms.CheckboxSelectMultiple, error_messages={"required": "Tick what the visit is for."}
     )
     way = forms.ChoiceField(label="How", choices=lambda: words(Way), widget=forms.RadioSelect)
-    slot = forms.CharField(
-        label="When", widget=forms.RadioSelect, error_messages={"required": "Choose one of the times."}
-    )  # fmt: skip
+    slot = SlotField(label="When", error_messages={"required": "Choose one of the times."})
     told = forms.ChoiceField(label="Does the patient know?", choices=Told.choices, widget=forms.RadioSelect)
     interpreter_told = forms.BooleanField(label="The interpreter is booked for it too", required=False)
 
@@ -73,7 +51,7 @@ class VisitForm(RecordForm):
         if visit.appointment:
             del self.fields["follow_ups"]
         else:
-            self.fields["follow_ups"].choices = [(name, _what(row)) for name, row in self.known.items()]  # type: ignore[attr-defined]
+            self.fields["follow_ups"].choices = [(name, say_what(row)) for name, row in self.known.items()]  # type: ignore[attr-defined]
         if visit.about.in_person:
             self.fields["way"].widget = forms.HiddenInput()
         if not visit.about.patient.interpreter:
@@ -91,23 +69,15 @@ class VisitForm(RecordForm):
 
     @property
     def chosen_way(self) -> Way:
-        said = self["way"].value()
-        return Way(said) if said in list(Way) else Way.IN_PERSON
+        return way_of(self["way"].value())
 
     def offer(self, offers: Sequence[Offer], names: Names) -> None:
         """Show these times, and choose the best where none of them is chosen."""
-        shown = [(f"{each.code}/{each.start}", _offered(each, self.visit.about, names)) for each in offers]
+        shown = [place_of(each, self.visit.about, names) for each in offers]
         self.fields["slot"].widget.choices = shown
         said = self.data if self.is_bound else self.initial
         if shown and said.get("slot") not in [name for name, _ in shown]:
             self._choose("slot", shown[0][0])
-
-    def clean_slot(self) -> tuple[Session, int]:
-        found = SLOT.fullmatch(self.cleaned_data["slot"])
-        session = found and Session.objects.select_related("site__region").filter(code=found[1]).first()
-        if not found or session is None:
-            raise forms.ValidationError("Choose one of the times.", code="slot")
-        return session, int(found[2])
 
     def save(self, by: By) -> Appointment:
         """Book, or move what is moved. Raises Refusal and Repeated."""
@@ -126,13 +96,3 @@ class VisitForm(RecordForm):
             self.data = data
         else:
             self.initial[field] = value
-
-
-def _offered(offer: Offer, about: FollowUp, names: Names) -> str:
-    """The day, its number and the time; under it who it is with, and why it is offered."""
-    surgery_on = about.episode.surgery_on
-    day = f" · day {(offer.on - surgery_on).days}" if surgery_on else ""
-    time = f"{say_date(offer.on)}{day}, {clock(offer.start)} to {clock(offer.start + offer.minutes)}"
-    why = f"{names.therapist(offer.therapist)}: {say_offer(offer)}"
-    late = mark_safe(marks.shape("tri")) if offer.days_late else ""
-    return format_html('{} <br><small class="soft">{}{}</small>', time, late, why)

@@ -11,7 +11,8 @@ from caseload.actions.act import By
 from caseload.models import Appointment, FollowUp, Patient
 from caseload.reads import names
 from caseload.reads.patient import bookable
-from caseload.web.forms.booking import BookForm, MoveForm, PlaceForm, SeenForm, name_of
+from caseload.web.forms.booking import BookForm, MoveForm, PlaceForm, SeenForm
+from caseload.web.forms.places import name_of
 from caseload.web.going_back import back_of
 from caseload.web.views.answering import FORM_METHODS, Page, allow, answer, shown
 from caseload.web.views.appointment import about, appointment_at, page_of
