@@ -140,13 +140,18 @@ def plain(value: object) -> object:
 def fresh(row: Any, version: int | None) -> None:
     """Lock `row` and refuse with `changed-meanwhile` unless it still has the `version` that the person saw."""
     locked = type(row).objects.select_for_update().only("version").get(pk=row.pk)
-    if version is not None and locked.version != version:
+    unchanged(row, locked.version, version)
+    row.version = locked.version
+
+
+def unchanged(row: Any, stored: int, seen: int | None) -> None:
+    """Refuse with `changed-meanwhile` where somebody saw another version than the one `stored`."""
+    if seen is not None and stored != seen:
         raise Refusal(
             "changed-meanwhile",
             "Somebody else changed this while you were typing. Compare both versions and save again.",
             row=row,
         )
-    row.version = locked.version
 
 
 def apply(row: Any, changes: dict[str, Any]) -> dict[str, tuple[object, object]]:

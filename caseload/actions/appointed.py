@@ -4,11 +4,12 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from caseload.access import Act
-from caseload.actions.act import By, fresh, trail
-from caseload.actions.seats import lock_episodes
+from caseload.actions.act import By, apply, trail, unchanged
+from caseload.actions.seats import give_up, lock_episodes
 from caseload.actions.settle import settle_keys
 from caseload.errors import Refusal
-from caseload.models import Appointment, FollowUp
+from caseload.models import Appointment, FollowUp, Told
+from caseload.timetable.terms import Outcome
 
 
 def lock(appointment: Appointment, version: int | None) -> list[FollowUp]:
@@ -18,11 +19,11 @@ def lock(appointment: Appointment, version: int | None) -> list[FollowUp]:
     """
     lock_episodes(appointment.purposes.values_list("follow_up__episode", flat=True))
     try:
-        fresh(appointment, version)
+        appointment.refresh_from_db(from_queryset=Appointment.objects.select_for_update())
     except Appointment.DoesNotExist:
         raise Refusal("taken-back", "This booking was taken back meanwhile. Open the page again.") from None
-    appointment.refresh_from_db()
-    return stored(appointment.purposes.values_list("follow_up", flat=True))
+    unchanged(appointment, appointment.version, version)
+    return stored(purposes__appointment=appointment)
 
 
 def lock_open(appointment: Appointment, version: int | None) -> list[FollowUp]:
@@ -33,10 +34,20 @@ def lock_open(appointment: Appointment, version: int | None) -> list[FollowUp]:
     return rows
 
 
-def stored(keys: Iterable[int]) -> list[FollowUp]:
+def stored(**which: Any) -> list[FollowUp]:
     """Follow-ups with their patient, episode and site, read after the lock: what a page read before it may be old."""
-    rows = FollowUp.objects.filter(pk__in=list(keys)).select_related("episode__site", "patient")
-    return list(rows.order_by("pk"))
+    return list(FollowUp.objects.filter(**which).select_related("episode__site", "patient").order_by("pk"))
+
+
+def fall_away(appointment: Appointment, *, by: By, why: str) -> dict[str, tuple[object, object]]:
+    """The clinic cannot keep it: ended, its slots and follow-ups free again, the patient to be told."""
+    moved = apply(appointment, {
+        "outcome": Outcome.CANCELLED_BY_CLINIC, "live": False, "ended_on": by.today, "ended_why": why,
+        "told": Told.UNTOLD, "untold_since_on": by.today, "sequence": appointment.sequence + 1, "changed_at": by.at,
+    })  # fmt: skip
+    give_up(appointment)
+    appointment.purposes.update(live=False)
+    return moved
 
 
 def settled(

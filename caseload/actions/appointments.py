@@ -35,7 +35,7 @@ def book(
     """
     seats.lock_session(session)
     seats.lock_episodes(row.episode_id for row in follow_ups)
-    rows = appointed.stored(row.pk for row in follow_ups)
+    rows = appointed.stored(pk__in=[row.pk for row in follow_ups])
     check_purposes(rows)
     check_place(rows, session, way, by=by)
     check_start(session, start, by=by)

@@ -6,7 +6,7 @@ from typing import Any
 from django.db import IntegrityError, transaction
 
 from caseload.access import Act
-from caseload.actions import seats
+from caseload.actions import appointed
 from caseload.actions.act import By, act, apply, fresh, trail
 from caseload.actions.settle import settle
 from caseload.errors import Refusal
@@ -14,7 +14,7 @@ from caseload.models import Appointment, Episode, Finding, Patient, RuleSet
 from caseload.reads.facts import facts_of
 from caseload.reads.rules import in_force
 from caseload.timetable.evidence import read_evidence
-from caseload.timetable.terms import Ending, FindingKind, Outcome
+from caseload.timetable.terms import Ending, FindingKind
 
 FURTHEST_AHEAD = timedelta(days=365)
 FACTS = (
@@ -157,18 +157,4 @@ def _cancel_appointments(episode: Episode, by: By) -> None:
         if others.exists():
             appointment.purposes.filter(follow_up__episode=episode).update(live=False)
             continue
-        appointment.purposes.update(live=False)
-        seats.give_up(appointment)
-        apply(
-            appointment,
-            {
-                "outcome": Outcome.CANCELLED_BY_CLINIC,
-                "live": False,
-                "ended_on": by.today,
-                "ended_why": "episode closed",
-                "told": "untold",
-                "untold_since_on": by.today,
-                "sequence": appointment.sequence + 1,
-                "changed_at": by.at,
-            },
-        )
+        appointed.fall_away(appointment, by=by, why="episode closed")

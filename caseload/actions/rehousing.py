@@ -91,10 +91,5 @@ def _to_come(session: Session) -> list[Appointment]:
 
 def _let_go(appointment: Appointment, by: By, why: str) -> None:
     """End one for its session."""
-    moved = apply(appointment, {
-        "outcome": Outcome.CANCELLED_BY_CLINIC, "live": False, "ended_on": by.today, "ended_why": why.strip(),
-        "told": Told.UNTOLD, "untold_since_on": by.today, "sequence": appointment.sequence + 1, "changed_at": by.at,
-    })  # fmt: skip
-    seats.give_up(appointment)
-    appointment.purposes.update(live=False)
+    moved = appointed.fall_away(appointment, by=by, why=why.strip())
     trail(Act.SESSIONS_LOSE, appointment, by=by, patient_id=appointment.patient_id, changed=moved)

@@ -20,7 +20,7 @@ def see(follow_ups: Sequence[FollowUp], *, by: By) -> Appointment:
     any more stay until somebody cancels them (`reads.needless`). Raises Refusal as booking does.
     """
     seats.lock_episodes(row.episode_id for row in follow_ups)
-    rows = appointed.stored(row.pk for row in follow_ups)
+    rows = appointed.stored(pk__in=[row.pk for row in follow_ups])
     check_purposes(rows)
     if any(by.today < row.anchor_on and not row.provisional for row in rows):
         raise Refusal("done-day", "What these are counted from is still to come.", field="follow_ups")

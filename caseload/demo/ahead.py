@@ -3,14 +3,16 @@ who has come today."""
 
 from datetime import date, timedelta
 
-from caseload.actions import absences, appointments, holds, rehousing, service, sessions
+from django.db.models import Count, Q
+
+from caseload.actions import absences, appointments, holds, rehousing, service, sessions, walk_ins
 from caseload.actions.act import By
 from caseload.booking.clock import local_of
 from caseload.demo.people import FERNHOLLOW, QUAY_STREET
 from caseload.demo.stage import Stage
-from caseload.models import Appointment, Session, Slot, Told
+from caseload.models import Appointment, FollowUp, Session, Slot, Told
 from caseload.reads.openings import need_of
-from caseload.timetable.terms import Way
+from caseload.timetable.terms import FollowUpKind, Way
 
 OPEN_DAYS = 30
 MOVED = 3
@@ -26,9 +28,10 @@ def look_ahead(stage: Stage) -> None:
     keep_some_back(stage, by, days[1])
     away(stage, by, days)
     call_one_off(stage, by)
-    shut(stage, by, days[-1])
+    shut(stage, by, days)
     sessions.add_session(by=by, therapist=stage.staff["callum"], site=stage.sites[FERNHOLLOW], on=days[6],
                          start=16 * 60, end=17 * 60)  # fmt: skip
+    drop_in(stage)
     come_in(stage, By(stage.admin(FERNHOLLOW), stage.now, stage.today))
 
 
@@ -68,16 +71,29 @@ def away(stage: Stage, by: By, days: tuple[date, ...]) -> None:
 
 
 def call_one_off(stage: Stage, by: By) -> None:
-    """The next session at the smaller site that somebody is booked into does not take place."""
+    """The fullest session of the coming week at the smaller site does not take place."""
     tomorrow = stage.today + timedelta(days=1)
-    held = Session.objects.filter(site=stage.sites[QUAY_STREET], on__gte=tomorrow, live=True, appointments__live=True)
-    session = held.order_by("on", "start_minute").distinct().first()
+    soon = {"on__gte": tomorrow, "on__lte": tomorrow + timedelta(days=7), "site": stage.sites[QUAY_STREET]}
+    booked = Count("appointments", filter=Q(appointments__live=True))
+    session = Session.objects.filter(live=True, **soon).annotate(booked=booked).order_by("-booked", "on", "pk").first()
     if session:
         rehousing.call_off([session], by=by, why="therapist ill")
 
 
-def shut(stage: Stage, by: By, on: date) -> None:
+def shut(stage: Stage, by: By, days: tuple[date, ...]) -> None:
+    """The day of the third or fourth week with most visits: closing is not always convenient."""
+    held = Appointment.objects.filter(live=True, outcome="", site=stage.sites[FERNHOLLOW])
+    on = max(days[12:20], key=lambda day: held.filter(on=day).count())
     service.add_closure(by=by, site=stage.sites[FERNHOLLOW], starts_on=on, ends_on=on, reason="staff training")
+
+
+def drop_in(stage: Stage) -> None:
+    """Somebody whose wound check nobody had booked comes by without an appointment."""
+    unbooked = FollowUp.objects.due().filter(kind=FollowUpKind.WOUND_CHECK, earliest_on__lte=stage.today)
+    row = unbooked.filter(episode__ended_on__isnull=True).exclude(purposes__live=True).order_by("pk").first()
+    if row:
+        therapist = row.episode.therapist or stage.staff["callum"]
+        walk_ins.see([row], by=By(therapist, stage.now, stage.today))
 
 
 def come_in(stage: Stage, by: By) -> None:

@@ -120,7 +120,11 @@ class Telling:
     def due(self, *kinds: FollowUpKind) -> Part[list[FollowUp]]:
         yield
         rows = FollowUp.objects.filter(episode__in=self.episodes, kind__in=kinds, state=State.DUE)
-        return list(rows.select_related("episode__site", "patient").order_by("episode_id", "latest_on"))
+        found = list(rows.order_by("episode_id", "latest_on"))
+        known = {episode.pk: episode for episode in self.episodes}
+        for row in found:
+            row.episode, row.patient = known[row.episode_id], self.patient
+        return found
 
     def book(
         self, kind: FollowUpKind, *, on: date | None = None, told: str = Told.TOLD, approved_by: str = ""
@@ -178,6 +182,9 @@ class Telling:
         for episode in self.episodes:
             by = self.by(self.therapist)
             episodes.close(episode, by=by, version=None, how=how, on=self.day, received_by=received_by)
+        if how is not Ending.DIED:
+            for row in Appointment.objects.filter(patient=self.patient, told=Told.UNTOLD):
+                appointments.tell(row, by=self.by(self.admin), told=Told.TOLD)
 
     def _cut(self, cut: Cut) -> None:
         self.cut = None
