@@ -7,14 +7,15 @@ from django.db.models import Count, Q
 
 from caseload.actions import absences, appointments, holds, rehousing, service, sessions, walk_ins
 from caseload.actions.act import By
-from caseload.booking.clock import local_of
+from caseload.booking.clock import instant_of
 from caseload.demo.people import FERNHOLLOW, QUAY_STREET
 from caseload.demo.stage import Stage
-from caseload.models import Appointment, FollowUp, Session, Slot, Told
+from caseload.models import Appointment, FollowUp, Session, Slot, Told, UndoStep
 from caseload.reads.openings import need_of
 from caseload.timetable.terms import FollowUpKind, Way
 
 OPEN_DAYS = 30
+EARLY = timedelta(minutes=6)
 MOVED = 3
 
 
@@ -32,7 +33,8 @@ def look_ahead(stage: Stage) -> None:
     sessions.add_session(by=by, therapist=stage.staff["callum"], site=stage.sites[FERNHOLLOW], on=days[6],
                          start=16 * 60, end=17 * 60)  # fmt: skip
     drop_in(stage)
-    come_in(stage, By(stage.admin(FERNHOLLOW), stage.now, stage.today))
+    come_in(stage)
+    UndoStep.objects.all().delete()  # what the demo did is nobody's to take back
 
 
 def to_come(stage: Stage, first: date, last: date) -> list[Appointment]:
@@ -96,10 +98,10 @@ def drop_in(stage: Stage) -> None:
         walk_ins.see([row], by=By(therapist, stage.now, stage.today))
 
 
-def come_in(stage: Stage, by: By) -> None:
-    """Whoever's time has come today is there."""
+def come_in(stage: Stage) -> None:
+    """Whoever's time has come today is there, a few minutes early."""
     for held in to_come(stage, stage.today, stage.today):
-        assert held.session is not None
-        _, minute = local_of(stage.now, held.session.site.zone)
-        if (held.start_minute or 0) <= minute:
-            appointments.arrive(held, by=by)
+        assert held.session is not None and held.start_minute is not None
+        at = instant_of(held.on, held.start_minute, held.session.site.zone) - EARLY
+        if at <= stage.now:
+            appointments.arrive(held, by=By(stage.admin(held.session.site.name), at, stage.today))

@@ -25,6 +25,8 @@ from caseload.timetable.terms import FollowUpKind, Outcome, Way
 
 AHEAD: Final = timedelta(days=28)
 """A window that opens later than this is not booked yet (trade, section 5)."""
+REVIEWS: Final = frozenset({FollowUpKind.THERAPY_REVIEW, FollowUpKind.SET_REVIEW, FollowUpKind.OUTCOME_REVIEW})
+"""What can wait longer than stitches and wounds that are as urgent by their days."""
 OPEN_FOR: Final = timedelta(minutes=3)
 """So long a row counts as worked on after it was opened, or after the page last said that it is."""
 
@@ -140,11 +142,12 @@ def _minutes_needed() -> CombinedExpression:
 
 
 def rows(asked: Asked, today: date) -> list[Row]:
-    """The whole list in order, in two queries: fewest usable days, then the last day, then the name."""
+    """The whole list in order, in two queries: fewest usable days; of these stitches and wounds before reviews; then
+    the last day and the name."""
     found = [Row(*row) for row in unbooked(asked, today).order_by().values_list(*_STORED)]
     days = _session_days(found, today)
     counted = [row._replace(usable=_usable(row, days[row.site_id], today)) for row in found]
-    return sorted(counted, key=lambda row: (row.usable, row.latest_on, row.search_key, row.id))
+    return sorted(counted, key=lambda row: (row.usable, row.kind in REVIEWS, row.latest_on, row.search_key, row.id))
 
 
 Days = Mapping[str, Sequence[date]]
