@@ -44,4 +44,6 @@ def undoable(staff: Staff, at: datetime, *, patient: int | None = None) -> list[
 def _step(row: UndoStep, at: datetime) -> Step:
     left = ceil((row.at + WITHIN - at).total_seconds() / 60)
     appointment = row.appointment
-    return Step(appointment.code, str(appointment.patient), say_last(appointment, row.before), row.by.name, max(1, left))
+    return Step(
+        appointment.code, str(appointment.patient), say_last(appointment, row.before), row.by.name, max(1, left)
+    )
