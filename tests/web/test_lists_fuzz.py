@@ -4,10 +4,13 @@ import pytest
 
 from tests.web.fuzz import NONSENSE, ask_nonsense, encodable
 
-LISTS = ("/caseload/", "/overdue/", "/today/", "/rules/", "/search/", "/help/", "/sign-in/")
+LISTS = (
+    "/caseload/", "/overdue/", "/today/", "/rules/", "/search/", "/help/", "/sign-in/", "/to-book/", "/diary/",
+    "/rehousing/", "/sessions/",
+)  # fmt: skip
 NAMES = (
     "sort", "page", "per", "site", "therapist", "headline", "owner", "state", "suture", "planned", "name", "set",
-    "text",
+    "text", "on", "of", "as", "moving", "row", "kind", "session",
 )  # fmt: skip
 SORTS = ("-", "--day", "day,-day", ",,,", "patient__given", "?", "id", "line", "-state,therapist,hand", "x" * 5000)
 

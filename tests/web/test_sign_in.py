@@ -5,7 +5,10 @@ from django.test import Client
 
 from caseload.models import Staff
 
-PAGES = ("/", "/today/", "/caseload/", "/to-book/", "/overdue/", "/search/", "/rules/", "/help/")
+PAGES = (
+    "/", "/today/", "/caseload/", "/to-book/", "/diary/", "/rehousing/", "/sessions/", "/overdue/", "/search/",
+    "/rules/", "/help/",
+)  # fmt: skip
 
 
 @pytest.mark.parametrize("address", PAGES)
