@@ -13,7 +13,10 @@ from tests.scenario import Fernhollow, fernhollow
 
 pytestmark = pytest.mark.browser
 
-PAGES = ("/today/", "/caseload/", "/overdue/", "/search/", "/rules/", "/help/", "/nowhere/")
+PAGES = (
+    "/today/", "/caseload/", "/to-book/", "/diary/", "/rehousing/", "/overdue/", "/search/", "/rules/", "/help/",
+    "/nowhere/",
+)  # fmt: skip
 FIRST_LOAD = 90 * 1024
 
 
