@@ -3,7 +3,7 @@
 import pytest
 
 from caseload.booking.cost import DAY_AWAY
-from caseload.booking.offers import MOST
+from caseload.booking.offers import MOST, every_place
 from caseload.errors import Refusal
 from caseload.timetable.plan import Reason
 from caseload.timetable.terms import FollowUpKind, Way
@@ -118,3 +118,26 @@ def test_an_offer_says_how_far_it_is_from_the_target_and_whose(on: int, who: int
 
 def test_nobodys_patient_hears_nothing_of_therapists() -> None:
     assert best(need(therapist=None), opening())[0].reasons == (Reason("target-day"),)
+
+
+def every(of, *openings, **said):
+    known = {"way": Way.IN_PERSON, "today": off(-28), "minute": 0}
+    return every_place(of, openings, **(known | said))
+
+
+def test_every_place_of_a_day_is_shown_in_order_of_time_and_says_how_far_outside_it_is() -> None:
+    late, early = opening(4, 1), opening(-3, 2)
+    found = every(need(), late, opening(4, 3, start=NINE + 20), early)
+    assert [(each.on, each.start) for each in found] == sorted((each.on, each.start) for each in found)
+    assert {(each.session, each.days_late, each.days_early) for each in found} == {(1, 2, 0), (3, 2, 0), (2, 0, 1)}
+
+
+def test_of_a_day_only_sessions_that_take_it_and_times_to_come_are_shown() -> None:
+    assert every(need(), opening(site=ELSEWHERE)) == ()
+    assert [each.start for each in every(need(), opening(0), today=off(0), minute=NINE)] == [NINE + 20, NINE + 40]
+
+
+def test_a_place_for_a_wound_is_never_shown_from_afar() -> None:
+    with pytest.raises(Refusal) as refusal:
+        every(need(), opening(), way=Way.VIDEO)
+    assert refusal.value.code == "needs-in-person"
