@@ -54,7 +54,7 @@ class Moving:
 def moving_of(code: str) -> Moving | None:
     """The appointment of this code, if it is still to come or its outcome is not recorded."""
     rows = Appointment.objects.filter(code=code, live=True, outcome="", session__isnull=False)
-    appointment = rows.select_related("patient").first()
+    appointment = rows.select_related("patient", "site").first()
     if appointment is None:
         return None
     purposes = Purpose.objects.filter(appointment=appointment).select_related(

@@ -84,7 +84,7 @@ def _body(sitting: Sitting, shown: Shown) -> str:
         return _part(f"<s>{head}</s>", _lost(sitting), "", "")
     rows = "".join(_run_row(sitting, run, shown) for run in sitting.runs)
     rows += "".join(_visit_row(visit, visit.start, shown) for visit in sitting.missed)
-    return _part(head, f"{counts(sitting)}{_takes(sitting, shown)}", _tools(sitting, shown), rows)
+    return _part(head, f"slots: {counts(sitting)}{_takes(sitting, shown)}", _tools(sitting, shown), rows)
 
 
 def _part(head: str, says: str, tools: str, rows: str) -> str:
@@ -156,7 +156,7 @@ def _visit_row(visit: Visit, start: int | None, shown: Shown, end: int | None = 
     return (
         f'<tr id="v-{visit.code}"{here}><td class="tight">{when}{until}</td>'
         f'<th scope="row">{_who(visit, tell)}{_mind(visit, shown)}</th>'
-        f"<td>{'<br>'.join(_hands(visit, tell)) or '–'}</td>"
+        f"<td>{''.join(_hands(visit, tell)) or '–'}</td>"
         f"<td>{_purposes(visit, tell)}{_way(visit, tell)}</td>"
         f"<td>{_state(visit, shown)}</td>"
         f'<td class="no-print span">{_acts(visit, shown)}</td></tr>'

@@ -26,10 +26,11 @@ def _row(each: Rehoused, tell: Teller, ticked: Ticked) -> str:
     appointment, first = each.appointment, each.rows[0]
     patient = appointment.patient
     what = "".join(f"<div>{_purpose(row, tell)}</div>" for row in each.rows)
-    was = f"{tell.say.date(appointment.on)}<small>{clock(appointment.start_minute or 0)}</small>"
+    on, at = tell.say.date(appointment.on), clock(appointment.start_minute or 0)
+    was = f'<span class="narrow-only">was </span>{on}<small>{at}</small>'
     return (
         f'<tr><td class="span">{_tick(each, ticked)}</td>'
-        f'<th scope="row">{tell.who(first.episode.code, patient.family, patient.given, patient.born_on)}'
+        f'<th scope="row" class="span">{tell.who(first.episode.code, patient.family, patient.given, patient.born_on)}'
         f"<small>{escape(patient.phone)}</small></th>"
         f'<td class="span">{what}</td><td>{was}</td><td>{_window(each, tell)}</td>'
         f'<td class="span">{_proposal(each, tell)}</td></tr>'

@@ -37,7 +37,7 @@ class PlaceForm(RecordForm):
     )  # fmt: skip
     approved_why = LineField(label="Why earlier", most=200, required=False)
     groups: Groups = (
-        ("When", ("way", "slot", "look_on", "early")),
+        ("How and when", ("way", "slot", "look_on", "early")),
         ("Told", ("told", "interpreter_told")),
         ("Only for a day before the window", ("approved_by", "approved_why")),
     )
