@@ -40,7 +40,7 @@ RULER = f'</title><path class="axis" d="M0 8H91M0 6.7v2.6M91 6.7v2.6{WEEKS}"/>'
 def small(line: Line | None, say: Speech) -> str:
     """The line for a list row, as markup; without a surgery date there is none, and the text says so."""
     if line is None:
-        return '<span class="soft">no surgery date</span>'
+        return '<div class="soft">no surgery date</div>'
     parts = [SMALL, escape(" ".join(tell(line, say))), RULER]
     parts += [_bar(span, lane, line.today) for span, lane in _placed(line.spans)]
     parts += [f'<path class="tick" d="M{_inside(tick.day)}.5 9v2.6"/>' for tick in line.ticks]

@@ -100,10 +100,19 @@ def test_a_visit_cancelled_twice_finds_its_next_place_and_nobody_is_lost(
     book_first_offer(admin)
     assert (current(episode).on, current(episode).told) == (FRI, "told")
 
+    due = episode.follow_ups.get(key="stitches-out")
+    assert (due.anchor_on, due.target_on, due.latest_on) == (date(2026, 3, 24), TUE, THU), "no clock is restarted"
+
+    admin.goto("/to-book/?kind=stitches-out")
+    row = admin.locator("[data-rows] tbody tr", has_text="OAKSHOTT, Marian")
+    expect(row).to_contain_text("Booked Fri 10 Apr 2026, 09:00: move it.")
+    expect(row).to_contain_text("The day lies outside the window.")
+    expect(row).to_contain_text("Cancelled by the patient Wed 8 Apr 2026, second time.")
     admin.goto("/overdue/")
-    expect(admin.locator("main")).to_contain_text("OAKSHOTT, Marian")
-    expect(admin.locator("main")).to_contain_text("Booked outside the window")
-    assert Standing.objects.on(WED).filter(episode=episode).count() == 1
+    row = admin.locator("[data-rows] tbody tr", has_text="OAKSHOTT, Marian")
+    expect(row).to_contain_text("Booked outside the window")
+    standing = Standing.objects.on(WED)
+    assert sorted(standing.values_list("episode", flat=True)) == sorted(Episode.objects.values_list("pk", flat=True))
 
 
 def fill_rest_of(clinic: Fernhollow, on: date) -> None:
