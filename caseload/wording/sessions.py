@@ -25,6 +25,11 @@ def say_hours(row: Session | WeeklySession) -> str:
     return f"{clock(row.start_minute)}–{clock(row.end_minute)}"
 
 
+def say_week(row: WeeklySession) -> str:
+    """When and where a weekly session is held, and by whom."""
+    return f"{WEEKDAYS[row.weekday]}s, {say_hours(row)}, at {row.site}: {row.therapist}"
+
+
 def say_takes(row: Session | WeeklySession) -> str:
     """What a session takes: “everything”, “Stitches out, Wound check; in person only”."""
     kinds = ", ".join(label(kind) for kind in FollowUpKind if kind in row.takes) or _("everything")

@@ -19,7 +19,7 @@ from caseload.web.forms.sessions import EndWeekForm, WeekForm
 from caseload.web.views.answering import FORM_METHODS, Page, allow
 from caseload.web.views.cautious import Doing, cautious
 from caseload.web.views.sessions import address, to_sessions
-from caseload.wording.sessions import say_empty
+from caseload.wording.sessions import say_empty, say_week
 
 
 class Caution(NamedTuple):
@@ -64,7 +64,7 @@ def change(request: HttpRequest, code: str) -> HttpResponse:
     form = WeekForm(request.POST or None, today=by.today, initial=initial)
     page = Page(
         "Change a weekly session", "Save the week", to_week(code), now=lambda: _now(code),
-        caution="sessions/week_caution.html",
+        note=say_week(weekly), caution="sessions/week_caution.html",
     )  # fmt: skip
     return cautious(
         request, by, form, page, lambda by: weeks.save_week(by=by, weekly=week_at(code), **form.said_of()),
@@ -77,7 +77,9 @@ def change(request: HttpRequest, code: str) -> HttpResponse:
 def end(request: HttpRequest, code: str) -> HttpResponse:
     by, weekly = allow(request, Act.WEEK_SAVE), week_at(code)
     form = EndWeekForm(request.POST or None, today=by.today, initial={"version": weekly.version, "on": by.today})
-    page = Page("End a weekly session", "End it", to_week(code), caution="sessions/week_caution.html")
+    page = Page(
+        "End a weekly session", "End it", to_week(code), note=say_week(weekly), caution="sessions/week_caution.html"
+    )  # fmt: skip
     return cautious(
         request, by, form, page, lambda by: weeks.end_week(week_at(code), by=by, **form.said_of()),
         lambda doing: _caution([weekly.site], by, doing),
