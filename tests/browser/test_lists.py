@@ -117,7 +117,7 @@ def test_keys_lead_to_the_search_the_filters_and_other_pages(therapist: Page):
     therapist.keyboard.press("f")
     expect(therapist.locator("#filter-name")).to_be_focused()
     therapist.locator("h1").click()
-    therapist.keyboard.press("3")
+    therapist.keyboard.press("4")
     therapist.wait_for_url("**/overdue/")
     therapist.keyboard.press("/")
     therapist.keyboard.type("family")
