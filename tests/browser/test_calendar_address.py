@@ -22,5 +22,6 @@ def test_a_new_address_is_shown_whole(page: Page, clinic: Fernhollow, sign_in, w
     therapist.goto("/calendar-address/")
     therapist.get_by_role("button", name="Make an address").click()
     expect(therapist.locator("code")).to_contain_text("/feeds/")
+    therapist.wait_for_load_state("load")  # the text may stand before the style does
     assert therapist.evaluate("document.documentElement.scrollWidth") == width
     assert Axe().run(therapist).violations_count == 0
