@@ -58,6 +58,15 @@ def cancel(admin: Page, episode: Episode) -> None:
     admin.get_by_role("button", name="Save the outcome").click()
 
 
+def book_on(admin: Page, episode: Episode, typed: str, said: str) -> None:
+    """A day that the patient asks for: every free time of it is on the full page."""
+    admin.goto(f"/episodes/{episode.code}/appointments/new/?for=stitches-out")
+    admin.get_by_label("Another day").fill(typed)
+    admin.get_by_role("button", name="Show the free times").click()
+    admin.get_by_label(said).first.check()
+    admin.get_by_role("button", name="Book", exact=True).click()
+
+
 def book_first_offer(admin: Page) -> None:
     admin.goto("/to-book/?kind=stitches-out")
     admin.get_by_role("button", name="Book", exact=True).click()
@@ -81,12 +90,7 @@ def test_a_visit_cancelled_twice_finds_its_next_place_and_nobody_is_lost(
     expect(row).to_contain_text("3 usable days left")
     expect(row).to_contain_text("Cancelled by the patient")
 
-    # They ask for Wednesday: every free time of that day is on the full page.
-    admin.goto(f"/episodes/{episode.code}/appointments/new/?for=stitches-out")
-    admin.get_by_label("Another day").fill("8/4")
-    admin.get_by_role("button", name="Show the free times").click()
-    admin.get_by_label("Wed 8 Apr 2026").first.check()
-    admin.get_by_role("button", name="Book", exact=True).click()
+    book_on(admin, episode, "8/4", "Wed 8 Apr 2026")
     assert current(episode).on == WED
 
     clock.move_to(datetime(2026, 4, 8, 7, 0, tzinfo=UTC))
