@@ -66,6 +66,7 @@ class Row(NamedTuple):
     born_on: date | None
     phone: str
     interpreter: bool
+    booked_on: date | None = None
     usable: int = 0
 
     @property
@@ -102,6 +103,7 @@ _STORED = (
     "episode__code", "episode__side", "episode__digit", "episode__surgery_on", "episode__site_id",
     "episode__therapist_id", "patient_id", "patient__family", "patient__given", "patient__search_key",
     "patient__born_on", "patient__phone", "patient__interpreter",
+    "booked_on",
 )  # fmt: skip
 
 
@@ -142,12 +144,16 @@ def _minutes_needed() -> CombinedExpression:
 
 
 def rows(asked: Asked, today: date) -> list[Row]:
-    """The whole list in order, in two queries: fewest usable days; of these stitches and wounds before reviews; then
-    the last day and the name."""
+    """The whole list in order, in two queries: fewest usable days; of these who has nothing booked before who has a
+    place that is not good, then stitches and wounds before reviews; then the last day and the name."""
     found = [Row(*row) for row in unbooked(asked, today).order_by().values_list(*_STORED)]
     days = _session_days(found, today)
     counted = [row._replace(usable=_usable(row, days[row.site_id], today)) for row in found]
-    return sorted(counted, key=lambda row: (row.usable, row.kind in REVIEWS, row.latest_on, row.search_key, row.id))
+    return sorted(counted, key=_urgency)
+
+
+def _urgency(row: Row) -> tuple[int, bool, bool, date, str, int]:
+    return (row.usable, row.booked_on is not None, row.kind in REVIEWS, row.latest_on, row.search_key, row.id)
 
 
 Days = Mapping[str, Sequence[date]]

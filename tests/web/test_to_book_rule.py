@@ -88,3 +88,10 @@ def test_usable_days_are_those_on_which_a_session_of_the_site_takes_it(clinic, s
         first, last = max(TODAY, row.earliest_on), to_book.last_day(row, TODAY)
         held = Session.objects.filter(live=True, site=row.site_id, on__gte=first, on__lte=last)
         assert row.usable == len({each.on for each in held if not each.takes or row.kind in each.takes})
+
+
+def test_who_has_nothing_booked_comes_before_who_has_a_late_place(clinic):
+    booked, unbooked = (clinic.episode(surgery_on=date(2026, 3, day)) for day in (2, 9))
+    clinic.book([booked.follow_ups.get(key="stitches-out")], date(2026, 4, 2))
+    late = [row.code for row in to_book.rows(Asked(kind="stitches-out"), TODAY)]
+    assert late == [unbooked.code, booked.code]
