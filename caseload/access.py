@@ -21,8 +21,12 @@ class Act(StrEnum):
     EPISODE_OPEN = "episode.open"
     EPISODE_CORRECT = "episode.correct"
     EPISODE_CLOSE = "episode.close"
+    EPISODE_REOPERATE = "episode.reoperate"
     EPISODE_MOVE_RULES = "episode.move-rules"
     EPISODES_REDERIVE = "episodes.rederive"
+    VISIT_RECORD = "visit.record"
+    VISIT_WITHDRAW = "visit.withdraw"
+    MEASUREMENT_CORRECT = "measurement.correct"
     FINDING_RECORD = "finding.record"
     FINDING_CORRECT = "finding.correct"
     FINDING_COUNTERSIGN = "finding.countersign"
@@ -31,6 +35,7 @@ class Act(StrEnum):
     INSTRUCTION_CONFIRM = "instruction.confirm"
     INSTRUCTION_WITHDRAW = "instruction.withdraw"
     REVIEW_SET = "review.set"
+    REVIEW_WITHDRAW = "review.withdraw"
     FOLLOW_UP_COMPLETE = "follow-up.complete"
     APPOINTMENT_BOOK = "appointment.book"
     APPOINTMENT_MOVE = "appointment.move"
@@ -55,6 +60,7 @@ class Act(StrEnum):
     CLOSURE_ADD = "closure.add"
     CLOSURE_REMOVE = "closure.remove"
     LIST_EXPORT = "list.export"
+    PLAN_SHEET_MAKE = "plan-sheet.make"
 
 
 _ANYBODY = frozenset(Owner)
@@ -70,8 +76,12 @@ ALLOWED: dict[Act, frozenset[Owner]] = {
     Act.EPISODE_OPEN: _ANYBODY,
     Act.EPISODE_CORRECT: _ANYBODY,
     Act.EPISODE_CLOSE: _CLINICAL,
+    Act.EPISODE_REOPERATE: _CLINICAL,
     Act.EPISODE_MOVE_RULES: _LEAD,
     Act.EPISODES_REDERIVE: _LEAD,
+    Act.VISIT_RECORD: _CLINICAL,
+    Act.VISIT_WITHDRAW: _CLINICAL,
+    Act.MEASUREMENT_CORRECT: _CLINICAL,
     Act.FINDING_RECORD: _CLINICAL,
     Act.FINDING_CORRECT: _CLINICAL,
     Act.FINDING_COUNTERSIGN: frozenset({Owner.THERAPIST}),
@@ -80,6 +90,7 @@ ALLOWED: dict[Act, frozenset[Owner]] = {
     Act.INSTRUCTION_CONFIRM: _CLINICAL,
     Act.INSTRUCTION_WITHDRAW: _CLINICAL,
     Act.REVIEW_SET: _CLINICAL,
+    Act.REVIEW_WITHDRAW: _CLINICAL,
     Act.FOLLOW_UP_COMPLETE: _CLINICAL,
     Act.APPOINTMENT_BOOK: _ANYBODY,
     Act.APPOINTMENT_MOVE: _ANYBODY,
@@ -104,6 +115,7 @@ ALLOWED: dict[Act, frozenset[Owner]] = {
     Act.CLOSURE_ADD: _OFFICE,
     Act.CLOSURE_REMOVE: _OFFICE,
     Act.LIST_EXPORT: _ANYBODY,
+    Act.PLAN_SHEET_MAKE: _ANYBODY,
 }
 
 

@@ -56,7 +56,7 @@ class Result:
 def lanes() -> list[Lane]:
     pure = [f"tests/{name}" for name in PURE if (ROOT / "tests" / name).is_dir()]
     rest = ["tests", *(f"--ignore={folder}" for folder in pure), "-m", "not browser and not redis"]
-    heart = [f"--cov=caseload.{name}" for name in ("timetable", "booking")]
+    heart = [f"--cov=caseload.{name}" for name in ("timetable", "booking", "measures")]
     covered = [*heart, "--cov-branch", "--cov-report=term-missing:skip-covered"]
     return [
         Lane("lint", lint()),

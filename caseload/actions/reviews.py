@@ -30,6 +30,20 @@ def set_review(episode: Episode, *, by: By, on: date, in_days: int, minutes: int
     return review
 
 
+@act(Act.REVIEW_WITHDRAW)
+def withdraw(review: SetReview, *, by: By) -> SetReview:
+    """Say that a review is not wanted any more; what was booked for it is offered for cancelling."""
+    episode = review.episode
+    fresh(episode, None)
+    review.refresh_from_db()
+    if review.withdrawn_at:
+        raise Refusal("withdrawn-already", "This review is withdrawn already.")
+    review.withdrawn_at = by.at
+    review.save(update_fields=["withdrawn_at"])
+    trail(Act.REVIEW_WITHDRAW, review, by=by, patient_id=episode.patient_id, changed=settle(episode))
+    return review
+
+
 @act(Act.FOLLOW_UP_COMPLETE)
 def complete(follow_up: FollowUp, *, by: By, on: date, note: str = "") -> Completion:
     """Say that a follow-up was carried out. A removal and a re-check are done by what is found, never by a tick."""

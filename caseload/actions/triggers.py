@@ -1,7 +1,7 @@
 """What the database holds true by triggers, on both engines alike.
 
-Findings and the trail are append-only. A seat lies in the session of its appointment; an appointment serves follow-ups
-of its own patient only: keys over two tables, which Django cannot declare.
+Findings, measurements and the trail are append-only. A seat lies in the session of its appointment; an appointment
+serves follow-ups of its own patient only: keys over two tables, which Django cannot declare.
 Removed before every migrate and installed after it: SQLite alters a table by making it anew, which drops its triggers
 and trips over those that look at it from another table.
 """
@@ -24,6 +24,7 @@ class Guard(NamedTuple):
 
 GUARDS: Final = (
     Guard("append_only", "caseload_finding", "UPDATE", "1 = 0", "caseload_finding is append-only"),
+    Guard("append_only", "caseload_measurement", "UPDATE", "1 = 0", "caseload_measurement is append-only"),
     Guard("append_only", "caseload_trailentry", "UPDATE", "1 = 0", "caseload_trailentry is append-only"),
     Guard(
         "one_session", "caseload_seat", "INSERT",

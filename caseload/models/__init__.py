@@ -2,11 +2,12 @@
 
 from caseload.models.appointments import Appointment, Purpose, Seat, Told, UndoStep, WorkedOn
 from caseload.models.contacts import Contact, How, Reached
+from caseload.models.drafts import Draft
 from caseload.models.episodes import Episode, Instruction, Work
 from caseload.models.findings import Countersignature, Finding, RedFlagClosure
 from caseload.models.follow_ups import FollowUp, State
 from caseload.models.intake import IntakeBatch, IntakeRow, IntakeSource, Verdict
-from caseload.models.jobs import Job, JobState, Tick
+from caseload.models.jobs import Job, JobFile, JobState, Tick
 from caseload.models.patients import Identifier, Patient
 from caseload.models.referrals import Referral, ReferralEnd
 from caseload.models.reviews import Completion, SetReview
@@ -16,6 +17,7 @@ from caseload.models.sites import Closure, Holiday, Region, Site
 from caseload.models.staff import Staff
 from caseload.models.standings import EVER, Standing
 from caseload.models.trail import Look, Submission, TrailEntry
+from caseload.models.visits import Examined, Measurement, Visit
 
 __all__ = [
     "EVER",
@@ -25,7 +27,9 @@ __all__ = [
     "Completion",
     "Contact",
     "Countersignature",
+    "Draft",
     "Episode",
+    "Examined",
     "Feed",
     "Finding",
     "FollowUp",
@@ -37,8 +41,10 @@ __all__ = [
     "IntakeRow",
     "IntakeSource",
     "Job",
+    "JobFile",
     "JobState",
     "Look",
+    "Measurement",
     "Patient",
     "Purpose",
     "Reached",
@@ -61,6 +67,7 @@ __all__ = [
     "TrailEntry",
     "UndoStep",
     "Verdict",
+    "Visit",
     "WeeklySession",
     "Work",
     "WorkedOn",

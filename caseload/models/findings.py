@@ -10,6 +10,7 @@ from django.db.models import F, Q
 
 from caseload.models.choices import choices, one_of
 from caseload.models.episodes import Episode
+from caseload.models.visits import Visit
 from caseload.timetable.terms import FindingKind, Source, WoundState
 
 
@@ -20,6 +21,7 @@ class FindingQuerySet(models.QuerySet["Finding"]):
 
 class Finding(models.Model):
     episode = models.ForeignKey(Episode, models.PROTECT, related_name="findings")
+    visit = models.ForeignKey(Visit, models.PROTECT, null=True, blank=True, related_name="findings")
     kind = models.CharField(max_length=12, choices=choices(FindingKind))
     on = models.DateField()
     source = models.CharField(max_length=8, choices=choices(Source), default=Source.SEEN)

@@ -48,6 +48,15 @@ class Job(models.Model):
         ]
 
 
+class JobFile(models.Model):
+    """The file that a job made; forgotten after a day."""
+
+    job = models.OneToOneField(Job, models.CASCADE, related_name="file")
+    name = models.CharField(max_length=80)
+    media_type = models.CharField(max_length=80)
+    content = models.BinaryField()
+
+
 class Tick(models.Model):
     """One piece of the schedule; whoever's conditional update moves `due_at` runs it, once for each period."""
 

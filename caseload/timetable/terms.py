@@ -150,6 +150,15 @@ class Outcome(StrEnum):
     CANCELLED_BY_CLINIC = "cancelled-by-clinic"
 
 
+class AfterVisit(StrEnum):
+    """What is to happen after a visit; whoever records one says which."""
+
+    CONTINUE = "continue"
+    REVIEW = "review"
+    REFER_BACK = "refer-back"
+    DISCHARGE = "discharge"
+
+
 class Owner(StrEnum):
     THERAPIST = "therapist"
     ADMIN = "admin"

@@ -7,6 +7,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from caseload.booking.good import Fault
+from caseload.measures import terms as measures
 from caseload.parsing import Priority, Risk, Scheme
 from caseload.timetable import terms
 
@@ -126,6 +127,12 @@ LABELS: Final[dict[type[StrEnum], Words]] = {
         "cancelled-by-patient": _("cancelled by the patient"),
         "cancelled-by-clinic": _("cancelled by the clinic"),
     },
+    terms.AfterVisit: {
+        "continue": _("continue as timetabled"),
+        "review": _("review in some days"),
+        "refer-back": _("refer back"),
+        "discharge": _("discharge"),
+    },
     terms.Owner: {"therapist": _("therapist"), "admin": _("booking admin"), "lead": _("lead therapist")},
     terms.Headline: {
         "red-flag": _("Red flag open"),
@@ -154,6 +161,19 @@ LABELS: Final[dict[type[StrEnum], Words]] = {
         "planned": _("surgery still to come"),
         "instruction-unconfirmed": _("instruction to be confirmed"),
     },
+    measures.MeasureKind: {
+        "infection": _("Infection"),
+        "pain": _("Pain"),
+        "swelling": _("Swelling"),
+        "motion": _("Motion"),
+        "trigger": _("Trigger grade"),
+        "grip": _("Grip"),
+        "quickdash": _("QuickDASH"),
+    },
+    measures.Joint: {"mcp": _("MCP"), "pip": _("PIP"), "dip": _("DIP"), "ip": _("IP")},
+    measures.TriggerScale: {"green": _("Green"), "quinnell": _("Quinnell")},
+    measures.InfectionKind: {"superficial": _("superficial"), "deep": _("deep or spreading")},
+    measures.Band: {"excellent": _("excellent"), "good": _("good"), "fair": _("fair"), "poor": _("poor")},
     Fault: {
         "outside-window": _("outside the window"),
         "too-short": _("too short"),

@@ -61,8 +61,12 @@ ACTS: Final[Mapping[str, str | Promise]] = {
     Act.EPISODE_OPEN: lazy("episode opened"),
     Act.EPISODE_CORRECT: lazy("facts corrected"),
     Act.EPISODE_CLOSE: lazy("episode closed"),
+    Act.EPISODE_REOPERATE: lazy("operated on again"),
     Act.EPISODE_MOVE_RULES: lazy("moved to another version of the rules"),
     Act.EPISODES_REDERIVE: lazy("dates derived again"),
+    Act.VISIT_RECORD: lazy("visit recorded"),
+    Act.VISIT_WITHDRAW: lazy("visit withdrawn"),
+    Act.MEASUREMENT_CORRECT: lazy("measurement corrected"),
     Act.FINDING_RECORD: lazy("finding recorded"),
     Act.FINDING_CORRECT: lazy("finding corrected"),
     Act.FINDING_COUNTERSIGN: lazy("finding countersigned"),
@@ -71,6 +75,7 @@ ACTS: Final[Mapping[str, str | Promise]] = {
     Act.INSTRUCTION_CONFIRM: lazy("instruction confirmed"),
     Act.INSTRUCTION_WITHDRAW: lazy("instruction withdrawn"),
     Act.REVIEW_SET: lazy("review set"),
+    Act.REVIEW_WITHDRAW: lazy("review withdrawn"),
     Act.FOLLOW_UP_COMPLETE: lazy("follow-up carried out"),
     Act.APPOINTMENT_BOOK: lazy("appointment booked"),
     Act.APPOINTMENT_MOVE: lazy("appointment moved"),
@@ -95,6 +100,7 @@ ACTS: Final[Mapping[str, str | Promise]] = {
     Act.CLOSURE_ADD: lazy("closed days entered"),
     Act.CLOSURE_REMOVE: lazy("closed days taken out"),
     Act.LIST_EXPORT: lazy("list taken away as a file"),
+    Act.PLAN_SHEET_MAKE: lazy("plan sheet made"),
 }
 FIELDS: Final[Mapping[str, str | Promise]] = {
     "surgery_on": lazy("Surgery date"), "side": lazy("Hand"), "digit": lazy("Finger"), "technique": lazy("Technique"),
@@ -116,7 +122,9 @@ FIELDS: Final[Mapping[str, str | Promise]] = {
     "lost_why": lazy("Why it does not take place"), "changed": lazy("Differs from its week"),
     "minutes": lazy("Minutes"), "way": lazy("How"), "interpreter_told": lazy("Interpreter booked"),
     "approved_by": lazy("Earlier day approved by"), "approved_why": lazy("Why earlier"),
-    "held_why": lazy("Held back for"),
+    "held_why": lazy("Held back for"), "after": lazy("What next"), "started": lazy("Begun"),
+    "taught": lazy("Taught"), "measured": lazy("Measured"), "body": lazy("Values"),
+    "withdrawn_why": lazy("Why withdrawn"),
 }  # fmt: skip
 UNSAID: Final = frozenset({
     "headline", "live", "untold_since_on", "search_key", "phone_key", "session", "session_id", "site_id", "sequence",

@@ -15,6 +15,7 @@ from caseload.actions import (
     holds,
     instructions,
     looks,
+    measurements,
     patients,
     referrals,
     rehousing,
@@ -22,12 +23,15 @@ from caseload.actions import (
     service,
     sessions,
     undoing,
+    visits,
     walk_ins,
     weeks,
 )
 from caseload.actions.act import By
-from caseload.models import Finding, WeeklySession
-from caseload.timetable.terms import Ending, Outcome
+from caseload.measures.bodies import Pain
+from caseload.measures.terms import MeasureKind
+from caseload.models import Finding, Measurement, WeeklySession
+from caseload.timetable.terms import AfterVisit, Ending, Outcome
 from tests.scenario import TODAY, Fernhollow, by, rules
 
 REPORT = {
@@ -40,6 +44,20 @@ FLAG = {"kind": "red-flag", "on": date(2026, 4, 1), "source": "seen", "note": "s
 
 def recorded(clinic: Fernhollow, said: dict[str, Any]) -> Finding:
     return findings.record(clinic.episode(), by=by(clinic.therapist), **said)
+
+
+def visited(clinic: Fernhollow, by_: By | None = None):
+    """A visit that found the wound not closed, measured pain and set a review."""
+    episode = clinic.episode()
+    look = visits.Look(
+        episode, AfterVisit.REVIEW, findings=[{"kind": "wound", "wound": "not-closed"}],
+        measured={MeasureKind.PAIN: Pain(3)}, in_days=14,
+    )  # fmt: skip
+    return visits.record(episode.patient, by=by_ or by(clinic.therapist), on=TODAY, looks=[look], taught="bending")
+
+
+def measured(clinic: Fernhollow) -> Measurement:
+    return visited(clinic).measurements.get()
 
 
 def booked(clinic: Fernhollow):
@@ -106,6 +124,11 @@ CALLS: dict[Callable[..., Any], Call] = {
         c.episode(), by=b, version=1, how=Ending.TRANSFERRED, on=TODAY, received_by="Another hand clinic"
     ),
     findings.record: lambda c, b: findings.record(c.episode(), by=b, **CLOSED),
+    visits.record: lambda c, b: visited(c, b),
+    visits.withdraw: lambda c, b: visits.withdraw(visited(c), by=b, why="other hand"),
+    measurements.correct: lambda c, b: measurements.correct(measured(c), by=b, body=Pain(2), why="mistyped"),
+    measurements.withdraw: lambda c, b: measurements.withdraw(measured(c), by=b, why="other hand"),
+    reviews.withdraw: lambda c, b: reviews.withdraw(visited(c).examined.get().review, by=b),
     findings.record_visit: lambda c, b: findings.record_visit(c.episode(), by=b, sayings=[CLOSED, FLAG]),
     findings.correct: lambda c, b: findings.correct(recorded(c, CLOSED), by=b, wound="not-closed"),
     findings.withdraw: lambda c, b: findings.withdraw(recorded(c, CLOSED), by=b, why="wrong hand"),
