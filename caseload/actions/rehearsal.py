@@ -3,13 +3,14 @@
 A preview made so cannot promise anything that the saving does not do, and it refuses what the saving would refuse.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date
 from typing import TypeVar
 
 from django.db import transaction
 
-from caseload.models import Episode
+from caseload.models import Episode, Patient
+from caseload.reads.consequences import Consequences, between, standing_of
 from caseload.reads.timetables import hand_timetable
 from caseload.timetable.moves import Move, moves
 
@@ -24,6 +25,16 @@ def rehearse(episode: Episode, doing: Callable[[], object], *, today: date) -> t
         after = hand_timetable(Episode.objects.get(pk=episode.pk), today=today)
         transaction.set_rollback(True)
     return moves(before, after)
+
+
+def foresee(patient: Patient, episodes: Sequence[Episode], doing: Callable[[], object], *, today: date) -> Consequences:
+    """What `doing` would bring about for some episodes of a patient. Raises the Refusal that `doing` raises."""
+    with transaction.atomic():
+        before = standing_of(patient, episodes, today=today)
+        doing()
+        after = standing_of(patient, episodes, today=today)
+        transaction.set_rollback(True)
+    return between(before, after)
 
 
 def look_ahead(doing: Callable[[], object], look: Callable[[], Seen]) -> Seen:
