@@ -1,5 +1,6 @@
 """The one place of the pages that asks what time it is. A view asks once and hands it on."""
 
+from datetime import datetime
 from uuid import UUID
 
 from django.http import HttpRequest
@@ -15,8 +16,13 @@ def by_of(request: HttpRequest) -> By:
 
     Raises Refusal `key-unreadable` on a key that no form of ours wrote.
     """
-    at = timezone.now()
+    at = now()
     return By(staff_of(request), at, timezone.localdate(at), _key(request.POST.get("key", "")))
+
+
+def now() -> datetime:
+    """This instant, where nobody acts."""
+    return timezone.now()
 
 
 def staff_of(request: HttpRequest) -> Staff:

@@ -12,7 +12,7 @@ from caseload.web.routes_intake import intake
 from caseload.web.routes_record import record
 from caseload.web.routes_sessions import people_and_sessions
 from caseload.web.routes_to_book import to_book
-from caseload.web.views import caseload, help, overdue, rules, search, sign_in, today
+from caseload.web.views import caseload, drafts, help, overdue, rules, search, sign_in, today
 
 
 @login_not_required
@@ -31,6 +31,7 @@ urlpatterns = [
     path("overdue/", overdue.show, name="overdue"),
     path("search/", search.show, name="search"),
     path("rules/", rules.show, name="rules"),
+    path("drafts/throw-away/", drafts.throw_away, name="draft-throw-away"),
     path("help/", help.show, name="help"),
     *intake,
     *record,

@@ -12,7 +12,7 @@ from django.utils.safestring import SafeString, mark_safe
 from caseload.models import Staff
 from caseload.timetable.rule import When
 from caseload.timetable.terms import Lock
-from caseload.web import dayline, marks, nav
+from caseload.web import dayline, drafts, marks, nav
 from caseload.wording import label, note, say_date
 from caseload.wording.speech import speech
 
@@ -29,6 +29,12 @@ def entries(context: dict[str, Any]) -> list[nav.Place]:
 def form_key() -> SafeString:
     """A fresh idempotency key: a form that is sent twice is carried out once."""
     return format_html('<input type="hidden" name="key" value="{}">', uuid4())
+
+
+@register.simple_tag(takes_context=True)
+def ours(context: dict[str, Any]) -> SafeString:
+    """A seal of who opened this form: what is sent under it after the time-out is kept."""
+    return format_html('<input type="hidden" name="{}" value="{}">', drafts.SEAL, drafts.seal(context["request"]))
 
 
 @register.filter

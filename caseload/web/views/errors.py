@@ -9,6 +9,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
 
+from caseload.web.drafts import sent_too_late
+
 log = logging.getLogger("caseload.web")
 
 
@@ -25,7 +27,7 @@ def not_allowed(request: HttpRequest, exception: Exception, message: str = "") -
 @login_not_required
 def not_sent_from_here(request: HttpRequest, reason: str = "") -> HttpResponse:
     """A form without the token of its page: an old page, another tab's sign-in, or somebody else's form."""
-    return render(request, "errors/csrf.html", status=403)
+    return sent_too_late(request) or render(request, "errors/csrf.html", status=403)
 
 
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:

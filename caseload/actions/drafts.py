@@ -1,0 +1,48 @@
+"""Drafts: what somebody typed into a form and did not save yet.
+
+They are the scrap paper of whoever typed it. Nobody else reads them, so they are no act and leave no trail.
+"""
+
+import json
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
+from typing import Final
+
+from django.db import transaction
+
+from caseload.actions.turns import in_turn
+from caseload.models import Draft, Staff
+
+KEPT: Final = timedelta(days=7)
+LARGEST: Final = 64 * 1024
+LONGEST_PLACE: Final = 200
+UNKEPT: Final = frozenset({"csrfmiddlewaretoken", "key", "sure", "ours", "live", "preview"})
+"""What belongs to one sending of a form and not to what was typed. The marks of what was seen are kept: a draft that
+is saved later is held against what somebody else recorded meanwhile."""
+
+
+def keep(staff: Staff, place: str, data: Mapping[str, Sequence[str]], at: datetime) -> bool:
+    """Keep what was typed at the address `place`, instead of what was kept there before; False if it is too much."""
+    body = {name: list(values) for name, values in data.items() if name not in UNKEPT}
+    if len(place) > LONGEST_PLACE or len(json.dumps(body, ensure_ascii=False).encode()) > LARGEST:
+        return False
+    with in_turn(), transaction.atomic():
+        Draft.objects.update_or_create(staff=staff, place=place, defaults={"body": body, "saved_at": at})
+    return True
+
+
+def kept(staff: Staff, place: str) -> Draft | None:
+    """What this person typed there and did not save."""
+    return Draft.objects.filter(staff=staff, place=place).first()
+
+
+def forget(staff: Staff, place: str) -> None:
+    """It is saved, or thrown away."""
+    if kept(staff, place):
+        with in_turn(), transaction.atomic():
+            Draft.objects.filter(staff=staff, place=place).delete()
+
+
+def forget_old(now: datetime) -> None:
+    """What nobody came back to."""
+    Draft.objects.filter(saved_at__lt=now - KEPT).delete()
