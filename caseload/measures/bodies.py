@@ -16,8 +16,8 @@ SHAPE: Final = 1
 class Reach(NamedTuple):
     """Active motion of one joint in degrees: how far it bends, and what is missing to straight (below zero: beyond)."""
 
-    flexion: int
-    deficit: int
+    flexion: int | None
+    deficit: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,7 @@ class Pain:
 class Swelling:
     """Figure of eight round the hand, in centimetres."""
 
-    cm: float
+    cm: float | None
     other_cm: float | None = None
 
 
@@ -94,7 +94,7 @@ def read(kind: MeasureKind, stored: Mapping[str, Any]) -> Body:
     return _READERS[kind](stored)
 
 
-def _joints(joints: Mapping[Joint, Reach]) -> dict[str, list[int]]:
+def _joints(joints: Mapping[Joint, Reach]) -> dict[str, list[int | None]]:
     return {str(joint): list(reach) for joint, reach in joints.items()}
 
 
