@@ -48,7 +48,7 @@ def plan_activities(case: Case, anchors: Anchors) -> tuple[Activity, ...]:
         planned.insert(place, _by_rule(applied, anchors, *locked[applied.rule.gates]))
     if case.orders:
         planned = _with_orders(planned, case.orders, surgery)
-    if _is_child(case.facts.born_on, surgery.on):
+    if is_child(case.facts.born_on, surgery.on):
         planned = [activity for activity in planned if activity.kind not in FOR_ADULTS]
     return tuple(planned)
 
@@ -67,7 +67,7 @@ def locks_of(facts: EpisodeFacts, rules: RuleSet) -> Locks:
     for kind, order in read_orders(facts.instructions).items():
         if order.locked:
             found[ActivityKind(kind)] = (*found.get(ActivityKind(kind), ()), Lock.INSTRUCTION)
-    child = _is_child(facts.born_on, facts.surgery_on)
+    child = is_child(facts.born_on, facts.surgery_on)
     return {kind: locks for kind, locks in found.items() if locks and not (child and kind in FOR_ADULTS)}
 
 
@@ -118,11 +118,11 @@ def _about_gates(reasons: tuple[Reason, ...]) -> tuple[Reason, ...]:
     return tuple(reason for reason in reasons if reason.code in GATE_REASONS)
 
 
-def _is_child(born_on: date | None, surgery_on: date) -> bool:
-    """Under 16 on the day of surgery; born on 29 February, of age on 1 March."""
+def is_child(born_on: date | None, on: date) -> bool:
+    """Under 16 on a day; born on 29 February, of age on 1 March."""
     if born_on is None:
         return False
-    return (surgery_on.year - ADULT_AGE, surgery_on.month, surgery_on.day) < (born_on.year, born_on.month, born_on.day)
+    return (on.year - ADULT_AGE, on.month, on.day) < (born_on.year, born_on.month, born_on.day)
 
 
 def _by_rule(applied: AppliedActivity, anchors: Anchors, locks: tuple[Lock, ...], why: tuple[Reason, ...]) -> Activity:
