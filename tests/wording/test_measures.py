@@ -1,0 +1,90 @@
+"""What was measured, in one line; what is asked back."""
+
+from datetime import date
+
+import pytest
+
+from caseload.measures.bodies import Grip, Infection, Motion, Pain, QuickDash, Reach, Swelling, Trigger
+from caseload.measures.grades import grades_of
+from caseload.measures.limits import Doubt, doubts
+from caseload.measures.terms import InfectionKind, Joint, TriggerScale
+from caseload.timetable.terms import Digit
+from caseload.wording.measures import GRADES, say_doubt, say_measured
+from tests.measures.builders import bent
+
+SUPERFICIAL, DEEP = InfectionKind
+
+
+@pytest.mark.parametrize(
+    ("body", "said"),
+    [
+        (bent((85, 100, 60), (0, 15, 10)), "TAM 220°, 84.6 % of 260°: good; Strickland 77 %: good"),
+        (
+            bent((85, 100, 60), (0, 15, 5), other=250),
+            "TAM 225°, 90 % of the other hand's 250°: good; Strickland 80 %: good",
+        ),
+        (bent((90, 100, 69), (0, 0, 0)), "TAM 259°, 99.6 % of 260°: good; Strickland 97 %: excellent"),
+        (bent((90, 100, 6), (0, 0, 0)), "TAM 196°, 75.4 % of 260°: good; Strickland 61 %: fair"),
+        (bent((90, 100, 5), (0, 0, 0)), "TAM 195°, 75 % of 260°: fair; Strickland 60 %: fair"),
+        (Motion({Joint.PIP: Reach(None, 15)}), "PIP lacks 15°; no TAM: not every joint measured"),
+        (
+            Motion({Joint.PIP: Reach(95, 15), Joint.DIP: Reach(60, -5)}),
+            "PIP bends to 95°, lacks 15°; DIP bends to 60°, lacks −5°; no TAM: not every joint measured; "
+            "Strickland 83 %: good",
+        ),
+        (Motion({}, {Joint.PIP: Reach(95, 0)}), "other hand only; no TAM: not every joint measured"),
+        (Pain(3), "pain 3 of 10"),
+        (Swelling(42.5), "figure of eight 42.5 cm"),
+        (Swelling(42.5, 41.0), "figure of eight 42.5 cm, other hand 41 cm"),
+        (Swelling(None, 41), "other hand 41 cm"),
+        (Grip((24, 25, 24), (30, 30, 30)), "grip 24.3 kg, 81 % of the other hand"),
+        (Grip((24,)), "grip 24.0 kg"),
+        (Grip((), (30,)), "other hand 30.0 kg"),
+        (QuickDash((3, 2, 4, 2, 3, 1, 2, 3, 3, 2, 4)), "QuickDASH 40.9"),
+        (QuickDash((3,) * 9 + (None, None)), "QuickDASH: 2 answers missing, no score"),
+        (Trigger(TriggerScale.GREEN, "III"), "Green III: locks, can be freed passively"),
+        (Infection(SUPERFICIAL), "superficial infection"),
+        (Infection(DEEP, "amoxicillin"), "deep or spreading infection, amoxicillin"),
+        (
+            Infection(SUPERFICIAL, "", date(2026, 4, 2), date(2026, 4, 9)),
+            "superficial infection, antibiotic from Thu 2 Apr 2026 until Thu 9 Apr 2026",
+        ),
+    ],
+)  # fmt: skip
+def test_a_measure_says_what_follows_from_it(body, said):
+    assert say_measured(body, Digit.RING) == said
+
+
+def test_a_thumb_says_no_strickland():
+    assert say_measured(bent((50, 70), (0, 5)), Digit.THUMB) == "TAM 115°, 88 % of 130°: good"
+
+
+def test_motion_of_a_digit_that_is_not_known_has_no_sum():
+    assert say_measured(bent((85, 100, 60), (0, 0, 0)), None).endswith("no TAM: not every joint measured")
+
+
+def test_every_grade_has_words():
+    assert {scale: tuple(words) for scale, words in GRADES.items()} == {
+        scale: grades_of(scale) for scale in TriggerScale
+    }
+
+
+@pytest.mark.parametrize(
+    ("doubt", "asked"),
+    [
+        (Doubt("mcp_flexion", 130, 0, 110), "130° of bending at the MCP joint lies outside 0–110°. Is that right?"),
+        (
+            Doubt("other_pip_deficit", -40, -30, 90),
+            "−40° missing to straight at the PIP joint of the other hand lies outside −30 to 90°. Is that right?",
+        ),
+        (Doubt("grip_other_2", 95.5, 0, 90), "A grip of 95.5 kg lies outside 0–90 kg. Is that right?"),
+        (Doubt("swelling_cm", 70, 30, 60), "70 cm round the hand lies outside 30–60 cm. Is that right?"),
+    ],
+)
+def test_a_doubt_is_a_question(doubt, asked):
+    assert say_doubt(doubt) == asked
+
+
+@pytest.mark.parametrize("body", [bent((130, 130, 130), (95, 95, 95)), Grip((95,), (95,)), Swelling(20, 20)])
+def test_every_doubt_there_can_be_has_words(body):
+    assert all("Is that right?" in say_doubt(doubt) for doubt in doubts(body, Digit.RING))
