@@ -35,6 +35,10 @@ class RecordForm(forms.Form):
     def __init__(self, data: Any = None, *, today: date, since: date | None = None, **options: Any) -> None:
         super().__init__(data, label_suffix="", **options)
         self.initial.setdefault("key", uuid4())
+        self.count_days(today, since)
+
+    def count_days(self, today: date, since: date | None) -> None:
+        """Let every day be read as of today, and be echoed with its number since the surgery."""
         for field in self.fields.values():
             if isinstance(field, DayField):
                 field.today = today

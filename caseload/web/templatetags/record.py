@@ -8,13 +8,13 @@ from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
-from caseload.models import Appointment, Episode
+from caseload.models import Appointment, Episode, Finding
 from caseload.parsing import Priority, Risk
 from caseload.timetable import terms
 from caseload.web import dayline, marks
 from caseload.wording import label, say_date
 from caseload.wording.appointments import say_time
-from caseload.wording.record import say_hand
+from caseload.wording.record import say_found, say_hand
 
 register = template.Library()
 ROWS: dict[str, type[StrEnum]] = {
@@ -35,6 +35,12 @@ def word(value: str, kind: str) -> str:
 def hand(episode: Episode) -> str:
     """Which hand and finger an episode is of."""
     return say_hand(episode)
+
+
+@register.filter
+def found(finding: Finding) -> str:
+    """What a finding says."""
+    return say_found(finding)
 
 
 @register.filter

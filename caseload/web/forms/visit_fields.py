@@ -1,0 +1,107 @@
+"""What a visit asks of one digit: only what its suture leaves room for, in the order in which it is examined."""
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Any, Final
+
+from django import forms
+from django.utils.html import format_html
+from django.utils.safestring import SafeString, mark_safe
+
+from caseload.reads.examining import Subject
+from caseload.timetable.plan import Activity
+from caseload.timetable.terms import AfterVisit, FindingKind, Lock, Suture, WoundState
+from caseload.web import marks
+from caseload.web.forms.fields import LineField
+from caseload.web.forms.record import words
+from caseload.wording import label, say_date
+
+MOST_STITCHES: Final = 60
+LONGEST_MARK: Final = 80
+FURTHEST_DAY: Final = 365
+LENGTHS: Final = (20, 40, 60)
+TRIMS: Final = [
+    ("", "nothing to say"), (FindingKind.TRIM_NEEDED, "need trimming"), (FindingKind.TRIMMED, "were trimmed"),
+]  # fmt: skip
+
+
+def fields_of_digit(subject: Subject, today: date) -> dict[str, forms.Field]:
+    """The fields of a digit, without its prefix, but for what is measured."""
+    return {**_hidden(), **_stitches(subject.episode), **_wound(subject.episode), **_after(subject, today)}
+
+
+def _hidden() -> dict[str, forms.Field]:
+    """Which digit this is, and how it stood when the page was opened."""
+    return {
+        "of": forms.CharField(required=False, max_length=LONGEST_MARK, widget=forms.HiddenInput),
+        "seen": forms.CharField(required=False, max_length=LONGEST_MARK, widget=forms.HiddenInput),
+    }
+
+
+def count(text: str, most: int = MOST_STITCHES, least: int = 0, **options: Any) -> forms.IntegerField:
+    return forms.IntegerField(label=text, required=False, min_value=least, max_value=most, **options)
+
+
+def _stitches(episode: Any) -> dict[str, forms.Field]:
+    if episode.suture == Suture.NONE:
+        return {}
+    known = [word for word in words(Suture) if word[0] != Suture.UNKNOWN]
+    asked = {"suture": _choice("Which stitches", [("", "not known yet"), *known])}
+    return (asked if episode.suture == Suture.UNKNOWN else {}) | {
+        "stitches_in": count("Put in"),
+        "stitches_out": count("Taken out"),
+        "stitches_left": count("Left in"),
+        "confirmed_full": forms.BooleanField(
+            label="I looked again: none are left", required=False,
+            help_text="Only where the numbers do not add up, or the number put in is not known.",
+        ),
+    }  # fmt: skip
+
+
+def _wound(episode: Any) -> dict[str, forms.Field]:
+    wound = {"wound": _choice("Wound", words(WoundState, "not looked at"))}
+    trim = {"trim": _choice("Absorbable ends", TRIMS)} if episode.suture == Suture.ABSORBABLE else {}
+    flag = LineField(
+        label="Red flag", most=500, required=False,
+        help_text="What cannot wait, if anything: spreading redness, a bent painful finger, fever, new numbness.",
+    )  # fmt: skip
+    return wound | trim | {"red_flag": flag}
+
+
+def _after(subject: Subject, today: date) -> dict[str, forms.Field]:
+    """What may begin, and what is to happen next: that one is never chosen beforehand."""
+    started = forms.MultipleChoiceField(
+        label="May begin today", required=False, widget=forms.CheckboxSelectMultiple,
+        choices=[(str(each.kind), _say_activity(each, subject, today)) for each in subject.activities],
+    )  # fmt: skip
+    after = forms.ChoiceField(
+        label="Next step", choices=words(AfterVisit), widget=forms.RadioSelect,
+        error_messages={"required": "Say what is to happen next with this finger."},
+    )  # fmt: skip
+    minutes = forms.TypedChoiceField(
+        label="Minutes", coerce=int, required=False, empty_value=LENGTHS[0], choices=[(n, str(n)) for n in LENGTHS]
+    )
+    return ({"started": started} if subject.activities else {}) | {
+        "after": after,
+        "in_days": count("Review in days", FURTHEST_DAY, 1),
+        "minutes": minutes,
+        "received_by": LineField(label="Referred back to", most=120, required=False),
+    }
+
+
+def _say_activity(activity: Activity, subject: Subject, today: date) -> SafeString:
+    """The activity, and under it what keeps it locked today or since when the patient does it."""
+    said = [_say_lock(lock, activity) for lock in activity.locked_by(today)]
+    if on := subject.begun.get(activity.kind):
+        said.append(f"begun {say_date(on)}")
+    beside = format_html(' <span class="soft">{}</span>', "; ".join(said)) if said else ""
+    shut = mark_safe(marks.shape("shut")) if activity.locks else ""
+    return format_html("{}{}{}", shut, label(activity.kind), beside)
+
+
+def _say_lock(lock: Lock, activity: Activity) -> str:
+    return f"from {say_date(activity.from_on)}" if lock is Lock.DAY else f"locked: {label(lock)}"
+
+
+def _choice(text: str, options: Sequence[tuple[str, str]]) -> forms.ChoiceField:
+    return forms.ChoiceField(label=text, choices=options, widget=forms.RadioSelect, required=False)
