@@ -30,6 +30,7 @@ class Act(StrEnum):
     FINDING_RECORD = "finding.record"
     FINDING_CORRECT = "finding.correct"
     FINDING_COUNTERSIGN = "finding.countersign"
+    RED_FLAG_ESCALATE = "red-flag.escalate"
     RED_FLAG_CLOSE = "red-flag.close"
     INSTRUCTION_GIVE = "instruction.give"
     INSTRUCTION_CONFIRM = "instruction.confirm"
@@ -85,6 +86,7 @@ ALLOWED: dict[Act, frozenset[Owner]] = {
     Act.FINDING_RECORD: _CLINICAL,
     Act.FINDING_CORRECT: _CLINICAL,
     Act.FINDING_COUNTERSIGN: frozenset({Owner.THERAPIST}),
+    Act.RED_FLAG_ESCALATE: _CLINICAL,
     Act.RED_FLAG_CLOSE: _CLINICAL,
     Act.INSTRUCTION_GIVE: _CLINICAL,
     Act.INSTRUCTION_CONFIRM: _CLINICAL,

@@ -3,10 +3,11 @@
 from typing import Any
 
 from caseload.access import Act
+from caseload.actions import closing
 from caseload.actions.act import By, act, fresh, trail
 from caseload.actions.settle import settle, together
 from caseload.errors import Refusal
-from caseload.models import Countersignature, Episode, Finding, RedFlagClosure
+from caseload.models import Countersignature, Episode, Finding, RedFlagClosure, RedFlagEscalation
 from caseload.timetable.terms import FindingKind, Source, Suture
 
 
@@ -52,13 +53,15 @@ def correct(finding: Finding, *, by: By, **said: Any) -> Finding:
 
 @act(Act.FINDING_CORRECT)
 def withdraw(finding: Finding, *, by: By, why: str) -> Finding:
-    """Say that a finding was never so (recorded for the wrong hand, say). It stays readable."""
+    """Say that a finding was never so (recorded for the wrong hand, say). It stays readable; a discharge that rested
+    on it is taken back.
+    """
     if not why.strip():
         raise Refusal("why-missing", "Say why the finding is withdrawn.", field="why")
     names = ("kind", "on", "source", "reported_by", "stitches_out", "stitches_left", "wound")
     later = _later(finding, by, withdraws=True, note=why, **{name: getattr(finding, name) for name in names})
     later.save()
-    _settled(Act.FINDING_CORRECT, later, by)
+    _settled(Act.FINDING_CORRECT, later, by, closing.hold_to_discharge(later.episode))
     return later
 
 
@@ -76,6 +79,18 @@ def countersign(finding: Finding, *, by: By) -> Finding:
     return finding
 
 
+@act(Act.RED_FLAG_ESCALATE)
+def escalate(finding: Finding, *, by: By, to: str) -> Finding:
+    """Note to whom a red flag was passed on before its outcome is known. It stays open until it is closed."""
+    fresh(finding.episode, None)
+    if not to.strip():
+        raise Refusal("to-whom", "Say to whom it was passed on.", field="to")
+    _still_open(finding)
+    RedFlagEscalation.objects.create(finding=finding, to=to, by=by.person, recorded_at=by.at)
+    _settled(Act.RED_FLAG_ESCALATE, finding, by, {"escalated_to": ("", to)})
+    return finding
+
+
 @act(Act.RED_FLAG_CLOSE)
 def close_red_flag(finding: Finding, *, by: By, escalated_to: str, outcome: str) -> Finding:
     """Close a red flag: to whom it was escalated and what came of it are both needed."""
@@ -85,13 +100,19 @@ def close_red_flag(finding: Finding, *, by: By, escalated_to: str, outcome: str)
             raise Refusal(
                 "closure-incomplete", "A red flag closes with whom it was escalated to and the outcome.", field=field
             )
-    if finding.kind != FindingKind.RED_FLAG or hasattr(finding, "closure"):
-        raise Refusal("no-open-red-flag", "This is not an open red flag.")
+    _still_open(finding)
     RedFlagClosure.objects.create(
         finding=finding, on=by.today, by=by.person, recorded_at=by.at, escalated_to=escalated_to, outcome=outcome
     )
-    _settled(Act.RED_FLAG_CLOSE, finding, by)
+    _settled(Act.RED_FLAG_CLOSE, finding, by, {"escalated_to": ("", escalated_to), "outcome": ("", outcome)})
     return finding
+
+
+def _still_open(finding: Finding) -> None:
+    """As stored: somebody else may have closed or withdrawn it since it was read."""
+    open_now = Finding.objects.standing().filter(pk=finding.pk, kind=FindingKind.RED_FLAG, closure__isnull=True)
+    if not open_now.exists():
+        raise Refusal("no-open-red-flag", "This is not an open red flag.")
 
 
 def _later(finding: Finding, by: By, **said: Any) -> Finding:
@@ -100,8 +121,8 @@ def _later(finding: Finding, by: By, **said: Any) -> Finding:
         raise Refusal("corrected-already", "This finding was corrected already. Correct the later one.")
     own = {"kind": finding.kind, "on": finding.on, "source": finding.source, "reported_by": finding.reported_by}
     return Finding(
-        **(own | said), episode=finding.episode, by=by.person, recorded_at=by.at, recorded_on=by.today,
-        corrects=finding, first_id=finding.first_id or finding.pk,
+        **(own | said), episode=finding.episode, visit=finding.visit, by=by.person, recorded_at=by.at,
+        recorded_on=by.today, corrects=finding, first_id=finding.first_id or finding.pk,
     )  # fmt: skip
 
 
@@ -144,6 +165,6 @@ def _check_stitches(finding: Finding) -> None:
         )
 
 
-def _settled(name: Act, finding: Finding, by: By) -> None:
+def _settled(name: Act, finding: Finding, by: By, said: dict[str, tuple[object, object]] | None = None) -> None:
     moved = settle(finding.episode)
-    trail(name, finding, by=by, patient_id=finding.episode.patient_id, changed=moved)
+    trail(name, finding, by=by, patient_id=finding.episode.patient_id, changed=(said or {}) | moved)

@@ -21,7 +21,7 @@ def give(episode: Episode, *, by: By, item: str, by_whom: str, why: str, **days:
     fresh(episode, None)
     _check(episode, item, by_whom, why, days)
     standing = Instruction.objects.filter(episode=episode, item=item, withdrawn_at__isnull=True)
-    standing.update(withdrawn_at=by.at)
+    standing.update(withdrawn_at=by.at, withdrawn_why="replaced by a later one")
     instruction = Instruction.objects.create(
         episode=episode, item=item, by_whom=by_whom, why=why, confirmed_for=episode.surgery_on,
         recorded_by=by.person, recorded_at=by.at, **days,
@@ -34,6 +34,7 @@ def give(episode: Episode, *, by: By, item: str, by_whom: str, why: str, **days:
 def confirm(instruction: Instruction, *, by: By) -> Instruction:
     """Say that the instruction still holds after the surgery date was corrected."""
     fresh(instruction.episode, None)
+    _standing(instruction)
     was = instruction.confirmed_for
     instruction.confirmed_for = instruction.episode.surgery_on
     instruction.save(update_fields=["confirmed_for"])
@@ -42,12 +43,24 @@ def confirm(instruction: Instruction, *, by: By) -> Instruction:
 
 
 @act(Act.INSTRUCTION_WITHDRAW)
-def withdraw(instruction: Instruction, *, by: By) -> Instruction:
+def withdraw(instruction: Instruction, *, by: By, why: str) -> Instruction:
+    """Say that an instruction holds no more, and why: who ordered otherwise, or what was mistaken."""
     fresh(instruction.episode, None)
-    instruction.withdrawn_at = by.at
-    instruction.save(update_fields=["withdrawn_at"])
-    _settled(Act.INSTRUCTION_WITHDRAW, instruction, by, {"item": (instruction.item, "")})
+    if not why.strip():
+        raise Refusal("why-missing", "Say why the instruction is withdrawn.", field="why")
+    _standing(instruction)
+    instruction.withdrawn_at, instruction.withdrawn_why = by.at, why
+    instruction.save(update_fields=["withdrawn_at", "withdrawn_why"])
+    changed = {"item": (instruction.item, ""), "withdrawn_why": ("", why)}
+    _settled(Act.INSTRUCTION_WITHDRAW, instruction, by, changed)
     return instruction
+
+
+def _standing(instruction: Instruction) -> None:
+    """As stored: somebody else may have withdrawn or replaced it since it was read."""
+    instruction.refresh_from_db(fields=["withdrawn_at", "confirmed_for"])
+    if instruction.withdrawn_at:
+        raise Refusal("withdrawn-already", "This instruction holds no more: it was withdrawn or replaced.")
 
 
 def _check(episode: Episode, item: str, by_whom: str, why: str, days: dict[str, Any]) -> None:

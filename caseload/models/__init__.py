@@ -4,7 +4,7 @@ from caseload.models.appointments import Appointment, Purpose, Seat, Told, UndoS
 from caseload.models.contacts import Contact, How, Reached
 from caseload.models.drafts import Draft
 from caseload.models.episodes import Episode, Instruction, Work
-from caseload.models.findings import Countersignature, Finding, RedFlagClosure
+from caseload.models.findings import Countersignature, Finding, RedFlagClosure, RedFlagEscalation
 from caseload.models.follow_ups import FollowUp, State
 from caseload.models.intake import IntakeBatch, IntakeRow, IntakeSource, Verdict
 from caseload.models.jobs import Job, JobFile, JobState, Tick
@@ -49,6 +49,7 @@ __all__ = [
     "Purpose",
     "Reached",
     "RedFlagClosure",
+    "RedFlagEscalation",
     "Referral",
     "ReferralEnd",
     "Region",

@@ -135,6 +135,7 @@ class Instruction(models.Model):
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
     recorded_at = models.DateTimeField()
     withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_why = models.CharField(max_length=200, blank=True)
 
     class Meta:
         ordering = ["recorded_at", "id"]

@@ -83,6 +83,22 @@ class Countersignature(models.Model):
     recorded_at = models.DateTimeField()
 
 
+class RedFlagEscalation(models.Model):
+    """To whom a red flag was passed on, as soon as somebody was asked; it stays open until it is closed.
+
+    Whoever is asked after that is one row more: nobody's word about an earlier call is overwritten.
+    """
+
+    finding = models.ForeignKey(Finding, models.PROTECT, related_name="escalations")
+    to = models.CharField(max_length=120)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    recorded_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["recorded_at", "id"]
+        constraints = [models.CheckConstraint(condition=~Q(to=""), name="red_flag_escalation_says_to_whom")]
+
+
 class RedFlagClosure(models.Model):
     """How a red flag ended: to whom it was escalated and what came of it."""
 

@@ -30,9 +30,13 @@ class SetReview(models.Model):
 
 
 class Completion(models.Model):
-    """A follow-up was carried out on a day: what a review, unlike a removal, needs to be done."""
+    """A follow-up was carried out on a day: what a review, unlike a removal, needs to be done.
+
+    `visit` is the one at which it was; it goes when that visit is withdrawn.
+    """
 
     follow_up = models.OneToOneField(FollowUp, models.PROTECT, related_name="completion")
+    visit = models.ForeignKey("Visit", models.PROTECT, null=True, blank=True, related_name="completions")
     on = models.DateField()
     note = models.CharField(max_length=300, blank=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")

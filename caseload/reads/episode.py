@@ -5,9 +5,19 @@ from dataclasses import dataclass
 from datetime import date
 from typing import cast
 
-from django.db.models import Q
+from django.db.models import Prefetch, Q
 
-from caseload.models import Appointment, Completion, Contact, Episode, Finding, Instruction, SetReview, TrailEntry
+from caseload.models import (
+    Appointment,
+    Completion,
+    Contact,
+    Episode,
+    Finding,
+    Instruction,
+    RedFlagEscalation,
+    SetReview,
+    TrailEntry,
+)
 from caseload.reads import overdue
 from caseload.reads.episode_lines import ActivityLine, FindingLine, FollowUpLine, HeadlineLine, InstructionLine
 from caseload.reads.history import Told, tell
@@ -61,10 +71,6 @@ class EpisodePage:
     history: list[Told]
     hand: tuple[Episode, ...]
     planned: bool
-
-    @property
-    def open_flags(self) -> list[FindingLine]:
-        return [line for line in self.findings if line.open_flag]
 
     def whys(self) -> dict[str, list[str]]:
         """Why each part of the day line is where it is: by the key of a follow-up or the word of a gate."""
@@ -177,8 +183,9 @@ def _gates(activities: Sequence[Activity]) -> dict[Lock, list[str]]:
 def _findings(episode: Episode) -> list[FindingLine]:
     """In the order of time; what corrects another stands in its place, under it."""
     related = ("by", "countersignature__by", "closure__by", "corrected_by__by")
+    passed_on = Prefetch("escalations", RedFlagEscalation.objects.select_related("by"))
     rows = Finding.objects.filter(episode=episode).select_related(*related).order_by("on", "first_id", "id")
-    return [_finding(row) for row in rows if not row.withdraws]
+    return [_finding(row) for row in rows.prefetch_related(passed_on) if not row.withdraws]
 
 
 def _finding(row: Finding) -> FindingLine:

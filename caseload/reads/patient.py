@@ -2,14 +2,28 @@
 
 from dataclasses import dataclass
 from datetime import date
+from typing import NamedTuple
 
-from django.db.models import Prefetch
+from django.db.models import Prefetch, Q
 
-from caseload.models import Contact, Episode, FollowUp, Patient, Referral, Standing, TrailEntry
+from caseload.models import (
+    Contact,
+    Episode,
+    Finding,
+    FollowUp,
+    Patient,
+    RedFlagEscalation,
+    Referral,
+    Standing,
+    TrailEntry,
+)
 from caseload.parsing import Scheme
 from caseload.reads.history import Told, tell
-from caseload.timetable.terms import FollowUpKind, Headline
+from caseload.timetable.concerns import owner_on
+from caseload.timetable.headlines import red_flag_of
+from caseload.timetable.terms import FindingKind, FollowUpKind, Headline
 from caseload.wording import label
+from caseload.wording.record import say_flag_since
 
 NAMESAKES = 5
 ENTRIES = 100
@@ -70,6 +84,28 @@ def namesakes(patient: Patient) -> list[Patient]:
     """Others on the caseload with the same name; before booking or recording, the birth date is then confirmed."""
     others = Patient.objects.filter(search_key=patient.search_key, episodes__ended_on__isnull=True)
     return list(others.exclude(pk=patient.pk).distinct()[:NAMESAKES])
+
+
+class Flag(NamedTuple):
+    """An open red flag: the finding, since when and whose it is in words, and to whom it went last, if to anybody."""
+
+    row: Finding
+    since: str
+    passed_on: RedFlagEscalation | None
+
+
+def open_flags(patient: Patient, today: date, own: Episode | None = None) -> list[Flag]:
+    """Every open red flag of a patient's open episodes, and of the episode `own` even if it is closed."""
+    flags = Finding.objects.standing().filter(kind=FindingKind.RED_FLAG, closure__isnull=True)
+    still = Q(episode__ended_on__isnull=True) | Q(episode=own)
+    passed_on = Prefetch("escalations", RedFlagEscalation.objects.select_related("by"))
+    rows = flags.filter(still, episode__patient=patient).select_related("episode", "by").prefetch_related(passed_on)
+    return [_flag(row, today) for row in rows]
+
+
+def _flag(row: Finding, today: date) -> Flag:
+    since = say_flag_since(row.on, today, owner_on(red_flag_of(row.on), today))
+    return Flag(row, since, list(row.escalations.all())[-1] if row.escalations.all() else None)
 
 
 def bookable(patient: Patient, *, first: Episode) -> list[FollowUp]:

@@ -49,7 +49,7 @@ def find_concerns(
     if case.facts.appointments:
         found += chain(_without_outcome(case, follow_ups), _untold(case, follow_ups))
     if case.evidence.red_flags:
-        found += _red_flags(case)
+        found += [red_flag_of(flag.on) for flag in case.evidence.red_flags]
     begins_on = case.facts.surgery_on or FIRST_DAY
     found = [each if each.from_on >= begins_on else _not_before(each, begins_on) for each in found]
     return tuple(sorted(found, key=pressing))
@@ -77,11 +77,9 @@ def _not_before(concern: Concern, day: date) -> Concern:
     return concern._replace(from_on=day, due_on=max(concern.due_on, day), then_on=then_on)
 
 
-def _red_flags(case: Case) -> Iterator[Concern]:
-    for flag in case.evidence.red_flags:
-        yield Concern(
-            Headline.RED_FLAG, flag.on, Owner.THERAPIST, flag.on, then_on=flag.on + ONE_DAY, then_owner=Owner.LEAD
-        )
+def red_flag_of(on: date) -> Concern:
+    """The concern of a red flag found on a day: the therapist's that day, the lead's from the next."""
+    return Concern(Headline.RED_FLAG, on, Owner.THERAPIST, on, then_on=on + ONE_DAY, then_owner=Owner.LEAD)
 
 
 def _missing_facts(case: Case) -> Iterator[Concern]:

@@ -11,7 +11,9 @@ from caseload.web.views import (
     follow_up,
     instruction,
     patient,
+    red_flag,
     referral,
+    visit,
 )  # fmt: skip
 
 
@@ -46,11 +48,13 @@ record = [
     path(OF_EPISODE, episode.show, name="episode"),
     path(f"{OF_EPISODE}correct/", episode.correct, name="episode-correct"),
     path(f"{OF_EPISODE}close/", closing.close, name="episode-close"),
-    path(f"{OF_EPISODE}findings/new/", finding.record, name="finding-new"),
+    path(f"{OF_EPISODE}visit/", visit.for_episode, name="visit-new"),
+    path("appointments/<slug:code>/visit/", visit.for_appointment, name="appointment-visit"),
     path(f"{OF_FINDING}correct/", finding.correct, name="finding-correct"),
     path(f"{OF_FINDING}withdraw/", finding.withdraw, name="finding-withdraw"),
     path(f"{OF_FINDING}countersign/", finding.countersign, name="finding-countersign"),
-    path(f"{OF_FINDING}close/", finding.close_flag, name="red-flag-close"),
+    path(f"{OF_FINDING}escalate/", red_flag.escalate, name="red-flag-escalate"),
+    path(f"{OF_FINDING}close/", red_flag.close, name="red-flag-close"),
     path(f"{OF_EPISODE}instructions/new/", instruction.give, name="instruction-new"),
     path(f"{OF_INSTRUCTION}confirm/", instruction.confirm, name="instruction-confirm"),
     path(f"{OF_INSTRUCTION}withdraw/", instruction.withdraw, name="instruction-withdraw"),

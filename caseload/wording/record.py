@@ -13,8 +13,8 @@ from django.utils.translation import ngettext
 from caseload.access import Act
 from caseload.booking.slots import clock
 from caseload.models import Episode, Finding, Instruction
-from caseload.timetable.terms import ActivityKind, Digit, FindingKind, FollowUpKind, Side, WoundState
-from caseload.wording.dates import say_date
+from caseload.timetable.terms import ActivityKind, Digit, FindingKind, FollowUpKind, Owner, Side, WoundState
+from caseload.wording.dates import say_date, say_days
 from caseload.wording.labels import label
 
 NOTHING = "–"
@@ -53,6 +53,17 @@ def say_hand(episode: Episode) -> str:
     return f"{side} {label(Digit(episode.digit)) if episode.digit else _('finger not known')}"
 
 
+def say_flag_since(on: date, today: date, owner: Owner) -> str:
+    """Since when a red flag is open and whose it is: “Open since yesterday: the lead therapist's now.”"""
+    if on == today:
+        return _("Open since today: the %(owner)s's today, from tomorrow the %(lead)s's.") % {
+            "owner": label(owner), "lead": label(Owner.LEAD),
+        }  # fmt: skip
+    days = (today - on).days
+    since = _("yesterday") if days == 1 else f"{say_date(on)}, {say_days(days)}"
+    return _("Open since %(since)s: the %(owner)s's now.") % {"since": since, "owner": label(owner)}
+
+
 ACTS: Final[Mapping[str, str | Promise]] = {
     Act.PATIENT_ADD: lazy("patient added"),
     Act.PATIENT_CORRECT: lazy("patient corrected"),
@@ -70,6 +81,7 @@ ACTS: Final[Mapping[str, str | Promise]] = {
     Act.FINDING_RECORD: lazy("finding recorded"),
     Act.FINDING_CORRECT: lazy("finding corrected"),
     Act.FINDING_COUNTERSIGN: lazy("finding countersigned"),
+    Act.RED_FLAG_ESCALATE: lazy("red flag passed on"),
     Act.RED_FLAG_CLOSE: lazy("red flag closed"),
     Act.INSTRUCTION_GIVE: lazy("instruction entered"),
     Act.INSTRUCTION_CONFIRM: lazy("instruction confirmed"),
@@ -124,7 +136,7 @@ FIELDS: Final[Mapping[str, str | Promise]] = {
     "approved_by": lazy("Earlier day approved by"), "approved_why": lazy("Why earlier"),
     "held_why": lazy("Held back for"), "after": lazy("What next"), "started": lazy("Begun"),
     "taught": lazy("Taught"), "measured": lazy("Measured"), "body": lazy("Values"),
-    "withdrawn_why": lazy("Why withdrawn"),
+    "withdrawn_why": lazy("Why withdrawn"), "escalated_to": lazy("Escalated to"),
 }  # fmt: skip
 UNSAID: Final = frozenset({
     "headline", "live", "untold_since_on", "search_key", "phone_key", "session", "session_id", "site_id", "sequence",

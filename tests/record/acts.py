@@ -133,6 +133,7 @@ CALLS: dict[Callable[..., Any], Call] = {
     findings.correct: lambda c, b: findings.correct(recorded(c, CLOSED), by=b, wound="not-closed"),
     findings.withdraw: lambda c, b: findings.withdraw(recorded(c, CLOSED), by=b, why="wrong hand"),
     findings.countersign: lambda c, b: findings.countersign(recorded(c, REPORT), by=b),
+    findings.escalate: lambda c, b: findings.escalate(recorded(c, FLAG), by=b, to="on-call surgeon"),
     findings.close_red_flag: lambda c, b: findings.close_red_flag(
         recorded(c, FLAG), by=b, escalated_to="on-call surgeon", outcome="antibiotics, seen next day"
     ),
@@ -140,7 +141,7 @@ CALLS: dict[Callable[..., Any], Call] = {
         c.episode(), by=b, item="stitches-out", by_whom="Surgeon", why="thin skin", earliest=16, target=18, latest=21
     ),
     instructions.confirm: lambda c, b: instructions.confirm(instructed(c), by=b),
-    instructions.withdraw: lambda c, b: instructions.withdraw(instructed(c), by=b),
+    instructions.withdraw: lambda c, b: instructions.withdraw(instructed(c), by=b, why="entered for the other hand"),
     reviews.set_review: lambda c, b: reviews.set_review(c.episode(), by=b, on=TODAY, in_days=14),
     reviews.complete: lambda c, b: reviews.complete(
         c.episode(suture="none", technique="percutaneous").follow_ups.get(key="wound-check"), by=b, on=TODAY

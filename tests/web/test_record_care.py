@@ -41,7 +41,13 @@ def test_an_instruction_replaces_the_rules_and_can_be_withdrawn(therapist: Clien
     send(therapist, f"{address}instructions/new/", by_whom="Dr Wren", why="thin skin", **window)
     assert "Stitches out: day 16 to 21 after surgery, best on day 18" in therapist.get(address).content.decode()
     assert episode.follow_ups.get(key="stitches-out").latest_on == date(2026, 4, 10)
-    therapist.post(f"{address}instructions/{Instruction.objects.get().pk}/withdraw/")
+    page = f"{address}instructions/{Instruction.objects.get().pk}/withdraw/"
+    assert errors(send(therapist, page, why=" ")) == {"why": ["required"]}
+    shown = send(therapist, page, why="Dr Wren rang: two weeks will do", preview="1")
+    assert "Stitches out: Tue 7 Apr 2026 → Thu 2 Apr 2026" in shown.context["moves"]
+    send(therapist, page, page=shown)
+    assert "holds no more since" in (text := therapist.get(address).content.decode())
+    assert "Dr Wren rang: two weeks will do" in text
     assert episode.follow_ups.get(key="stitches-out").latest_on == date(2026, 4, 5)
 
 

@@ -1,4 +1,4 @@
-"""Findings through their forms: recorded, corrected, withdrawn, countersigned; red flags closed."""
+"""Findings through their forms: recorded, corrected, withdrawn, countersigned."""
 
 from datetime import date
 
@@ -163,18 +163,6 @@ def test_a_report_opens_its_gate_when_countersigned(therapist: Client, episode: 
     answer = therapist.post(f"/episodes/{episode.code}/findings/{finding.pk}/countersign/")
     assert answer.status_code == 302
     assert "countersigned by Thea Marsh" in therapist.get(f"/episodes/{episode.code}/").content.decode()
-
-
-def test_a_red_flag_stands_on_the_page_until_it_is_closed(therapist: Client, episode: Episode, address: str):
-    send(therapist, address, red_flag="spreading redness")
-    page = f"/episodes/{episode.code}/"
-    assert "Red flag open</h2>" in therapist.get(page).content.decode()
-    flag = episode.findings.get()
-    close = f"{page}findings/{flag.pk}/close/"
-    assert set(errors(send(therapist, close))) == {"escalated_to", "outcome"}
-    send(therapist, close, escalated_to="on-call surgeon", outcome="antibiotics, seen the next day")
-    text = therapist.get(page).content.decode()
-    assert "Red flag open</h2>" not in text and "went to on-call surgeon" in text
 
 
 def test_a_finding_of_another_episode_is_not_found(

@@ -127,12 +127,6 @@ def test_a_closed_episode_can_be_read_and_no_more(clinic: Fernhollow, therapist:
         assert act not in text
 
 
-def test_the_cautions_stand_on_the_page(clinic: Fernhollow, therapist: Client):
-    text = shown(therapist, clinic.episode())
-    assert "What the treating team ordered and what your clinic has agreed come first" in text
-    assert "a temperature above 38 °C" in text
-
-
 @pytest.mark.parametrize("many", [1, 12])
 def test_the_queries_of_the_page_are_few_and_do_not_grow(clinic: Fernhollow, therapist: Client, many: int):
     episode = clinic.episode(therapist=None)

@@ -1,22 +1,22 @@
 """What is to happen: instructions, set reviews, follow-ups carried out, calls."""
 
-from datetime import date
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
 
 from caseload.actions.instructions import ORDERED_FOLLOW_UPS
-from caseload.models import How, Reached
+from caseload.models import Episode, How, Patient, Reached
 from caseload.timetable.terms import ActivityKind
-from caseload.web.forms.fields import DayField, LineField
+from caseload.web.forms.fields import DayField, DayNumberField, LineField
 from caseload.web.forms.record import Groups, RecordForm
 from caseload.wording import label
 
 FURTHEST_DAY = 365
 
 
-def _day(text: str, help_text: str = "") -> forms.IntegerField:
-    return forms.IntegerField(label=text, required=False, min_value=0, max_value=FURTHEST_DAY, help_text=help_text)
+def _day(text: str, help_text: str = "") -> DayNumberField:
+    return DayNumberField(label=text, required=False, min_value=0, max_value=FURTHEST_DAY, help_text=help_text)
 
 
 def items() -> list[tuple[str, list[tuple[str, str]]]]:
@@ -45,6 +45,25 @@ class InstructionForm(RecordForm):
         ("Whose and why", ("by_whom", "why")),
     )
 
+    def __init__(
+        self, data: Any = None, *, episode: Episode, namesakes: Sequence[Patient] = (), **options: Any
+    ) -> None:
+        super().__init__(data, **options)
+        if namesakes:
+            self.ask_birth_date(episode.patient.born_on)
+        for field in self.fields.values():
+            if isinstance(field, DayNumberField):
+                field.count_from(episode.surgery_on)
+
+
+class UninstructForm(RecordForm):
+    why = LineField(
+        label="Why it holds no more",
+        most=200,
+        help_text="Who ordered otherwise, or what was mistaken. It stays readable.",
+    )
+    groups: Groups = (("Withdraw this instruction", ("why",)),)
+
 
 class ReviewForm(RecordForm):
     in_days = forms.IntegerField(
@@ -68,8 +87,3 @@ class ContactForm(RecordForm):
     reached = forms.ChoiceField(label="What came of it", choices=Reached.choices, widget=forms.RadioSelect)
     text = LineField(label="What was said", most=500, required=False)
     groups: Groups = (("Log a call or a message", ("how", "reached", "text")),)
-
-
-def first_day(today: date, **more: Any) -> dict[str, Any]:
-    """A form's first values with today as its day."""
-    return {"on": today} | more

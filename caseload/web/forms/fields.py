@@ -1,7 +1,7 @@
 """Fields that read what people type with the readers of `caseload.parsing`; a reader's refusal is the field's error."""
 
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from django import forms
@@ -11,6 +11,7 @@ from caseload.errors import Refusal
 from caseload.parsing import TypedDate, in_words, read_birth_date, read_date, read_notes, read_text
 
 LONGEST_TYPED = 200
+LONGEST_DAY_NUMBER = 3
 
 
 class ReadField(forms.CharField):
@@ -93,6 +94,43 @@ class DayField(forms.CharField):
 
 class BirthDateField(DayField):
     birth = True
+
+
+class EchoedNumber(BoundField):
+    """A day counted from surgery, with the date that it is."""
+
+    echoes = True
+
+    @property
+    def echo(self) -> str:
+        return self.field.on(str(self.value() or ""))  # type: ignore[attr-defined]
+
+
+class DayNumberField(forms.IntegerField):
+    """A number of days after surgery, echoed as a date; `count_from` tells it the surgery date."""
+
+    since: date | None = None
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(widget=forms.NumberInput({"data-echo": "number"}), **options)
+
+    def count_from(self, since: date | None) -> None:
+        self.since = since
+        if since:
+            self.widget.attrs["data-since"] = since.isoformat()
+
+    def on(self, text: str) -> str:
+        return numbered(text, self.since)
+
+    def get_bound_field(self, form: forms.BaseForm, field_name: str) -> BoundField:
+        return EchoedNumber(form, self, field_name)
+
+
+def numbered(text: str, since: date | None) -> str:
+    """The date of a typed day number in words, or "" where it is none."""
+    if since is None or not text.strip().isdecimal() or len(text.strip()) > LONGEST_DAY_NUMBER:
+        return ""
+    return in_words(since + timedelta(days=int(text)))
 
 
 def echoed(typed: TypedDate) -> str:

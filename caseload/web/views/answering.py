@@ -27,7 +27,8 @@ class Page:
     """A page with one form. `note` says what it is about; `back` is where Cancel leads; `preview` is the episode whose
     dates the form may move.
 
-    `caution` is the template of what a person should see before saving. `now` gives, after a conflict, the version
+    `caution` is the template of what a person should see before saving; `cautions` shows those that stand wherever
+    something can hurt somebody. `now` gives, after a conflict, the version
     that is stored and its values by field.
     """
 
@@ -39,6 +40,7 @@ class Page:
     now: Callable[[], tuple[int, dict[str, Any]]] | None = None
     template: str = "forms/page.html"
     caution: str = ""
+    cautions: bool = False
     context: dict[str, Any] = field(default_factory=dict)
 
 

@@ -1,4 +1,4 @@
-"""Findings: recorded, corrected, withdrawn, countersigned; red flags closed."""
+"""Findings: corrected, withdrawn, countersigned."""
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
@@ -8,7 +8,7 @@ from caseload.access import Act
 from caseload.actions import findings
 from caseload.models import Episode, Finding
 from caseload.timetable.terms import Source
-from caseload.web.forms.finding import CloseFlagForm, CorrectFindingForm, VisitForm, WithdrawForm
+from caseload.web.forms.finding import CorrectFindingForm, WithdrawForm
 from caseload.web.views.answering import FORM_METHODS, Page, allow, answer, press
 from caseload.web.views.found import episode_at, named, to_episode
 from caseload.wording import label, say_date
@@ -23,20 +23,6 @@ def finding_at(episode: Episode, pk: int) -> Finding:
 
 
 @require_http_methods(FORM_METHODS)
-def record(request: HttpRequest, code: str) -> HttpResponse:
-    by, episode = allow(request, Act.FINDING_RECORD), episode_at(code)
-    about = named(episode.patient, by, episode)
-    form = VisitForm(
-        request.POST or None, episode=episode, today=by.today, initial={"on": by.today}, namesakes=about["namesakes"]
-    )
-    page = Page("Record findings", "Save findings", to_episode(episode), preview=episode, context=about)
-    return answer(
-        request, by, form, page, lambda by: findings.record_visit(episode, by=by, sayings=form.sayings()),
-        to=lambda _: to_episode(episode, "findings"), saved="The findings are recorded.",
-    )  # fmt: skip
-
-
-@require_http_methods(FORM_METHODS)
 def correct(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     by, episode = allow(request, Act.FINDING_CORRECT), episode_at(code)
     finding = finding_at(episode, pk)
@@ -46,7 +32,7 @@ def correct(request: HttpRequest, code: str, pk: int) -> HttpResponse:
         "Correct a finding",
         "Save the correction",
         to_episode(episode),
-        _about(finding),
+        about(finding),
         preview=episode,
         context=context,
     )
@@ -62,7 +48,7 @@ def withdraw(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     finding = finding_at(episode, pk)
     form = WithdrawForm(request.POST or None, today=by.today)
     context = named(episode.patient, by, episode)
-    page = Page("Withdraw a finding", "Withdraw it", to_episode(episode), _about(finding), episode, context=context)
+    page = Page("Withdraw a finding", "Withdraw it", to_episode(episode), about(finding), episode, context=context)
     return answer(
         request, by, form, page, lambda by: findings.withdraw(finding, by=by, **form.said()),
         to=lambda _: to_episode(episode, "findings"), saved="The finding is withdrawn; it stays readable.",
@@ -79,20 +65,7 @@ def countersign(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     )  # fmt: skip
 
 
-@require_http_methods(FORM_METHODS)
-def close_flag(request: HttpRequest, code: str, pk: int) -> HttpResponse:
-    by, episode = allow(request, Act.RED_FLAG_CLOSE), episode_at(code)
-    finding = finding_at(episode, pk)
-    form = CloseFlagForm(request.POST or None, today=by.today)
-    context = named(episode.patient, by, episode)
-    page = Page("Close a red flag", "Close it", to_episode(episode), _about(finding), context=context)
-    return answer(
-        request, by, form, page, lambda by: findings.close_red_flag(finding, by=by, **form.said()),
-        to=lambda _: to_episode(episode), saved="The red flag is closed.",
-    )  # fmt: skip
-
-
-def _about(finding: Finding) -> str:
+def about(finding: Finding) -> str:
     """Which finding a page is about: what it says, its day and its source."""
     said = f"{say_found(finding)}{': ' if finding.note else ''}{finding.note}"
     return f"{said}; {say_date(finding.on)}, {label(Source(finding.source))}."

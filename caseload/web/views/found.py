@@ -9,7 +9,7 @@ from caseload.access import Act, may
 from caseload.actions.act import By
 from caseload.models import Episode, Patient
 from caseload.reads.particulars import warnings_about
-from caseload.reads.patient import identity, namesakes
+from caseload.reads.patient import identity, namesakes, open_flags
 from caseload.reads.timetables import with_sources
 
 
@@ -40,6 +40,7 @@ def named(patient: Patient, by: By, episode: Episode | None = None) -> dict[str,
         "today": by.today,
         "identity": identity(patient),
         "namesakes": others,
+        "flags": open_flags(patient, by.today, episode),
         "warnings": warnings_about(patient, others),
         "can": {act.name.lower(): may(by.roles, act) for act in Act},
     }
