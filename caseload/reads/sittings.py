@@ -18,7 +18,7 @@ SHOWN: Final = ("", Outcome.ATTENDED, Outcome.DID_NOT_ATTEND)
 
 
 class Visit(NamedTuple):
-    """An appointment. `start` is None for one without a session."""
+    """An appointment. `start` is None for one without a session; `recorded` is the code of what was recorded of it."""
 
     code: str
     version: int
@@ -29,12 +29,13 @@ class Visit(NamedTuple):
     arrived_at: datetime | None
     told: str
     interpreter_told: bool | None
+    recorded: str | None
 
 
 def visit_fields(path: str) -> tuple[str, ...]:
     """The fields of a visit, as reached from another table."""
     own = ("code", "version", "start_minute", "minutes", "way", "outcome", "arrived_at", "told", "interpreter_told")
-    return tuple(f"{path}__{name}" for name in own)
+    return (*(f"{path}__{name}" for name in own), f"{path}__visit__code")
 
 
 class Held(NamedTuple):

@@ -104,9 +104,11 @@ def _time(entry: Entry) -> str:
 
 def _visit(entry: Entry, section: Section, telling: Telling) -> str:
     """How far the visit is, and what can be recorded of it: once, however many fingers it is for."""
-    if entry.visit is None or entry.again or section.part is Part.AHEAD:
+    if entry.again or section.part is Part.AHEAD:
         return ""
     name = f"{entry.person.family.upper()}, {entry.person.given}"
+    if entry.visit is None:
+        return telling.presses.without(entry.person.code, name)
     state = visit_state(entry.visit)
     waits = section.part is not Part.OUTCOME
     presses = telling.presses.of(entry.visit, name, same_name=entry.same_name, waits=waits)

@@ -11,11 +11,14 @@ def _around(name: str) -> tuple[str, str]:
     return before, after
 
 
-def episode_href(code: str) -> str:
-    before, after = _around("episode")
+def href(name: str, code: str) -> str:
+    before, after = _around(name)
     return f"{before}{code}{after}"
+
+
+def episode_href(code: str) -> str:
+    return href("episode", code)
 
 
 def patient_href(code: str) -> str:
-    before, after = _around("patient")
-    return f"{before}{code}{after}"
+    return href("patient", code)

@@ -12,6 +12,7 @@ from caseload.web.routes_intake import intake
 from caseload.web.routes_record import record
 from caseload.web.routes_sessions import people_and_sessions
 from caseload.web.routes_to_book import to_book
+from caseload.web.routes_visits import visits
 from caseload.web.views import caseload, drafts, help, overdue, rules, search, sign_in, today
 
 
@@ -35,6 +36,7 @@ urlpatterns = [
     path("help/", help.show, name="help"),
     *intake,
     *record,
+    *visits,
     *appointments,
     *calendars,
     *people_and_sessions,

@@ -8,6 +8,7 @@ from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
+from caseload.booking import slots
 from caseload.models import Appointment, Episode, Finding
 from caseload.parsing import Priority, Risk
 from caseload.timetable import terms
@@ -20,7 +21,7 @@ register = template.Library()
 ROWS: dict[str, type[StrEnum]] = {
     "side": terms.Side, "digit": terms.Digit, "technique": terms.Technique, "suture": terms.Suture,
     "kind": terms.FollowUpKind, "outcome": terms.Outcome, "ending": terms.Ending, "owner": terms.Owner,
-    "source": terms.Source, "way": terms.Way, "priority": Priority, "risk": Risk,
+    "source": terms.Source, "after": terms.AfterVisit, "way": terms.Way, "priority": Priority, "risk": Risk,
 }  # fmt: skip
 """Which words a text column of a row is of."""
 
@@ -62,6 +63,12 @@ def counted(on: date | None, surgery_on: date | None) -> SafeString | str:
 def time(appointment: Appointment) -> str:
     """`Thu 2 Apr 2026, 09:20`; only the day of one without a time."""
     return say_time(appointment)
+
+
+@register.filter
+def clock(appointment: Appointment) -> str:
+    """`09:20`; empty for one without a time."""
+    return "" if appointment.start_minute is None else slots.clock(appointment.start_minute)
 
 
 @register.filter
