@@ -1,4 +1,4 @@
-"""What the page of a visit knows before anything is typed: the digits that are looked at, and what the visit may meet."""
+"""What is known before a visit is recorded: how each digit that is looked at stands, and what the visit may meet."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
@@ -57,16 +57,11 @@ def occasion_of(
             "come, or it is another patient's. Open the visit from the page of the patient.",
         )  # fmt: skip
     chosen = [known[code] for code in dict.fromkeys(codes)]
-    of_today = [] if appointment else list(_appointments(patient).filter(on=today))
+    kept = Appointment.objects.filter(patient=patient, on=today, outcome__in=["", Outcome.ATTENDED], visit=None)
+    of_today = [] if appointment else list(kept.prefetch_related("purposes__follow_up__episode"))
     due = FollowUp.objects.due().filter(episode__in=chosen, minutes__gt=0).select_related("episode__site", "patient")
     others = [row for row in known.values() if row not in chosen]
     return Occasion(patient, subjects_of(chosen, today), others, appointment, of_today, list(due))
-
-
-def _appointments(patient: Patient):  # noqa: ANN202
-    """Appointments of a patient that a visit can keep."""
-    rows = Appointment.objects.filter(patient=patient, outcome__in=["", Outcome.ATTENDED], visit=None)
-    return rows.prefetch_related("purposes__follow_up__episode")
 
 
 def subjects_of(episodes: Sequence[Episode], today: date) -> list[Subject]:

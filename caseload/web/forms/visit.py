@@ -2,24 +2,28 @@
 
 from collections.abc import Iterator, Sequence
 from datetime import date
-from typing import Any, NamedTuple, cast
+from typing import Any
 
 from django import forms
 from django.forms.boundfield import BoundField
-from django.http import QueryDict
 
 from caseload.actions.reviews import BY_FINDING
 from caseload.actions.visits import Look
 from caseload.errors import Refusal
+from caseload.measures.terms import MeasureKind
 from caseload.models import Appointment, Episode, FollowUp, Patient
-from caseload.reads.examining import Occasion, Subject
+from caseload.reads.examining import Occasion
 from caseload.reads.marks import Seen
-from caseload.timetable.terms import ActivityKind, AfterVisit, FindingKind, Source
+from caseload.timetable.activities import is_child
+from caseload.timetable.terms import AfterVisit, Source
 from caseload.web.forms.fields import DayField, LineField
 from caseload.web.forms.places import name_of, say_what
 from caseload.web.forms.record import RecordForm, words
-from caseload.web.forms.visit_fields import fields_of_digit
+from caseload.web.forms.visit_fields import fields_of_digit, kinds_of_digits, measure_fields
+from caseload.web.forms.visit_parts import Part, Wrong, filled
+from caseload.web.forms.visit_said import Measured, doubts_of, look_of, read_measure
 from caseload.wording.appointments import say_time
+from caseload.wording.measures import say_doubt
 from caseload.wording.record import say_hand
 
 NAMED_OTHERWISE = {"how": "after", "follow_ups": "meets", "outcome": "appointment"}
@@ -27,27 +31,9 @@ NAMED_OTHERWISE = {"how": "after", "follow_ups": "meets", "outcome": "appointmen
 NO_APPOINTMENT = ""
 
 
-class Wrong(NamedTuple):
-    """What is wrong with a field, with the id of the field to go to; that is empty for the form as a whole."""
-
-    anchor: str
-    label: str
-    sentence: str
-
-
-class Part(NamedTuple):
-    """The fields of one digit by their names without the prefix."""
-
-    subject: Subject
-    prefix: str
-    field: dict[str, BoundField]
-
-    @property
-    def hand(self) -> str:
-        return say_hand(self.subject.episode)
-
-
 class VisitForm(RecordForm):
+    """Fields of the n-th digit bear the prefix `d1_`, `d2_`…; QuickDASH is of the person and stands once."""
+
     on = DayField(label="Day of the visit", help_text="As you write it: today, yesterday, 3/4, -2.")
     source = forms.ChoiceField(
         label="How it was looked at", choices=lambda: words(Source), widget=forms.RadioSelect, initial=Source.SEEN
@@ -60,19 +46,25 @@ class VisitForm(RecordForm):
     taught = LineField(label="What was taught", most=500, required=False)
     note = LineField(label="Note", most=1000, required=False)
 
-    def __init__(self, data: Any = None, *, occasion: Occasion, namesakes: Sequence[Patient] = (), **options: Any):
-        self.occasion = occasion
-        self.prefixes = [f"d{place}_" for place, _ in enumerate(occasion.subjects, 1)]
-        super().__init__(data, since=_since(occasion.episodes), **options)
+    def __init__(
+        self, data: Any = None, *, occasion: Occasion, today: date, namesakes: Sequence[Patient] = (), **options: Any
+    ) -> None:
+        self.occasion, self.asked = occasion, _asked(occasion)
+        super().__init__(data, today=today, **options)
         if namesakes:
             self.ask_birth_date(occasion.patient.born_on)
         self._offer_appointments()
-        self._offer_follow_ups(options["today"])
-        for prefix, subject in zip(self.prefixes, occasion.subjects, strict=True):
-            own = fields_of_digit(subject, options["today"])
-            self.fields |= {prefix + name: field for name, field in own.items()}
-            self.initial |= {prefix + name: value for name, value in _first(subject).items()}
-        self.count_days(options["today"], _since(occasion.episodes))
+        self._offer_follow_ups(today)
+        for prefix, (subject, kinds) in self.asked.items():
+            self._add(prefix, fields_of_digit(subject, kinds, today))
+            own = {"of": subject.episode.code, "seen": str(subject.seen), "stitches_in": subject.episode.stitches_in}
+            self.initial |= {f"{prefix}{name}": value for name, value in own.items()}
+        if not is_child(occasion.patient.born_on, today):
+            self._add("", measure_fields(MeasureKind.QUICKDASH, occasion.episodes[0]))
+        self.count_days(today, _since(occasion.episodes))
+
+    def _add(self, prefix: str, fields: dict[str, forms.Field]) -> None:
+        self.fields.update({prefix + name: field for name, field in fields.items()})
 
     def _offer_appointments(self) -> None:
         offered = self.occasion.of_today
@@ -86,25 +78,30 @@ class VisitForm(RecordForm):
     def _offer_follow_ups(self, today: date) -> None:
         """Those that no finding must complete and that the appointment does not serve anyway."""
         served = _served(self.occasion.appointment)
-        self.due = {
-            name_of(row): row for row in self.occasion.due if row.kind not in BY_FINDING and row.pk not in served
-        }
+        offered = (row for row in self.occasion.due if row.kind not in BY_FINDING and row.pk not in served)
+        self.due = {name_of(row): row for row in offered}
         if not self.due:
             del self.fields["meets"]
             return
         self.fields["meets"].choices = [(name, say_what(row)) for name, row in self.due.items()]  # type: ignore[attr-defined]
-        self.initial["meets"] = [
-            name for name, row in self.due.items() if row.earliest_on <= today and not row.provisional
-        ]
+        begun = (name for name, row in self.due.items() if row.earliest_on <= today and not row.provisional)
+        self.initial.setdefault("meets", list(begun))
 
     # ---- how the page shows it ----
 
     def parts(self) -> list[Part]:
-        found = []
-        for prefix, subject in zip(self.prefixes, self.occasion.subjects, strict=True):
-            own = {name.removeprefix(prefix): self[name] for name in self.fields if name.startswith(prefix)}
-            found.append(Part(subject, prefix, own))
-        return found
+        return [
+            Part(subject, prefix, kinds, {
+                name.removeprefix(prefix): self[name] for name in self.fields if name.startswith(prefix)
+            })
+            for prefix, (subject, kinds) in self.asked.items()
+        ]  # fmt: skip
+
+    def dash(self) -> list[BoundField]:
+        return [self[name] for name in self.fields if name.startswith("dash_")]
+
+    def has_dash(self) -> bool:
+        return any(map(filled, self.dash()))
 
     def wrongs(self) -> Iterator[Wrong]:
         """Everything that is wrong, each naming its digit where there are several."""
@@ -115,37 +112,37 @@ class VisitForm(RecordForm):
                 yield Wrong("" if bound.is_hidden else bound.auto_id, self._named(bound), str(sentence))
 
     def _named(self, bound: BoundField) -> str:
-        episode = next((part.hand for part in self.parts() if bound.name.startswith(part.prefix)), "")
-        return f"{episode}, {bound.label}" if episode and len(self.prefixes) > 1 else str(bound.label)
+        prefix = next((prefix for prefix in self.asked if bound.name.startswith(prefix)), "")
+        if not prefix or len(self.asked) == 1:
+            return str(bound.label)
+        return f"{say_hand(self.asked[prefix][0].episode).capitalize()}, {bound.label}"
 
     def refuse(self, refusal: Refusal) -> None:
         """Show a refusal at the field of the digit that it is about, or on top with the name of the digit."""
-        said = str(refusal.details.get("field") or "")
-        name, place = NAMED_OTHERWISE.get(said, said), self._place(refusal.details.get("episode"))
-        own = f"{self.prefixes[place]}{name}" if place is not None else ""
-        field = next((each for each in (own, name) if each in self.fields), None)
+        said, code = str(refusal.details.get("field") or ""), refusal.details.get("episode")
+        name = NAMED_OTHERWISE.get(said, said)
+        prefix, episode = next(((own, row) for own, row in self._episodes() if row.code == code), ("", None))
+        field = next((each for each in (prefix + name, name) if each in self.fields), None)
         sentence = refusal.message
-        if field is None and place is not None and len(self.prefixes) > 1:
-            sentence = f"{say_hand(self.occasion.episodes[place]).capitalize()}: {sentence}"
+        if field is None and episode and len(self.asked) > 1:
+            sentence = f"{say_hand(episode).capitalize()}: {sentence}"
         self.add_error(field, forms.ValidationError(sentence, refusal.code))
 
-    def _place(self, code: object) -> int | None:
-        codes = [episode.code for episode in self.occasion.episodes]
-        return codes.index(str(code)) if code in codes else None
-
-    def take_marks(self) -> None:
-        """After a conflict: the next sending is typed against how each digit stands now."""
-        data = cast(QueryDict, self.data).copy()
-        for prefix, subject in zip(self.prefixes, self.occasion.subjects, strict=True):
-            data[f"{prefix}seen"] = str(subject.seen)
-        self.data = data
+    def _episodes(self) -> Iterator[tuple[str, Episode]]:
+        return ((prefix, subject.episode) for prefix, (subject, _) in self.asked.items())
 
     # ---- what was typed ----
 
     def clean(self) -> dict[str, Any]:
-        for prefix, subject in zip(self.prefixes, self.occasion.subjects, strict=True):
-            self._check_page(prefix, subject.episode)
+        self.measured: dict[str, Measured] = {prefix: {} for prefix in self.asked}
+        for prefix, episode in self._episodes():
+            self._check_page(prefix, episode)
             self._check_next(prefix)
+            for kind in self.asked[prefix][1]:
+                self._measure(prefix, kind, episode, prefix)
+        if self.dash():
+            first, episode = next(self._episodes())
+            self._measure(first, MeasureKind.QUICKDASH, episode, "")
         return self.cleaned_data
 
     def _check_page(self, prefix: str, episode: Episode) -> None:
@@ -156,40 +153,38 @@ class VisitForm(RecordForm):
             )
 
     def _check_next(self, prefix: str) -> None:
-        after = self.cleaned_data.get(f"{prefix}after")
-        if after == AfterVisit.REVIEW and not self._spoilt_or_said(f"{prefix}in_days"):
-            self.add_error(f"{prefix}in_days", forms.ValidationError("Say in how many days.", "review-days"))
-        if after == AfterVisit.REFER_BACK and not self._spoilt_or_said(f"{prefix}received_by"):
-            self.add_error(f"{prefix}received_by", forms.ValidationError("Name who takes over.", "receiver-missing"))
+        after, said = self.cleaned_data.get(f"{prefix}after"), self.cleaned_data
+        days, receiver = f"{prefix}in_days", f"{prefix}received_by"
+        if after == AfterVisit.REVIEW and not said.get(days) and days not in self.errors:
+            self.add_error(days, forms.ValidationError("Say in how many days.", "review-days"))
+        if after == AfterVisit.REFER_BACK and not said.get(receiver) and receiver not in self.errors:
+            self.add_error(receiver, forms.ValidationError("Name who takes over.", "receiver-missing"))
 
-    def _spoilt_or_said(self, name: str) -> bool:
-        return name in self.errors or bool(self.cleaned_data.get(name))
+    def _measure(self, owner: str, kind: MeasureKind, episode: Episode, prefix: str) -> None:
+        """Read one measure from the fields of this prefix; it belongs to the digit of the prefix `owner`."""
+        try:
+            body = read_measure(kind, episode, self.cleaned_data, prefix)
+        except Refusal as refusal:
+            self.refuse(refusal)
+        else:
+            self.measured[owner] |= {kind: body} if body else {}
 
     def looks(self) -> list[Look]:
         """What was found of each digit, as `actions.visits.record` takes it."""
-        return [
-            self._look(prefix, subject)
-            for prefix, subject in zip(self.prefixes, self.occasion.subjects, strict=True)
-        ]  # fmt: skip
-
-    def _look(self, prefix: str, subject: Subject) -> Look:
-        said = self._of_digit(prefix)
-        return Look(
-            subject.episode,
-            AfterVisit(said["after"]),
-            seen=Seen.read(said["seen"]),
-            facts=_facts(said, subject.episode),
-            findings=_findings(said),
-            started=[ActivityKind(kind) for kind in said.get("started", ())],
-            in_days=said["in_days"],
-            minutes=said["minutes"],
-            received_by=said["received_by"],
-        )
+        return [look_of(episode, self._of_digit(prefix), self.measured[prefix]) for prefix, episode in self._episodes()]
 
     def _of_digit(self, prefix: str) -> dict[str, Any]:
-        return {
-            name.removeprefix(prefix): value for name, value in self.cleaned_data.items() if name.startswith(prefix)
-        }
+        said = self.cleaned_data
+        return {name.removeprefix(prefix): value for name, value in said.items() if name.startswith(prefix)}
+
+    def doubts(self) -> list[str]:
+        """What is asked back, each question naming its digit where there are several."""
+        several = len(self.asked) > 1
+        return [
+            f"{say_hand(episode).capitalize()}: {say_doubt(doubt)}" if several else say_doubt(doubt)
+            for prefix, episode in self._episodes()
+            for doubt in doubts_of(episode, self.measured[prefix])
+        ]
 
     def common(self) -> dict[str, Any]:
         """The rest of what `actions.visits.record` takes."""
@@ -211,18 +206,16 @@ class VisitForm(RecordForm):
         return [row for row in chosen if row.pk not in served]
 
 
-def first_values(occasion: Occasion, today: date) -> dict[str, Any]:
-    """What the page holds before anything is typed."""
-    appointment = occasion.appointment
-    return {
-        "on": min(appointment.on, today) if appointment else today,
-        "version": appointment.version if appointment else None,
-    }
+def first_values(appointment: Appointment | None, today: date) -> dict[str, Any]:
+    """What the page holds of the visit before anything is typed."""
+    return {"on": min(appointment.on, today), "version": appointment.version} if appointment else {"on": today}
 
 
-def _first(subject: Subject) -> dict[str, Any]:
-    episode = subject.episode
-    return {"of": episode.code, "seen": str(subject.seen), "stitches_in": episode.stitches_in, "minutes": 20}
+def _asked(occasion: Occasion) -> dict[str, Any]:
+    """By prefix: the digit, and what is measured of it."""
+    kinds = kinds_of_digits(occasion.episodes)
+    pairs = zip(occasion.subjects, kinds, strict=True)
+    return {f"d{place}_": pair for place, pair in enumerate(pairs, 1)}
 
 
 def _since(episodes: Sequence[Episode]) -> date | None:
@@ -233,23 +226,3 @@ def _since(episodes: Sequence[Episode]) -> date | None:
 
 def _served(appointment: Appointment | None) -> set[int]:
     return {purpose.follow_up_id for purpose in appointment.purposes.all()} if appointment else set()
-
-
-def _facts(said: dict[str, Any], episode: Episode) -> dict[str, Any]:
-    """Corrections of the episode: a number that was emptied is no correction."""
-    facts = {name: said[name] for name in ("suture", "stitches_in") if said.get(name) not in (None, "")}
-    return {name: value for name, value in facts.items() if value != getattr(episode, name)}
-
-
-def _findings(said: dict[str, Any]) -> list[dict[str, Any]]:
-    found: list[dict[str, Any]] = []
-    counts = {name: said.get(name) for name in ("stitches_out", "stitches_left")}
-    if any(value is not None for value in counts.values()):
-        found.append({"kind": FindingKind.STITCHES, "confirmed_full": said["confirmed_full"], **counts})
-    if said["wound"]:
-        found.append({"kind": FindingKind.WOUND, "wound": said["wound"]})
-    if said.get("trim"):
-        found.append({"kind": FindingKind(said["trim"])})
-    if said["red_flag"]:
-        found.append({"kind": FindingKind.RED_FLAG, "note": said["red_flag"]})
-    return found

@@ -8,11 +8,14 @@ from django import forms
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
+from caseload.measures.terms import OF_HAND, OF_PERSON, MeasureKind
+from caseload.models import Episode
 from caseload.reads.examining import Subject
 from caseload.timetable.plan import Activity
-from caseload.timetable.terms import AfterVisit, FindingKind, Lock, Suture, WoundState
+from caseload.timetable.terms import AfterVisit, Digit, FindingKind, Lock, Suture, WoundState
 from caseload.web import marks
 from caseload.web.forms.fields import LineField
+from caseload.web.forms.measures import Fields, fields_of
 from caseload.web.forms.record import words
 from caseload.wording import label, say_date
 
@@ -20,17 +23,41 @@ MOST_STITCHES: Final = 60
 LONGEST_MARK: Final = 80
 FURTHEST_DAY: Final = 365
 LENGTHS: Final = (20, 40, 60)
+OF_DIGIT: Final = tuple(kind for kind in MeasureKind if kind not in OF_PERSON)
+IN_TABLES: Final = (MeasureKind.MOTION, MeasureKind.GRIP)
 TRIMS: Final = [
     ("", "nothing to say"), (FindingKind.TRIM_NEEDED, "need trimming"), (FindingKind.TRIMMED, "were trimmed"),
 ]  # fmt: skip
 
 
-def fields_of_digit(subject: Subject, today: date) -> dict[str, forms.Field]:
-    """The fields of a digit, without its prefix, but for what is measured."""
-    return {**_hidden(), **_stitches(subject.episode), **_wound(subject.episode), **_after(subject, today)}
+def fields_of_digit(subject: Subject, kinds: Sequence[MeasureKind], today: date) -> Fields:
+    """The fields of a digit, without its prefix; `kinds` are what is measured of it."""
+    episode = subject.episode
+    measured = [measure_fields(kind, episode) for kind in kinds]
+    fields = {**_hidden(), **_stitches(episode), **_wound(episode), **_after(subject, today)}
+    return {name: field for own in (fields, *measured) for name, field in own.items()}
 
 
-def _hidden() -> dict[str, forms.Field]:
+def kinds_of_digits(episodes: Sequence[Episode]) -> list[list[MeasureKind]]:
+    """What is measured of each digit: what belongs to the whole hand only once for each hand."""
+    kinds, hands = [], set()
+    for episode in episodes:
+        again = bool(episode.side) and episode.side in hands
+        hands.add(episode.side)
+        kinds.append([kind for kind in OF_DIGIT if not (again and kind in OF_HAND)])
+    return kinds
+
+
+def measure_fields(kind: MeasureKind, episode: Episode) -> Fields:
+    """Those of a table are named aloud in full, since what is seen are the names of its rows and columns."""
+    fields = fields_of(kind, Digit(episode.digit) if episode.digit else None)
+    if kind in IN_TABLES:
+        for field in fields.values():
+            field.widget.attrs["aria-label"] = field.label
+    return fields
+
+
+def _hidden() -> Fields:
     """Which digit this is, and how it stood when the page was opened."""
     return {
         "of": forms.CharField(required=False, max_length=LONGEST_MARK, widget=forms.HiddenInput),
@@ -42,7 +69,7 @@ def count(text: str, most: int = MOST_STITCHES, least: int = 0, **options: Any) 
     return forms.IntegerField(label=text, required=False, min_value=least, max_value=most, **options)
 
 
-def _stitches(episode: Any) -> dict[str, forms.Field]:
+def _stitches(episode: Episode) -> Fields:
     if episode.suture == Suture.NONE:
         return {}
     known = [word for word in words(Suture) if word[0] != Suture.UNKNOWN]
@@ -58,7 +85,7 @@ def _stitches(episode: Any) -> dict[str, forms.Field]:
     }  # fmt: skip
 
 
-def _wound(episode: Any) -> dict[str, forms.Field]:
+def _wound(episode: Episode) -> Fields:
     wound = {"wound": _choice("Wound", words(WoundState, "not looked at"))}
     trim = {"trim": _choice("Absorbable ends", TRIMS)} if episode.suture == Suture.ABSORBABLE else {}
     flag = LineField(
@@ -68,7 +95,7 @@ def _wound(episode: Any) -> dict[str, forms.Field]:
     return wound | trim | {"red_flag": flag}
 
 
-def _after(subject: Subject, today: date) -> dict[str, forms.Field]:
+def _after(subject: Subject, today: date) -> Fields:
     """What may begin, and what is to happen next: that one is never chosen beforehand."""
     started = forms.MultipleChoiceField(
         label="May begin today", required=False, widget=forms.CheckboxSelectMultiple,

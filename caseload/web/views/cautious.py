@@ -12,7 +12,7 @@ from caseload.web.forms.record import RecordForm
 from caseload.web.views.answering import Page, answer, refused, shown
 
 Doing = Callable[[], object]
-NOT_TYPED = frozenset({"csrfmiddlewaretoken", "key", "sure", "live"})
+NOT_TYPED = frozenset({"csrfmiddlewaretoken", "key", "sure", "live", "ours"})
 
 
 def cautious(

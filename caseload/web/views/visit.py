@@ -18,13 +18,16 @@ from caseload.models import Appointment, Visit
 from caseload.reads.examining import Occasion, occasion_of
 from caseload.timetable.terms import Outcome
 from caseload.web.changes import tell
+from caseload.web.drafts import is_live, keeps_typed, typed_before
 from caseload.web.forms.visit import VisitForm, first_values
-from caseload.web.views.answering import CONFLICT, FORM_METHODS, allow, route_of
+from caseload.web.meanwhile import meanwhile
+from caseload.web.views.answering import FORM_METHODS, allow, route_of
 from caseload.web.views.cautious import sealed
 from caseload.web.views.found import episode_at, named, to_episode
 
 
 @require_http_methods(FORM_METHODS)
+@keeps_typed
 def for_episode(request: HttpRequest, code: str) -> HttpResponse:
     """A visit about one operated digit; `?also=` adds others of the same patient."""
     by = allow(request, Act.VISIT_RECORD)
@@ -35,6 +38,7 @@ def for_episode(request: HttpRequest, code: str) -> HttpResponse:
 
 
 @require_http_methods(FORM_METHODS)
+@keeps_typed
 def for_appointment(request: HttpRequest, code: str) -> HttpResponse:
     """The visit that an appointment is for: the digits that it serves, and those that are added."""
     by = allow(request, Act.VISIT_RECORD)
@@ -63,7 +67,7 @@ def _check_kept(appointment: Appointment, by: By) -> None:
 
 def _sent_before(request: HttpRequest, by: By) -> HttpResponse | None:
     """A form that was carried out already leads to what it made, whatever has become of its digits since."""
-    code = carried_out(by) if request.method == "POST" and "live" not in request.POST else None
+    code = carried_out(by) if request.method == "POST" and not is_live(request) else None
     return redirect(to_visit(code)) if code else None
 
 
@@ -71,12 +75,12 @@ def _page(request: HttpRequest, by: By, occasion: Occasion) -> HttpResponse:
     about = named(occasion.patient, by, occasion.episodes[0] if len(occasion.subjects) == 1 else None)
     form = VisitForm(
         request.POST or None, occasion=occasion, today=by.today, namesakes=about["namesakes"],
-        initial=first_values(occasion, by.today),
+        initial=first_values(occasion.appointment, by.today),
     )  # fmt: skip
     if request.method != "POST":
         looked(occasion.patient, by=by, route=route_of(request))
-        return _shown(request, form, about)
-    if "live" in request.POST:
+        return _shown(request, form, about, draft=typed_before(request, form))
+    if is_live(request):
         return render(request, "visit/changes.html", {"form": form, **changes(request, by, form)})
     if form.is_valid() and request.POST.get("sure") == sealed(request.POST):
         return _saved(request, by, form, about)
@@ -94,7 +98,8 @@ def changes(request: HttpRequest, by: By, form: VisitForm) -> dict[str, Any]:
                 form.occasion.patient, form.occasion.episodes, lambda: _record(form, By(by.staff, by.at, by.today)),
                 today=by.today,
             )  # fmt: skip
-            return {"changes": tell(found, form.occasion.episodes), "sure": sealed(request.POST)}
+            told = tell(found, form.occasion.episodes)
+            return {"changes": told, "doubts": form.doubts(), "sure": sealed(request.POST)}
         except Refusal as refusal:
             return _refused(form, refusal)
         finally:
@@ -104,11 +109,11 @@ def changes(request: HttpRequest, by: By, form: VisitForm) -> dict[str, Any]:
 
 def _refused(form: VisitForm, refusal: Refusal) -> dict[str, Any]:
     """What the page shows of a refusal. After a conflict the next sending is typed against what is stored now."""
-    if refusal.code != CONFLICT:
-        form.refuse(refusal)
-        return {"wrong": True, "status": 422}
-    form.take_marks()
-    return {"conflict": refusal.message, "status": 409}
+    both = meanwhile(form, refusal)
+    if both:
+        return {"meanwhile": both, "status": 409}
+    form.refuse(refusal)
+    return {"wrong": True, "status": 422}
 
 
 def _saved(request: HttpRequest, by: By, form: VisitForm, about: dict[str, Any]) -> HttpResponse:
