@@ -8,9 +8,8 @@ from django.db.models import Q
 
 from caseload.measures.bodies import read
 from caseload.measures.terms import MeasureKind
-from caseload.models import Appointment, Examined, Finding, FollowUp, Measurement, Staff, TrailEntry, Visit
+from caseload.models import Appointment, Examined, Finding, FollowUp, Measurement, Staff, Visit
 from caseload.reads.consequences import Misfit, standing_of
-from caseload.reads.history import tell
 from caseload.reads.openings import offers_for
 from caseload.reads.to_book import AHEAD
 from caseload.reads.visit import visit_for
@@ -76,13 +75,6 @@ def looked_at(visit: Visit) -> list[Looked]:
         )
         for row in visit.examined.select_related("episode__site", "episode__patient", "review")
     ]
-
-
-def moved_by(visit: Visit) -> list[str]:
-    """What was written with it, in words: everything that the one act entered in the trail."""
-    entries = TrailEntry.objects.filter(patient=visit.patient_id, at=visit.recorded_at, by=visit.by_id)
-    told = tell(entries.exclude(subject="visit").select_related("by").order_by("pk"))
-    return list(dict.fromkeys(line for each in told for line in each.moved))
 
 
 def left_to_do(visit: Visit, looks: Iterable[Looked], *, at: datetime, today: date) -> Left:

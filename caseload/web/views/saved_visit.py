@@ -12,10 +12,13 @@ from caseload.actions import appointments, visits
 from caseload.actions.act import By
 from caseload.actions.looks import looked
 from caseload.errors import Refusal
-from caseload.models import Appointment, Session, TrailEntry, Visit
+from caseload.models import Appointment, Episode, Session, TrailEntry, Visit
+from caseload.reads.consequences import Consequences
 from caseload.reads.names import names
-from caseload.reads.saved_visit import left_to_do, looked_at, moved_by, next_of
+from caseload.reads.saved_visit import left_to_do, looked_at, next_of
 from caseload.reads.visit import visit_for
+from caseload.reads.visit_moves import moved_by
+from caseload.web.changes import Told, tell
 from caseload.web.clock import by_of
 from caseload.web.forms.finding import WithdrawForm
 from caseload.web.forms.places import SLOT, place_of
@@ -29,15 +32,16 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
     by, visit = by_of(request), visit_at(code)
     looked(visit.patient, by=by, route=route_of(request))
     looks = looked_at(visit)
+    episodes = [look.examined.episode for look in looks]
     left = None if visit.withdrawn_at else left_to_do(visit, looks, at=by.at, today=by.today)
     known = names()
-    context = named(visit.patient, by, looks[0].examined.episode if len(looks) == 1 else None) | {
+    context = named(visit.patient, by, episodes[0] if len(looks) == 1 else None) | {
         "visit": visit,
         "looks": looks,
-        "moved": [] if visit.withdrawn_at else moved_by(visit),
+        "moved": [] if visit.withdrawn_at else _moved(visit, episodes),
         "left": left,
         "offered": [_offered(each, known) for each in left.to_book] if left else [],
-        "sheets": [(look.examined.episode, _or_none("plan-sheet", look.examined.episode.code)) for look in looks],
+        "sheets": [(row, _or_none("plan-sheet", row.code)) for row in episodes],
         "withdrawn_by": _withdrawn_by(visit),
         "next": next_of(by.person, by.today, visit.appointment),
     }
@@ -74,6 +78,10 @@ def withdraw(request: HttpRequest, code: str) -> HttpResponse:
 def visit_at(code: str) -> Visit:
     rows = Visit.objects.select_related("patient", "by", "appointment__site")
     return get_object_or_404(rows, code=code)
+
+
+def _moved(visit: Visit, episodes: list[Episode]) -> list[Told]:
+    return tell(Consequences(moved_by(visit, episodes), [], [], []), episodes)
 
 
 def _offered(each: Any, known: Any) -> dict[str, Any]:
