@@ -10,7 +10,7 @@ from caseload.timetable.moves import Move, moves
 
 
 def moved_by(visit: Visit, episodes: Sequence[Episode]) -> dict[int, tuple[Move, ...]]:
-    """By the key of the episode, as of the day on which it was recorded; what was corrected since is taken as corrected."""
+    """By the key of the episode, as of the day on which it was recorded, with what was corrected since."""
     refs = _refs(visit)
     stored = with_sources(Episode.objects.filter(pk__in=[row.pk for row in episodes]).select_related("patient"))
     return {row.pk: _moves(row, visit, refs) for row in stored}
