@@ -11,6 +11,7 @@ from time_machine import Traveller
 from caseload.models import Appointment, Episode, Patient
 from tests.scenario import Fernhollow, fernhollow
 from tests.web.posting import errors, send
+from tests.web.visiting import record
 
 
 @pytest.fixture
@@ -47,7 +48,9 @@ class Course:
         return [str(lock) for lock in next(line for line in self.page().activities if line.kind == activity).locked_by]
 
     def records(self, **typed: str):
-        answer = send(self.therapist, f"{self.episode}findings/new/", on="today", **typed)
+        """A visit: seen before it is saved, then saved as it was shown."""
+        own = {f"d1_{name}": value for name, value in typed.items()}
+        answer = record(self.therapist, f"{self.episode}visit/", d1_after="continue", **own)
         assert answer.status_code == 302, answer.context and errors(answer)
 
     def books(self, key: str, **typed: str) -> Appointment:
@@ -84,7 +87,6 @@ def test_a_patient_from_theatre_to_discharge(course: Course):
 
     course.comes(date(2026, 4, 2))
     course.records(stitches_out="2", stitches_left="2", wound="closed")
-    send(course.therapist, f"/appointments/{booked.code}/outcome/", outcome="attended")
     assert {"wound-closed", "stitches-out"} <= set(course.locks("scar-massage")), "stitches still hold the wound"
     assert course.follow_up("stitches-recheck").row.latest_on == date(2026, 4, 9)
     assert errors(send(course.therapist, f"{course.episode}close/", how="discharged")) == {"how": ["stitches-in"]}
@@ -93,13 +95,12 @@ def test_a_patient_from_theatre_to_discharge(course: Course):
     assert booked.on == date(2026, 4, 7), "not on Easter Monday"
     course.comes(date(2026, 4, 7))
     course.records(stitches_out="2", stitches_left="0", wound="closed")
-    send(course.therapist, f"/appointments/{booked.code}/outcome/", outcome="attended")
     assert course.locks("scar-massage") == ["day"]
     course.comes(date(2026, 4, 8))
     assert course.locks("scar-massage") == []
 
     course.comes(date(2026, 4, 14))
-    course.records(wound="not-closed", note="opened at the crease")
+    course.records(wound="not-closed")
     assert course.locks("scar-massage") == ["wound-closed"]
     assert course.follow_up("wound-recheck").row.latest_on == date(2026, 4, 21)
 

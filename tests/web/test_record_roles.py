@@ -9,7 +9,7 @@ from caseload.timetable.terms import Owner
 from tests.scenario import TODAY, Fernhollow
 
 CLINICAL = {
-    "finding-new": Act.FINDING_RECORD, "review-new": Act.REVIEW_SET, "instruction-new": Act.INSTRUCTION_GIVE,
+    "visit-new": Act.VISIT_RECORD, "review-new": Act.REVIEW_SET, "instruction-new": Act.INSTRUCTION_GIVE,
     "episode-close": Act.EPISODE_CLOSE,
 }  # fmt: skip
 ANYBODY = ("episode-correct", "appointment-new", "contact-new")
@@ -24,15 +24,15 @@ def test_an_admin_is_told_who_may(admin: Client, clinic: Fernhollow, name: str, 
         assert "This needs the role of lead or therapist" in answer.content.decode()
 
 
-def test_an_admin_cannot_record_a_finding(admin: Client, clinic: Fernhollow):
+def test_an_admin_cannot_record_a_visit(admin: Client, clinic: Fernhollow):
     episode = clinic.episode()
-    admin.post(f"/episodes/{episode.code}/findings/new/", {"on": "today", "source": "seen", "wound": "closed"})
+    admin.post(f"/episodes/{episode.code}/visit/", {"on": "today", "source": "seen", "d1_wound": "closed"})
     assert not episode.findings.exists()
 
 
 def test_the_page_shows_an_admin_only_what_an_admin_may_do(admin: Client, clinic: Fernhollow):
     text = admin.get(f"/episodes/{clinic.episode().code}/").content.decode()
-    assert "Book an appointment" in text and "Record findings" not in text and "Close the episode" not in text
+    assert "Book an appointment" in text and "Record a visit" not in text and "Close the episode" not in text
 
 
 @pytest.mark.parametrize("name", ANYBODY)
@@ -56,5 +56,5 @@ def test_nobody_who_is_not_signed_in_sees_a_record(clinic: Fernhollow, client: C
 def test_a_form_without_its_token_is_refused(clinic: Fernhollow):
     strict = Client(enforce_csrf_checks=True)
     strict.force_login(clinic.therapist)
-    answer = strict.post(f"/episodes/{clinic.episode().code}/findings/new/", {"on": str(TODAY), "wound": "closed"})
+    answer = strict.post(f"/episodes/{clinic.episode().code}/visit/", {"on": str(TODAY), "d1_wound": "closed"})
     assert answer.status_code == 403

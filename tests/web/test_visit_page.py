@@ -5,12 +5,13 @@ from datetime import date
 import pytest
 from django.test import Client
 
-from caseload.models import Episode, Examined, FollowUp, Visit
+from caseload.models import Appointment, Episode, Examined, FollowUp, Measurement, Visit
 from tests.scenario import TODAY, Fernhollow
-from tests.web.posting import errors
+from tests.web.posting import errors, held, send
 from tests.web.visiting import preview, record
 
 ORDINARY = {"d1_stitches_out": "4", "d1_stitches_left": "0", "d1_wound": "closed", "d1_after": "continue"}
+MOST_FIELDS = 12
 
 
 @pytest.fixture
@@ -27,26 +28,283 @@ def found(episode: Episode) -> list[tuple[str, str]]:
     return [(row.kind, row.wound) for row in episode.findings.order_by("id")]
 
 
-def test_nothing_is_saved_before_it_was_shown(therapist: Client, episode: Episode, address: str):
-    page = preview(therapist, address, **ORDINARY)
-    said = [line.text for told in page.context["changes"] for line in told.lines]
-    assert "Stitches out: done, Wed 1 Apr 2026" in said and "Scar massage: unlocked" in said
-    assert found(episode) == [] and not Visit.objects.exists()
+def fields(client: Client, episode: Episode) -> set[str]:
+    return set(client.get(f"/episodes/{episode.code}/visit/").context["form"].fields)
 
 
-def test_what_was_shown_is_saved_by_the_second_press(therapist: Client, episode: Episode, address: str):
-    answer = record(therapist, address, **ORDINARY)
-    assert answer.status_code == 302, errors(answer)
-    assert found(episode) == [("stitches", ""), ("wound", "closed")]
-    assert FollowUp.objects.get(episode=episode, key="stitches-out").done_on == TODAY
-    assert Examined.objects.get().after == "continue"
+def said(page) -> list[str]:
+    return [line.text for told in page.context["changes"] for line in told.lines]
 
 
-def test_the_next_step_is_never_chosen_beforehand(therapist: Client, address: str):
-    assert therapist.get(address).context["form"]["d1_after"].value() is None
-    assert errors(preview(therapist, address, d1_wound="closed")) == {"d1_after": ["required"]}
+class TestSaving:
+    def test_nothing_is_saved_before_it_was_shown(self, therapist: Client, episode: Episode, address: str):
+        page = preview(therapist, address, **ORDINARY)
+        assert "Stitches out: done, Wed 1 Apr 2026" in said(page) and "Scar massage: unlocked" in said(page)
+        assert found(episode) == [] and not Visit.objects.exists()
+
+    def test_what_was_shown_is_saved_by_the_second_press(self, therapist: Client, episode: Episode, address: str):
+        answer = record(therapist, address, **ORDINARY)
+        assert answer.status_code == 302, errors(answer)
+        assert found(episode) == [("stitches", ""), ("wound", "closed")]
+        assert FollowUp.objects.get(episode=episode, key="stitches-out").done_on == TODAY
+        assert Examined.objects.get().after == "continue"
+
+    def test_what_was_changed_after_it_was_shown_is_shown_again(self, therapist: Client, address: str):
+        page = preview(therapist, address, **ORDINARY)
+        changed = held(page.context["form"]) | {"sure": page.context["sure"], "d1_wound": "not-closed"}
+        answer = therapist.post(address, changed)
+        assert answer.status_code == 200 and not Visit.objects.exists()
+        assert therapist.post(address, changed | {"sure": answer.context["sure"]}).status_code == 302
+
+    def test_an_ordinary_visit_is_twelve_fields_at_most(self, therapist: Client, address: str, episode: Episode):
+        typed = {
+            "d1_stitches_out": "4", "d1_stitches_left": "0", "d1_wound": "closed", "d1_started": ["gentle-bending"],
+            "d1_after": "review", "d1_in_days": "14", "taught": "scar massage",
+        }  # fmt: skip
+        assert len(typed) <= MOST_FIELDS
+        assert record(therapist, address, **typed).status_code == 302
+        assert Examined.objects.get().review.in_days == 14
+        assert episode.follow_ups.filter(kind="set-review").count() == 1
+
+    def test_a_form_sent_twice_records_once(self, therapist: Client, address: str):
+        page = preview(therapist, address, **ORDINARY)
+        data = held(page.context["form"]) | {"sure": page.context["sure"]}
+        answers = [therapist.post(address, data) for _ in range(2)]
+        assert answers[0].url == answers[1].url and Visit.objects.count() == 1
+
+    def test_a_discharge_sent_twice_leads_to_its_visit(self, therapist: Client, address: str, episode: Episode):
+        record(therapist, address, **ORDINARY)
+        page = preview(therapist, address, d1_after="discharge")
+        data = held(page.context["form"]) | {"sure": page.context["sure"]}
+        answers = [therapist.post(address, data) for _ in range(2)]
+        assert [answer.status_code for answer in answers] == [302, 302]
+        episode.refresh_from_db()
+        assert episode.ended_how == "discharged"
+
+    def test_a_visit_that_moves_nothing_says_so(self, therapist: Client, address: str):
+        record(therapist, address, **ORDINARY)
+        text = preview(therapist, address, meets=[], d1_pain="2", d1_after="continue").content.decode()
+        assert "No date and no lock changes." in text
 
 
-def test_a_typed_day_is_read_day_first(therapist: Client, episode: Episode, address: str):
-    record(therapist, address, on="31/3/26", d1_wound="closed", d1_after="continue")
-    assert episode.findings.get().on == date(2026, 3, 31)
+class TestLive:
+    def test_the_panel_alone_is_answered_and_nothing_is_saved(self, therapist: Client, address: str):
+        answer = send(therapist, address, **ORDINARY, live="1")
+        text = answer.content.decode()
+        assert answer.status_code == 200 and "<html" not in text
+        assert "Scar massage: unlocked" in text and 'name="sure"' in text
+        assert not Visit.objects.exists()
+
+    def test_what_is_not_ready_is_a_list(self, therapist: Client, address: str):
+        answer = send(therapist, address, d1_stitches_out="4", live="1")
+        text = answer.content.decode()
+        assert answer.status_code == 200 and "Say what is to happen next" in text and 'name="sure"' not in text
+
+    def test_the_seal_of_the_panel_saves_with_one_press(self, therapist: Client, address: str):
+        page = therapist.get(address)
+        data = held(page.context["form"]) | ORDINARY
+        sure = therapist.post(address, data | {"live": "1"}).context["sure"]
+        assert therapist.post(address, data | {"sure": sure}).status_code == 302
+
+
+class TestWhatIsAsked:
+    def test_the_next_step_is_never_chosen_beforehand(self, therapist: Client, address: str):
+        assert therapist.get(address).context["form"]["d1_after"].value() is None
+        assert errors(preview(therapist, address, d1_wound="closed")) == {"d1_after": ["required"]}
+
+    def test_where_there_are_no_stitches_none_are_counted(self, therapist: Client, clinic: Fernhollow):
+        asked = fields(therapist, clinic.episode(suture="none", technique="percutaneous", stitches_in=None))
+        assert not asked & {"d1_stitches_in", "d1_stitches_out", "d1_trim", "d1_suture"}
+
+    def test_ends_are_trimmed_of_absorbable_stitches_only(self, therapist: Client, clinic: Fernhollow):
+        absorbable = clinic.episode(suture="absorbable", stitches_in=None)
+        assert {"d1_stitches_out", "d1_trim"} <= fields(therapist, absorbable)
+        assert "d1_trim" not in fields(therapist, clinic.episode())
+        record(therapist, f"/episodes/{absorbable.code}/visit/", d1_trim="trim-needed", d1_wound="closed",
+               d1_after="continue")  # fmt: skip
+        assert found(absorbable) == [("wound", "closed"), ("trim-needed", "")]
+
+    def test_stitches_that_are_not_known_are_asked_for(self, therapist: Client, clinic: Fernhollow):
+        episode = clinic.episode(suture="unknown", stitches_in=None)
+        address = f"/episodes/{episode.code}/visit/"
+        answer = record(therapist, address, d1_suture="non-absorbable", d1_stitches_in="4", **ORDINARY)
+        assert answer.status_code == 302, errors(answer)
+        episode.refresh_from_db()
+        assert (episode.suture, episode.stitches_in) == ("non-absorbable", 4)
+
+    def test_a_number_put_in_is_corrected_where_the_stitches_are_seen(
+        self, therapist: Client, episode: Episode, address
+    ):
+        record(therapist, address, **ORDINARY | {"d1_stitches_in": "5", "d1_stitches_out": "5"})
+        episode.refresh_from_db()
+        assert episode.stitches_in == 5 and found(episode) == [("stitches", ""), ("wound", "closed")]
+
+    def test_a_thumb_has_two_joints(self, therapist: Client, clinic: Fernhollow):
+        asked = fields(therapist, clinic.episode(digit="thumb"))
+        assert {"d1_mcp_flexion", "d1_ip_deficit"} <= asked and "d1_pip_flexion" not in asked
+
+    def test_a_child_is_not_asked_for_quickdash(self, therapist: Client, clinic: Fernhollow):
+        child = clinic.episode(clinic.patient(born_on=date(2010, 4, 2)))
+        assert "dash_1" not in fields(therapist, child) and "dash_11" in fields(therapist, clinic.episode())
+
+    def test_what_is_locked_says_by_what(self, therapist: Client, address: str):
+        text = therapist.get(address).content.decode()
+        assert "locked: the wound is not recorded as closed" in text
+
+    def test_with_a_namesake_the_birth_date_is_confirmed(self, therapist: Client, clinic: Fernhollow, address: str):
+        clinic.episode(clinic.patient(given="Nell", family="Harbour", born_on=date(1971, 2, 3)))
+        assert errors(preview(therapist, address, **ORDINARY)) == {"birth_date_confirmed": ["required"]}
+        assert record(therapist, address, **ORDINARY, birth_date_confirmed="on").status_code == 302
+
+
+class TestRefusals:
+    @pytest.mark.parametrize(
+        ("typed", "wrong"),
+        [
+            ({"on": "32/4/26"}, {"on": ["date-impossible"]}),
+            ({"on": "tomorrow"}, {"on": ["visit-in-future"]}),
+            ({"on": "1/3/26"}, {"on": ["finding-before-surgery"]}),
+            ({"source": "reported"}, {"reported_by": ["reporter-missing"]}),
+            ({"d1_stitches_out": "2"}, {"d1_stitches_out": ["counts-missing"]}),
+            ({"d1_stitches_out": "3", "d1_stitches_left": "0"}, {"d1_confirmed_full": ["count-unconfirmed"]}),
+            ({"d1_stitches_out": "4", "d1_stitches_left": "0", "d1_wound": ""}, {"d1_wound": ["wound-missing"]}),
+            ({"d1_started": ["scar-massage"]}, {"d1_started": ["locked"]}),
+            ({"d1_after": "review"}, {"d1_in_days": ["review-days"]}),
+            ({"d1_after": "refer-back"}, {"d1_received_by": ["receiver-missing"]}),
+            ({"d1_after": "discharge"}, {"d1_after": ["stitches-in"]}),
+            ({"d1_pain": "11"}, {"d1_pain": ["impossible"]}),
+            ({"d1_antibiotic": "flucloxacillin"}, {"d1_infection": ["infection-missing"]}),
+            ({"d1_trigger_grade": "II"}, {"d1_trigger_scale": ["scale-missing"]}),
+            ({"dash_3": "6"}, {"dash_3": ["impossible"]}),
+        ],
+    )  # fmt: skip
+    def test_each_stands_where_it_belongs(self, therapist: Client, address: str, typed, wrong):
+        answer = preview(therapist, address, **{"d1_wound": "closed", "d1_after": "continue"} | typed)
+        assert answer.status_code == 422 and errors(answer) == wrong
+
+    def test_what_was_typed_survives(self, therapist: Client, address: str):
+        text = preview(therapist, address, on="1/4/26", d1_stitches_out="4", note="dry, no <b>pus</b>").content.decode()
+        assert 'value="1/4/26"' in text and "dry, no &lt;b&gt;pus&lt;/b&gt;" in text
+        assert "Wed 1 Apr 2026 (day first; if Sun 4 Jan 2026 is meant, type the month as a word)" in text
+
+    def test_the_summary_leads_to_the_field(self, therapist: Client, address: str):
+        text = preview(therapist, address, on="nonsense", d1_after="continue").content.decode()
+        assert '<a href="#id_on">' in text and 'aria-describedby="id_on_helptext id_on_error"' in text
+
+    def test_a_conflict_keeps_what_was_typed_and_shows_both(self, therapist: Client, episode: Episode, address: str):
+        page = therapist.get(address)
+        record(therapist, address, d1_wound="concern", d1_after="continue")
+        answer = preview(therapist, address, page=page, **ORDINARY)
+        assert answer.status_code == 409 and "of concern" in answer.content.decode()
+        again = preview(therapist, address, page=answer)
+        assert again.status_code == 200 and again.context["sure"]
+
+    def test_a_closed_episode_takes_no_visit(self, therapist: Client, clinic: Fernhollow, address: str):
+        record(therapist, address, **ORDINARY)
+        record(therapist, address, d1_after="discharge")
+        answer = therapist.get(address)
+        assert answer.status_code == 409 and "closed" in answer.content.decode()
+
+
+class TestMeasures:
+    TYPED = {
+        "d1_pain": "3", "d1_swelling_cm": "42,5", "d1_mcp_flexion": "85", "d1_mcp_deficit": "0", "d1_grip_1": "21",
+        "d1_trigger_scale": "green", "d1_trigger_grade": "II", **{f"dash_{place}": "2" for place in range(1, 12)},
+    }  # fmt: skip
+
+    def test_each_is_saved_under_its_kind(self, therapist: Client, address: str):
+        answer = record(therapist, address, d1_after="continue", **self.TYPED)
+        assert answer.status_code == 302, errors(answer)
+        kinds = {"pain", "swelling", "motion", "trigger", "grip", "quickdash"}
+        assert set(Measurement.objects.values_list("kind", flat=True)) == kinds
+        assert Measurement.objects.get(kind="swelling").body["cm"] == 42.5
+
+    def test_what_is_unusual_is_asked_back_and_then_saved(self, therapist: Client, address: str):
+        page = preview(therapist, address, d1_after="continue", d1_mcp_flexion="130")
+        assert page.context["doubts"] == ["130° of bending at the MCP joint lies outside 0–110°. Is that right?"]
+        data = held(page.context["form"]) | {"sure": page.context["sure"]}
+        assert therapist.post(address, data).status_code == 302
+
+
+class TestSeveralDigits:
+    @pytest.fixture
+    def index(self, clinic: Fernhollow, episode: Episode) -> Episode:
+        return clinic.episode(episode.patient, digit="index")
+
+    def test_another_open_finger_is_offered(self, therapist: Client, index: Episode, address: str):
+        text = therapist.get(address).content.decode()
+        assert f'href="?also={index.code}">Add the right index finger</a>' in text
+
+    def test_both_are_saved_in_one_visit(self, therapist: Client, index: Episode, episode: Episode, address: str):
+        answer = record(
+            therapist, f"{address}?also={index.code}", **ORDINARY, d2_stitches_out="2", d2_stitches_left="2",
+            d2_wound="not-closed", d2_after="review", d2_in_days="3",
+        )  # fmt: skip
+        assert answer.status_code == 302, errors(answer)
+        assert [row.episode for row in Visit.objects.get().examined.all()] == [episode, index]
+
+    def test_what_is_of_the_hand_is_asked_once(self, therapist: Client, index: Episode, address: str):
+        asked = set(therapist.get(f"{address}?also={index.code}").context["form"].fields)
+        assert {"d1_grip_1", "d1_swelling_cm", "d2_pain", "d2_mcp_flexion"} <= asked
+        assert not asked & {"d2_grip_1", "d2_swelling_cm"}
+
+    def test_a_refusal_names_its_digit(self, therapist: Client, index: Episode, address: str):
+        answer = preview(therapist, f"{address}?also={index.code}", **ORDINARY, d2_stitches_out="3", d2_wound="closed",
+                         d2_stitches_left="0", d2_after="continue")  # fmt: skip
+        assert errors(answer) == {"d2_confirmed_full": ["count-unconfirmed"]}
+        assert "Right index finger, I looked again: none are left" in answer.content.decode()
+
+    def test_fingers_that_are_others_than_shown_are_not_saved(self, therapist: Client, index: Episode, address: str):
+        page = therapist.get(f"{address}?also={index.code}")
+        answer = therapist.post(f"/episodes/{index.code}/visit/", held(page.context["form"]) | ORDINARY)
+        assert errors(answer)["__all__"] == ["other-fingers"] and not Visit.objects.exists()
+
+    @pytest.mark.parametrize("code", ["", "x", "x" * 500, "\x00", "Ä"])
+    def test_nonsense_beside_it_is_a_sentence(self, therapist: Client, address: str, code: str):
+        assert therapist.get(address, {"also": code}).status_code == 409
+
+    def test_somebody_else_is_not_added(self, therapist: Client, clinic: Fernhollow, address: str):
+        answer = therapist.get(address, {"also": clinic.episode().code})
+        assert answer.status_code == 409 and "another patient" in answer.content.decode()
+
+
+class TestAppointments:
+    @pytest.fixture
+    def booked(self, clinic: Fernhollow, episode: Episode) -> Appointment:
+        return clinic.book([episode.follow_ups.get(key="stitches-out")], TODAY)
+
+    def test_its_visit_records_it_as_attended(self, therapist: Client, booked: Appointment):
+        answer = record(therapist, f"/appointments/{booked.code}/visit/", **ORDINARY)
+        assert answer.status_code == 302, errors(answer)
+        booked.refresh_from_db()
+        assert booked.outcome == "attended" and booked.visit == Visit.objects.get()
+
+    def test_the_one_of_today_is_found_by_itself(self, therapist: Client, booked: Appointment, address: str):
+        page = therapist.get(address)
+        assert "for the one at Wed 1 Apr 2026, 10:20" in page.content.decode()
+        assert page.context["form"]["appointment"].value() == booked.code
+        record(therapist, address, **ORDINARY)
+        booked.refresh_from_db()
+        assert booked.outcome == "attended"
+
+    def test_one_that_is_not_needed_any_more_is_told_before_saving(self, therapist: Client, booked, address: str):
+        page = preview(therapist, address, **ORDINARY, appointment="")
+        assert any("is not needed any more" in line for line in said(page))
+
+    def test_a_second_visit_of_it_leads_to_the_first(self, therapist: Client, booked: Appointment):
+        address = f"/appointments/{booked.code}/visit/"
+        first = record(therapist, address, **ORDINARY)
+        assert therapist.get(address).url == first.url == therapist.post(address, {"on": "today"}).url
+
+    def test_one_to_come_has_no_visit_yet(self, therapist: Client, clinic: Fernhollow, episode: Episode):
+        later = clinic.book([episode.follow_ups.get(key="stitches-out")], date(2026, 4, 2))
+        assert therapist.get(f"/appointments/{later.code}/visit/").status_code == 409
+
+    def test_a_walk_in_meets_what_is_ticked(self, therapist: Client, clinic: Fernhollow):
+        episode = clinic.episode(surgery_on=date(2026, 2, 20), today=date(2026, 2, 20))
+        address = f"/episodes/{episode.code}/visit/"
+        name = f"{episode.code}/outcome-review"
+        assert name in therapist.get(address).context["form"]["meets"].value()
+        assert record(therapist, address, **ORDINARY).status_code == 302
+        assert episode.follow_ups.get(key="outcome-review").done_on == TODAY
+        assert Appointment.objects.get().walk_in
