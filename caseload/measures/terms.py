@@ -49,3 +49,12 @@ class Band(StrEnum):
     GOOD = "good"
     FAIR = "fair"
     POOR = "poor"
+
+
+class Quantity(StrEnum):
+    """What is followed over time: one number for each time it was measured."""
+
+    PAIN = "pain"
+    MOTION = "motion"
+    GRIP = "grip"
+    DISABILITY = "disability"

@@ -10,6 +10,7 @@ from caseload.web.views import (
     finding,
     follow_up,
     instruction,
+    measurement,
     patient,
     red_flag,
     referral,
@@ -35,6 +36,7 @@ OF_PATIENT = "patients/<slug:code>/"
 OF_EPISODE = "episodes/<slug:code>/"
 OF_FINDING = f"{OF_EPISODE}findings/<int:pk>/"
 OF_INSTRUCTION = f"{OF_EPISODE}instructions/<int:pk>/"
+OF_MEASUREMENT = "visits/<slug:code>/measurements/<int:pk>/"
 
 record = [
     path("dates/", dates.read, name="dates"),
@@ -61,4 +63,6 @@ record = [
     path(f"{OF_EPISODE}reviews/new/", follow_up.set_review, name="review-new"),
     path(f"{OF_EPISODE}follow-ups/<key:key>/done/", follow_up.done, name="follow-up-done"),
     path(f"{OF_EPISODE}contacts/new/", contact.log_for_episode, name="contact-new"),
+    path(f"{OF_MEASUREMENT}correct/", measurement.correct, name="measurement-correct"),
+    path(f"{OF_MEASUREMENT}withdraw/", measurement.withdraw, name="measurement-withdraw"),
 ]

@@ -11,14 +11,14 @@ from django.utils.translation import ngettext
 from caseload.measures import disability, grip, motion
 from caseload.measures.bodies import Body, Grip, Infection, Motion, Pain, QuickDash, Reach, Swelling, Trigger
 from caseload.measures.limits import Doubt
-from caseload.measures.terms import InfectionKind, Joint, TriggerScale
+from caseload.measures.terms import InfectionKind, Joint, Quantity, TriggerScale
 from caseload.timetable.terms import Digit
 from caseload.wording.dates import say_date
 from caseload.wording.labels import label
 
 
 def say_measured(body: Body, digit: Digit | None) -> str:
-    """One line with the sums, shares and bands that follow. Without a digit no motion has a sum."""
+    """One line with the sums, shares and bands that follow. Where the digit is not said, its joints say it."""
     return _SAYINGS[type(body)](body, digit)
 
 
@@ -30,10 +30,40 @@ def say_grade(trigger: Trigger) -> str:
 def say_doubt(doubt: Doubt) -> str:
     """Ask back: “130° of bending at the MCP joint lies outside 0–110°. Is that right?”"""
     usual = f"{doubt.low:g}–{doubt.high:g}" if doubt.low >= 0 else f"{_signed(doubt.low)} to {doubt.high:g}"
-    said = {"what": _say_value(doubt), "usual": usual + _unit(doubt.field)}
+    said = {"what": say_unusual(doubt), "usual": usual + _unit(doubt.field)}
     return _("%(what)s lies outside %(usual)s. Is that right?") % said
 
 
+def say_quantity(quantity: Quantity) -> str:
+    """The heading of what is followed over time."""
+    return str(QUANTITIES[quantity])
+
+
+def say_value(quantity: Quantity, value: float) -> str:
+    """One value of it, as `say_measured` says it."""
+    if quantity is Quantity.DISABILITY:
+        return f"{value:.1f}"
+    return f"{value:g}" if quantity is Quantity.PAIN else _per_cent(value)
+
+
+def say_reading(quantity: Quantity, mixed: bool) -> str:
+    """How to read its course: which way is better, and what may mean little."""
+    said = str(READINGS[quantity])
+    return f"{said} {_('Some are shares of the other hand, some of what is usual.')}" if mixed else said
+
+
+QUANTITIES: Final[Mapping[Quantity, str | Promise]] = {
+    Quantity.PAIN: lazy("Pain"),
+    Quantity.MOTION: lazy("Total active motion"),
+    Quantity.GRIP: lazy("Grip"),
+    Quantity.DISABILITY: lazy("QuickDASH"),
+}
+READINGS: Final[Mapping[Quantity, str | Promise]] = {
+    Quantity.PAIN: lazy("0 to 10; less is better."),
+    Quantity.MOTION: lazy("Share of the whole; more is better."),
+    Quantity.GRIP: lazy("Share of the other hand; more is better."),
+    Quantity.DISABILITY: lazy("0 to 100; less is better. A change of fewer than about 14 points may mean little."),
+}
 EDGES: Final = frozenset({50, 70, 75, 85, 100})
 """Where bands of motion meet, in per cent."""
 GRADES: Final[Mapping[TriggerScale, Mapping[str, str | Promise]]] = {
@@ -77,8 +107,8 @@ def _say_swelling(body: Swelling, _digit: Digit | None) -> str:
 
 
 def _say_motion(body: Motion, digit: Digit | None) -> str:
-    total = motion.total(body, digit) if digit else None
-    share = motion.strickland(body, digit) if digit else None
+    digit = digit or (Digit.THUMB if Joint.IP in body.joints else Digit.MIDDLE)
+    total, share = motion.total(body, digit), motion.strickland(body, digit)
     parts = [_say_total(total) if total else _say_joints(body)]
     if share:
         said = {"share": _per_cent(share.share), "band": label(share.band)}
@@ -151,7 +181,8 @@ def _unit(field: str) -> str:
     return " cm" if field.startswith("swelling") else "°"
 
 
-def _say_value(doubt: Doubt) -> str:
+def say_unusual(doubt: Doubt) -> str:
+    """The value alone: “130° of bending at the MCP joint”."""
     said = {"value": _signed(doubt.value) + _unit(doubt.field)}
     if doubt.field.startswith("grip"):
         return _("A grip of %(value)s") % said

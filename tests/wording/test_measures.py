@@ -5,11 +5,12 @@ from datetime import date
 import pytest
 
 from caseload.measures.bodies import Grip, Infection, Motion, Pain, QuickDash, Reach, Swelling, Trigger
+from caseload.measures.disability import SMALL_CHANGE
 from caseload.measures.grades import grades_of
 from caseload.measures.limits import Doubt, doubts
-from caseload.measures.terms import InfectionKind, Joint, TriggerScale
+from caseload.measures.terms import InfectionKind, Joint, Quantity, TriggerScale
 from caseload.timetable.terms import Digit
-from caseload.wording.measures import GRADES, say_doubt, say_measured
+from caseload.wording.measures import GRADES, say_doubt, say_measured, say_reading, say_value
 from tests.measures.builders import bent
 
 SUPERFICIAL, DEEP = InfectionKind
@@ -59,8 +60,9 @@ def test_a_thumb_says_no_strickland():
     assert say_measured(bent((50, 70), (0, 5)), Digit.THUMB) == "TAM 115°, 88 % of 130°: good"
 
 
-def test_motion_of_a_digit_that_is_not_known_has_no_sum():
-    assert say_measured(bent((85, 100, 60), (0, 0, 0)), None).endswith("no TAM: not every joint measured")
+def test_where_the_digit_is_not_said_its_joints_say_whether_it_is_a_thumb():
+    assert say_measured(bent((50, 70), (0, 5)), None) == "TAM 115°, 88 % of 130°: good"
+    assert say_measured(bent((85, 100, 60), (0, 0, 0)), None).startswith("TAM 245°, 94 % of 260°")
 
 
 def test_every_grade_has_words():
@@ -88,3 +90,19 @@ def test_a_doubt_is_a_question(doubt, asked):
 @pytest.mark.parametrize("body", [bent((130, 130, 130), (95, 95, 95)), Grip((95,), (95,)), Swelling(20, 20)])
 def test_every_doubt_there_can_be_has_words(body):
     assert all("Is that right?" in say_doubt(doubt) for doubt in doubts(body, Digit.RING))
+
+
+@pytest.mark.parametrize(
+    ("quantity", "value", "said"),
+    [
+        (Quantity.PAIN, 3, "3"), (Quantity.MOTION, 75.4, "75.4 %"), (Quantity.GRIP, 81.1, "81 %"),
+        (Quantity.DISABILITY, 40.909, "40.9"),
+    ],
+)  # fmt: skip
+def test_a_value_over_time_reads_as_in_its_line(quantity, value, said):
+    assert say_value(quantity, value) == said
+
+
+def test_what_may_mean_little_is_said_of_quickdash():
+    assert f"fewer than about {SMALL_CHANGE} points" in say_reading(Quantity.DISABILITY, mixed=False)
+    assert "some of what is usual" in say_reading(Quantity.MOTION, mixed=True)

@@ -12,6 +12,7 @@ from caseload.actions import episodes
 from caseload.actions.looks import looked
 from caseload.models import Episode, Patient, Site
 from caseload.reads.episode import EpisodePage, episode_page
+from caseload.reads.measured import measured_of
 from caseload.reads.needless import needless
 from caseload.reads.particulars import facts_in_words, warnings_of
 from caseload.reads.rules import in_force
@@ -20,6 +21,7 @@ from caseload.timetable.terms import Lock
 from caseload.web import dayline
 from caseload.web.clock import by_of, staff_of
 from caseload.web.forms.episode import EpisodeForm, NewEpisodeForm, facts_now
+from caseload.web.measure_chart import charts
 from caseload.web.views.answering import FORM_METHODS, Page, allow, answer
 from caseload.web.views.found import episode_at, named, patient_at, to_episode, to_patient
 from caseload.wording.speech import speech
@@ -37,6 +39,8 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
         "facts": facts_in_words(episode),
     }
     context |= {
+        "measured": (known := measured_of(episode)),
+        "charts": charts(known.series, episode.surgery_on),
         "needless": needless(episode.patient_id, by.today),
         "steps": undoable(staff_of(request), by.at, patient=episode.patient_id),
         "back": to_episode(episode, "appointments"),

@@ -1,0 +1,128 @@
+"""What was measured of a digit over time: as lines for a table, and as series for small charts of the same numbers.
+
+A hand's swelling and grip belong to every operated digit of that hand, a person's QuickDASH to each of their episodes,
+whichever of them it was recorded at. A hand that is not known is no other digit's.
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Final, NamedTuple
+
+from django.db.models import Q
+
+from caseload.measures import disability, grip, motion
+from caseload.measures.bodies import Body, Grip, Motion, Pain, QuickDash, read
+from caseload.measures.terms import OF_HAND, OF_PERSON, MeasureKind, Quantity
+from caseload.models import Episode, Measurement
+from caseload.timetable.terms import Digit
+from caseload.wording.measures import say_measured
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureLine:
+    """A measurement as it was recorded; `later` is what corrected or withdrew it, or None while it stands.
+
+    `elsewhere` is the other episode at which it was recorded, or None.
+    """
+
+    row: Measurement
+    kind: MeasureKind
+    body: Body
+    said: str
+    later: Measurement | None
+    elsewhere: Episode | None
+
+
+class Point(NamedTuple):
+    on: date
+    value: float
+
+
+class Series(NamedTuple):
+    """The standing values of one quantity in the order of time. `mixed`: they are not all shares of the same whole."""
+
+    quantity: Quantity
+    points: tuple[Point, ...]
+    mixed: bool = False
+
+
+class Measured(NamedTuple):
+    lines: list[MeasureLine]
+    series: list[Series]
+
+
+def measured_of(episode: Episode) -> Measured:
+    """Everything that was measured of this digit, its hand and its person, in one query."""
+    lines = [_line(row, episode) for row in _in_order(_rows(episode)) if not row.withdraws]
+    return Measured(lines, list(_series([line for line in lines if line.later is None], _digit(episode))))
+
+
+def _rows(episode: Episode) -> Sequence[Measurement]:
+    wanted = Q(episode=episode) | Q(kind__in=OF_PERSON)
+    if episode.side:
+        wanted |= Q(kind__in=OF_HAND, episode__side=episode.side)
+    rows = Measurement.objects.filter(wanted, episode__patient=episode.patient_id).order_by("pk")
+    return list(rows.select_related("episode", "visit", "by", "corrected_by__by"))
+
+
+def _in_order(rows: Iterable[Measurement]) -> list[Measurement]:
+    """By day; what corrects another stands under it. `rows` come in the order of recording."""
+    first: dict[int, int] = {}
+    for row in rows:
+        first[row.pk] = first.get(row.corrects_id or 0, row.pk)
+    return sorted(rows, key=lambda row: (row.on, first[row.pk], row.pk))
+
+
+def _line(row: Measurement, episode: Episode) -> MeasureLine:
+    kind = MeasureKind(row.kind)
+    body = read(kind, row.body)
+    elsewhere = None if row.episode_id == episode.pk else row.episode
+    return MeasureLine(
+        row, kind, body, say_measured(body, _digit(row.episode)), getattr(row, "corrected_by", None), elsewhere
+    )
+
+
+def _digit(episode: Episode) -> Digit | None:
+    return Digit(episode.digit) if episode.digit else None
+
+
+def _series(lines: Sequence[MeasureLine], digit: Digit | None) -> Iterable[Series]:
+    for quantity, value_of in _VALUES.items():
+        found = [(line, value_of(line.body, digit)) for line in lines]
+        points = tuple(Point(line.row.on, value) for line, value in found if value is not None)
+        if points:
+            wholes = {_whole(line.body, digit) for line, value in found if value is not None}
+            yield Series(quantity, points, mixed=len(wholes) > 1)
+
+
+def _pain(body: Body, _: Digit | None) -> float | None:
+    return body.score if isinstance(body, Pain) else None
+
+
+def _total(body: Body, digit: Digit | None) -> motion.Total | None:
+    return motion.total(body, digit) if isinstance(body, Motion) and digit else None
+
+
+def _motion(body: Body, digit: Digit | None) -> float | None:
+    total = _total(body, digit)
+    return total and total.share
+
+
+def _grip(body: Body, _: Digit | None) -> float | None:
+    return grip.share(body) if isinstance(body, Grip) else None
+
+
+def _dash(body: Body, _: Digit | None) -> float | None:
+    return disability.score(body) if isinstance(body, QuickDash) else None
+
+
+def _whole(body: Body, digit: Digit | None) -> bool:
+    """Whether a share is one of the other hand's, or of what is usual."""
+    total = _total(body, digit)
+    return total is not None and total.by_other
+
+
+_VALUES: Final[dict[Quantity, Callable[[Body, Digit | None], float | None]]] = {
+    Quantity.PAIN: _pain, Quantity.MOTION: _motion, Quantity.GRIP: _grip, Quantity.DISABILITY: _dash,
+}  # fmt: skip
