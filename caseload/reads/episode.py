@@ -1,11 +1,12 @@
 """The page of one episode: everything recorded and derived of it, in words where it needs them, in few queries."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import cast
 
 from django.db.models import Prefetch, Q
+from django.utils.translation import gettext as _
 
 from caseload.models import (
     Appointment,
@@ -19,10 +20,12 @@ from caseload.models import (
     TrailEntry,
 )
 from caseload.reads import overdue
+from caseload.reads.awaiting import REPORTS
 from caseload.reads.episode_lines import ActivityLine, FindingLine, FollowUpLine, HeadlineLine, InstructionLine
 from caseload.reads.history import Told, tell
 from caseload.reads.lines import Line, Stored, line_of
 from caseload.reads.timetables import Hand, hand_of
+from caseload.reads.visit_lines import VisitLine, visits_of
 from caseload.timetable.concerns import owner_on, pressing
 from caseload.timetable.evidence import read_evidence
 from caseload.timetable.plan import Activity, Concern, NextStep, Reason, Timetable
@@ -37,7 +40,7 @@ from caseload.timetable.terms import (
     Source,
     Status,
 )
-from caseload.wording import label, sentence
+from caseload.wording import label, say_date, sentence
 from caseload.wording.advice import Matter, advise
 from caseload.wording.record import say_found, say_instruction
 from caseload.wording.speech import speech
@@ -66,11 +69,17 @@ class EpisodePage:
     gates: dict[Lock, list[str]]
     findings: list[FindingLine]
     instructions: list[InstructionLine]
+    visits: list[VisitLine]
     appointments: list[Appointment]
     contacts: list[Contact]
     history: list[Told]
     hand: tuple[Episode, ...]
     planned: bool
+
+    @property
+    def to_countersign(self) -> list[str]:
+        """The reports that wait for a countersignature, in words."""
+        return [_("To countersign: %(what)s") % {"what": line.said} for line in self.findings if line.waits]
 
     def whys(self) -> dict[str, list[str]]:
         """Why each part of the day line is where it is: by the key of a follow-up or the word of a gate."""
@@ -80,7 +89,7 @@ class EpisodePage:
 
 
 def episode_page(episode: Episode, *, today: date) -> EpisodePage:
-    """Everything that the page shows, in some fifteen queries however much is recorded."""
+    """Everything that the page shows, in some twenty queries however much is recorded."""
     hand = hand_of(episode, today=today)
     appointments = _appointments(episode)
     follow_ups = _follow_ups(hand, appointments, today)
@@ -97,6 +106,7 @@ def episode_page(episode: Episode, *, today: date) -> EpisodePage:
         gates=_gates(hand.own.activities),
         findings=_findings(episode),
         instructions=[_instruction(row, episode) for row in episode.instructions.select_related("recorded_by")],
+        visits=visits_of(episode.patient, episode=episode),
         appointments=appointments,
         contacts=list(contacts[:ENTRIES]),
         history=tell(_trail(episode)),
@@ -182,17 +192,28 @@ def _gates(activities: Sequence[Activity]) -> dict[Lock, list[str]]:
 
 def _findings(episode: Episode) -> list[FindingLine]:
     """In the order of time; what corrects another stands in its place, under it."""
-    related = ("by", "countersignature__by", "closure__by", "corrected_by__by")
+    related = ("by", "visit", "countersignature__by", "closure__by", "corrected_by__by")
     passed_on = Prefetch("escalations", RedFlagEscalation.objects.select_related("by"))
     rows = Finding.objects.filter(episode=episode).select_related(*related).order_by("on", "first_id", "id")
-    return [_finding(row) for row in rows.prefetch_related(passed_on) if not row.withdraws]
+    found = [row for row in rows.prefetch_related(passed_on) if not row.withdraws]
+    return [_finding(row, {each.pk: each for each in found}) for row in found]
 
 
-def _finding(row: Finding) -> FindingLine:
-    later = getattr(row, "corrected_by", None)
-    report = row.source in (Source.REPORTED, Source.PHOTO) and row.kind != FindingKind.RED_FLAG
+def _finding(row: Finding, all_rows: Mapping[int, Finding]) -> FindingLine:
+    later, earlier = getattr(row, "corrected_by", None), all_rows.get(row.corrects_id or 0)
+    report = row.source in REPORTS and row.kind != FindingKind.RED_FLAG
     unsigned = later is None and report and not hasattr(row, "countersignature")
-    return FindingLine(row, say_found(row), Source(row.source), later, unsigned)
+    said = f"{say_found(earlier)}, {say_date(earlier.on)}" if earlier else ""
+    return FindingLine(
+        row, say_found(row), Source(row.source), later, said, unsigned,
+        waits=unsigned and not any(_tells_more(each, row) for each in all_rows.values()),
+    )  # fmt: skip
+
+
+def _tells_more(other: Finding, row: Finding) -> bool:
+    """Whether another finding that stands was seen here on or after the day of a report of the same thing."""
+    seen = other.kind == row.kind and other.source == Source.SEEN and other.on >= row.on
+    return seen and getattr(other, "corrected_by", None) is None
 
 
 def _appointments(episode: Episode) -> list[Appointment]:

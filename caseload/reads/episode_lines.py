@@ -41,6 +41,11 @@ class FollowUpLine:
     why: list[str]
 
     @property
+    def review(self) -> int | None:
+        """The key of the review that a therapist set, where it is one."""
+        return int(self.row.key.rpartition(":r")[2]) if self.kind is FollowUpKind.SET_REVIEW else None
+
+    @property
     def by_finding(self) -> bool:
         """Whether only a finding can complete it."""
         checks = (FollowUpKind.STITCHES_OUT, FollowUpKind.STITCHES_RECHECK, FollowUpKind.WOUND_RECHECK)
@@ -61,17 +66,21 @@ class ActivityLine:
 
 @dataclass(frozen=True, slots=True)
 class FindingLine:
-    """A finding as it was recorded; `later` is what corrected or withdrew it, or None while it stands."""
+    """A finding as it was recorded; `later` is what corrected or withdrew it, or None while it stands; `earlier` says
+    what it corrects. `to_countersign`: nobody vouched for it yet; `waits`: and nothing seen here since tells more.
+    """
 
     row: Finding
     said: str
     source: Source
     later: Finding | None
+    earlier: str
     to_countersign: bool
+    waits: bool
 
     @property
-    def open_flag(self) -> bool:
-        return self.row.kind == FindingKind.RED_FLAG and not self.later and not hasattr(self.row, "closure")
+    def partial(self) -> bool:
+        return self.row.kind == FindingKind.STITCHES and bool(self.row.stitches_left)
 
 
 @dataclass(frozen=True, slots=True)

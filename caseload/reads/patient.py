@@ -19,6 +19,7 @@ from caseload.models import (
 )
 from caseload.parsing import Scheme
 from caseload.reads.history import Told, tell
+from caseload.reads.visit_lines import VisitLine, visits_of
 from caseload.timetable.concerns import owner_on
 from caseload.timetable.headlines import red_flag_of
 from caseload.timetable.terms import FindingKind, FollowUpKind, Headline
@@ -42,6 +43,7 @@ class EpisodeLine:
 @dataclass(frozen=True, slots=True)
 class PatientPage:
     episodes: list[EpisodeLine]
+    visits: list[VisitLine]
     referrals: list[Referral]
     contacts: list[Contact]
     history: list[Told]
@@ -52,7 +54,8 @@ def patient_page(patient: Patient, *, today: date) -> PatientPage:
     referrals = patient.referrals.prefetch_related("episodes")
     contacts = patient.contacts.select_related("by", "episode")[:ENTRIES]
     trail = TrailEntry.objects.filter(patient=patient).select_related("by")[:ENTRIES]
-    return PatientPage(_episodes(patient, today), list(referrals), list(contacts), tell(trail))
+    visits = visits_of(patient)
+    return PatientPage(_episodes(patient, today), visits, list(referrals), list(contacts), tell(trail))
 
 
 def _episodes(patient: Patient, today: date) -> list[EpisodeLine]:

@@ -61,6 +61,7 @@ record = [
     path(f"{OF_INSTRUCTION}confirm/", instruction.confirm, name="instruction-confirm"),
     path(f"{OF_INSTRUCTION}withdraw/", instruction.withdraw, name="instruction-withdraw"),
     path(f"{OF_EPISODE}reviews/new/", follow_up.set_review, name="review-new"),
+    path(f"{OF_EPISODE}reviews/<int:pk>/withdraw/", follow_up.withdraw_review, name="review-withdraw"),
     path(f"{OF_EPISODE}follow-ups/<key:key>/done/", follow_up.done, name="follow-up-done"),
     path(f"{OF_EPISODE}contacts/new/", contact.log_for_episode, name="contact-new"),
     path(f"{OF_MEASUREMENT}correct/", measurement.correct, name="measurement-correct"),

@@ -12,7 +12,7 @@ from caseload.models import Episode, Look
 from caseload.timetable.terms import Ending
 from tests.scenario import TODAY, Fernhollow, by
 
-MOST_QUERIES = 25
+MOST_QUERIES = 30
 
 
 def shown(client: Client, episode: Episode) -> str:

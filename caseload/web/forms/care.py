@@ -1,12 +1,12 @@
 """What is to happen: instructions, set reviews, follow-ups carried out, calls."""
 
-from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
 from django import forms
 
 from caseload.actions.instructions import ORDERED_FOLLOW_UPS
-from caseload.models import Episode, How, Patient, Reached
+from caseload.models import How, Reached
 from caseload.timetable.terms import ActivityKind
 from caseload.web.forms.fields import DayField, DayNumberField, LineField
 from caseload.web.forms.record import Groups, RecordForm
@@ -45,15 +45,11 @@ class InstructionForm(RecordForm):
         ("Whose and why", ("by_whom", "why")),
     )
 
-    def __init__(
-        self, data: Any = None, *, episode: Episode, namesakes: Sequence[Patient] = (), **options: Any
-    ) -> None:
-        super().__init__(data, **options)
-        if namesakes:
-            self.ask_birth_date(episode.patient.born_on)
+    def __init__(self, data: Any = None, *, since: date | None, **options: Any) -> None:
+        super().__init__(data, since=since, **options)
         for field in self.fields.values():
             if isinstance(field, DayNumberField):
-                field.count_from(episode.surgery_on)
+                field.count_from(since)
 
 
 class UninstructForm(RecordForm):

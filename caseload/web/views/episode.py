@@ -45,7 +45,7 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
         "steps": undoable(staff_of(request), by.at, patient=episode.patient_id),
         "back": to_episode(episode, "appointments"),
     }
-    context["warnings"] += warnings_of(episode, page.timetable.marks)
+    context["warnings"] += [*warnings_of(episode, page.timetable.marks), *page.to_countersign]
     return render(request, "episode/page.html", context)
 
 

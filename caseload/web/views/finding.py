@@ -10,7 +10,7 @@ from caseload.models import Episode, Finding
 from caseload.timetable.terms import Source
 from caseload.web.forms.finding import CorrectFindingForm, WithdrawForm
 from caseload.web.views.answering import FORM_METHODS, Page, allow, answer, press
-from caseload.web.views.found import episode_at, named, to_episode
+from caseload.web.views.found import episode_at, named, to_episode, who_it_is
 from caseload.wording import label, say_date
 from caseload.wording.record import say_found
 
@@ -37,7 +37,7 @@ def correct(request: HttpRequest, code: str, pk: int) -> HttpResponse:
         context=context,
     )
     return answer(
-        request, by, form, page, lambda by: findings.correct(finding, by=by, **form.said()),
+        request, by, who_it_is(form, context), page, lambda by: findings.correct(finding, by=by, **form.said()),
         to=lambda _: to_episode(episode, "findings"), saved="The finding is corrected; the earlier one stays readable.",
     )  # fmt: skip
 
@@ -50,7 +50,7 @@ def withdraw(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     context = named(episode.patient, by, episode)
     page = Page("Withdraw a finding", "Withdraw it", to_episode(episode), about(finding), episode, context=context)
     return answer(
-        request, by, form, page, lambda by: findings.withdraw(finding, by=by, **form.said()),
+        request, by, who_it_is(form, context), page, lambda by: findings.withdraw(finding, by=by, **form.said()),
         to=lambda _: to_episode(episode, "findings"), saved="The finding is withdrawn; it stays readable.",
     )  # fmt: skip
 

@@ -11,6 +11,7 @@ from caseload.models import Episode, Patient
 from caseload.reads.particulars import warnings_about
 from caseload.reads.patient import identity, namesakes, open_flags
 from caseload.reads.timetables import with_sources
+from caseload.web.forms.record import RecordForm
 
 
 def episode_at(code: str) -> Episode:
@@ -44,3 +45,10 @@ def named(patient: Patient, by: By, episode: Episode | None = None) -> dict[str,
         "warnings": warnings_about(patient, others),
         "can": {act.name.lower(): may(by.roles, act) for act in Act},
     }
+
+
+def who_it_is(form: RecordForm, about: dict[str, Any]) -> RecordForm:
+    """The form, asking for the birth date where others on the caseload have the same name."""
+    if about["namesakes"]:
+        form.ask_birth_date(about["patient"].born_on)
+    return form

@@ -11,7 +11,8 @@ from caseload.reads.ordered import orderable
 from caseload.web.forms.care import InstructionForm, UninstructForm
 from caseload.web.forms.record import RecordForm
 from caseload.web.views.answering import FORM_METHODS, Page, allow, answer
-from caseload.web.views.found import episode_at, named, to_episode
+from caseload.web.views.foreseen import foreseen
+from caseload.web.views.found import episode_at, named, to_episode, who_it_is
 from caseload.wording import say_date
 from caseload.wording.record import say_instruction
 
@@ -21,15 +22,13 @@ def give(request: HttpRequest, code: str) -> HttpResponse:
     by, episode = allow(request, Act.INSTRUCTION_GIVE), episode_at(code)
     initial = {"by_whom": episode.surgeon, "item": request.GET.get("item", "")}
     context = named(episode.patient, by, episode) | {"stands": orderable(episode, today=by.today)}
-    form = InstructionForm(
-        request.POST or None, today=by.today, episode=episode, namesakes=context["namesakes"], initial=initial
-    )
+    form = InstructionForm(request.POST or None, today=by.today, since=episode.surgery_on, initial=initial)
     page = Page(
         "Enter an instruction", "Save the instruction", to_episode(episode), preview=episode, cautions=True,
         template="episode/instruct.html", context=context,
     )  # fmt: skip
     return answer(
-        request, by, form, page, lambda by: instructions.give(episode, by=by, **form.said()),
+        request, by, who_it_is(form, context), page, lambda by: instructions.give(episode, by=by, **form.said()),
         to=lambda _: to_episode(episode, "instructions"), saved="The instruction holds from now on.",
     )  # fmt: skip
 
@@ -41,9 +40,12 @@ def confirm(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     form = RecordForm(request.POST or None, today=by.today)
     surgery = say_date(episode.surgery_on) if episode.surgery_on else "a day not known"
     note = f"{_about(instruction)} It is now counted from the surgery on {surgery}. Ask who ordered it if in doubt."
+    context = named(episode.patient, by, episode)
+    if request.method == "GET":
+        context["moves"] = foreseen(code, lambda row: instructions.confirm(_standing_at(row, pk), by=by), by)
     page = Page(
         "Does this instruction still hold?", "It still holds", to_episode(episode), note, preview=episode,
-        context=named(episode.patient, by, episode),
+        context=context,
     )  # fmt: skip
     return answer(
         request, by, form, page, lambda by: instructions.confirm(instruction, by=by),
@@ -56,10 +58,13 @@ def withdraw(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     by, episode = allow(request, Act.INSTRUCTION_WITHDRAW), episode_at(code)
     instruction = _standing_at(episode, pk)
     form = UninstructForm(request.POST or None, today=by.today)
+    context = named(episode.patient, by, episode)
+    if request.method == "GET":
+        context["moves"] = foreseen(code, lambda row: instructions.withdraw(_standing_at(row, pk), by=by, why="-"), by)
     page = Page(
         "Withdraw an instruction", "Withdraw it", to_episode(episode),
         f"{_about(instruction)} Without it the rules hold again for this item.", preview=episode, cautions=True,
-        context=named(episode.patient, by, episode),
+        context=context,
     )  # fmt: skip
     return answer(
         request, by, form, page, lambda by: instructions.withdraw(instruction, by=by, **form.said()),

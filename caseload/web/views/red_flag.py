@@ -12,7 +12,7 @@ from caseload.models import Episode, Finding
 from caseload.web.forms.red_flag import CloseFlagForm, EscalateForm
 from caseload.web.views.answering import FORM_METHODS, Page, allow, answer
 from caseload.web.views.finding import about, finding_at
-from caseload.web.views.found import episode_at, named, to_episode
+from caseload.web.views.found import episode_at, named, to_episode, who_it_is
 
 
 @require_http_methods(FORM_METHODS)
@@ -25,7 +25,7 @@ def escalate(request: HttpRequest, code: str, pk: int) -> HttpResponse:
         f"{about(finding)} It stays open until its outcome is known.", context=_named(episode, finding, by),
     )  # fmt: skip
     return answer(
-        request, by, form, page, lambda by: findings.escalate(finding, by=by, **form.said()),
+        request, by, who_it_is(form, page.context), page, lambda by: findings.escalate(finding, by=by, **form.said()),
         to=lambda _: to_episode(episode), saved="Noted whom it went to. The red flag stays open.",
     )  # fmt: skip
 
@@ -41,7 +41,8 @@ def close(request: HttpRequest, code: str, pk: int) -> HttpResponse:
         "Close a red flag", "Close it", to_episode(episode), about(finding), context=_named(episode, finding, by)
     )
     return answer(
-        request, by, form, page, lambda by: findings.close_red_flag(finding, by=by, **form.said()),
+        request, by, who_it_is(form, page.context), page,
+        lambda by: findings.close_red_flag(finding, by=by, **form.said()),
         to=lambda _: to_episode(episode), saved="The red flag is closed.",
     )  # fmt: skip
 

@@ -10,6 +10,7 @@ from caseload.actions import appointments
 from caseload.actions.act import By
 from caseload.errors import Refusal
 from caseload.models import Appointment
+from caseload.reads.awaiting import awaiting
 from caseload.reads.away import away_on
 from caseload.reads.names import Names, names
 from caseload.reads.today import Part, day_of
@@ -46,6 +47,7 @@ def show(request: HttpRequest) -> HttpResponse:
         "sections": section_rows(day, tell, Presses(request, day.on, by.today)),
         "due": any(section.entries or section.sitting for section in day.sections),
         "late": day.count(Part.LATE),
+        "awaiting": awaiting({therapist.pk, *day.covered}, by.today) if day.on == by.today else (),
         "away": [day.absent[id] for id in day.covered],
         "steps": [step for step in undoable(by.person, by.at) if step.by == by.person.name],
         "back": request.get_full_path(),
