@@ -11,6 +11,7 @@ class CaseloadConfig(AppConfig):
     def ready(self) -> None:
         from caseload import checks  # noqa: F401  importing registers the checks
         from caseload.actions.triggers import install, remove
+        from caseload.outreach import plan_sheet_file  # noqa: F401  importing registers the job
 
         pre_migrate.connect(remove, sender=self, dispatch_uid="caseload-triggers-away")
         post_migrate.connect(install, sender=self, dispatch_uid="caseload-triggers")

@@ -12,10 +12,11 @@ from django.db.models import Q
 from django.utils import timezone
 
 from caseload.actions.act import By
-from caseload.models import Job, JobState
+from caseload.models import Job, JobFile, JobState
 
 CLAIM = timedelta(minutes=2)
 MOST_TRIES = 5
+FILES_KEPT = timedelta(days=1)
 Steps = Generator[tuple[int, int], None, str]
 
 KINDS: dict[str, Callable[[Job], Steps]] = {}
@@ -35,6 +36,11 @@ def ask(name: str, *, by: By, **asked: Any) -> Job:
     """Ask for a job; it begins within a second of the commit. The same job still waiting is not asked for twice."""
     waiting = Job.objects.filter(kind=name, asked=asked, state=JobState.WAITING).first()
     return waiting or Job.objects.create(kind=name, asked=asked, by=by.staff, created_at=by.at)
+
+
+def forget_files(now: datetime) -> None:
+    """A file that a job made can be made again: it is kept for a day, the job with its answer for good."""
+    JobFile.objects.filter(job__ended_at__lt=now - FILES_KEPT).delete()
 
 
 def due_ids(limit: int) -> list[int]:

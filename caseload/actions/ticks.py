@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from caseload.actions.dating import make_nightly
 from caseload.actions.drafts import forget_old
 from caseload.actions.intake import forget_old_uploads
+from caseload.actions.jobs import forget_files
 from caseload.actions.rederive import ask_nightly
 from caseload.models import Submission, Tick
 
@@ -19,6 +20,7 @@ def forget_keys(now: datetime) -> None:
 
 SCHEDULE: dict[str, tuple[timedelta, Callable[[datetime], None]]] = {
     "forget-drafts": (timedelta(hours=6), forget_old),
+    "forget-files": (timedelta(hours=1), forget_files),
     "forget-keys": (timedelta(hours=6), forget_keys),
     "forget-uploads": (timedelta(hours=6), forget_old_uploads),
     "make-sessions": (timedelta(hours=24), make_nightly),

@@ -11,6 +11,7 @@ from caseload.web.routes_feed import calendars
 from caseload.web.routes_intake import intake
 from caseload.web.routes_record import record
 from caseload.web.routes_sessions import people_and_sessions
+from caseload.web.routes_sheet import sheets
 from caseload.web.routes_to_book import to_book
 from caseload.web.routes_visits import visits
 from caseload.web.views import caseload, drafts, help, overdue, rules, search, sign_in, today
@@ -39,6 +40,7 @@ urlpatterns = [
     *visits,
     *appointments,
     *calendars,
+    *sheets,
     *people_and_sessions,
     *to_book,
     *diary_pages,
