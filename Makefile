@@ -1,6 +1,7 @@
 # make start   the planner with its demo, on http://127.0.0.1:8000/
 # make test    everything: linters and contracts, pure, SQLite, PostgreSQL, Redis and browser tests
 # make format  put the code into its agreed form
+# make pdf     what makes PDF files of plan sheets, beside what the planner needs (an optional extra)
 # make mutate  mutation tests of the timetable and of booking (long)
 # make lock    fresh hashed requirements from pyproject.toml
 
@@ -9,7 +10,7 @@ BIN := .venv/bin
 INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r
 COMPILE := $(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-emit-index-url
 
-.PHONY: start test format mutate lock
+.PHONY: start test format pdf mutate lock
 .DELETE_ON_ERROR:
 
 start: .venv/installed
@@ -22,6 +23,11 @@ format: .venv/installed-dev
 	$(BIN)/ruff check --fix --quiet .
 	$(BIN)/ruff format .
 	$(BIN)/djlint --reformat --quiet templates
+
+pdf: .venv/installed-pdf
+	@$(BIN)/python -c 'import weasyprint' >/dev/null 2>&1 || \
+		{ echo "Pango, which sets the type, is missing. On Debian: apt install libpangoft2-1.0-0" >&2; exit 1; }
+	@echo "Plan sheets can be had as PDF files from the next start on."
 
 mutate: .venv/installed-dev
 	$(BIN)/mutmut run
@@ -36,6 +42,11 @@ lock: .venv/installed-dev
 	@echo "Installing what the planner needs into .venv (once, about a minute)."
 	@$(INSTALL) requirements.txt
 	@touch $@
+
+.venv/installed-pdf: requirements-pdf.txt | .venv/bin/python
+	@echo "Installing what makes PDF files into .venv (once, about a minute)."
+	@$(INSTALL) requirements-pdf.txt
+	@touch $@ .venv/installed
 
 .venv/installed-dev: requirements-dev.txt | .venv/bin/python
 	@echo "Installing the tools for development into .venv (once, a few minutes)."

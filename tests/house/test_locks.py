@@ -11,9 +11,11 @@ from packaging.utils import canonicalize_name
 
 ROOT = Path(settings.BASE_DIR)
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text())
+PDF = PROJECT["project"]["optional-dependencies"]["pdf"]
 LOCKS = {
     "requirements.txt": PROJECT["project"]["dependencies"],
-    "requirements-dev.txt": PROJECT["project"]["dependencies"] + PROJECT["dependency-groups"]["dev"],
+    "requirements-pdf.txt": PROJECT["project"]["dependencies"] + PDF,
+    "requirements-dev.txt": PROJECT["project"]["dependencies"] + PDF + PROJECT["dependency-groups"]["dev"],
 }
 
 
@@ -38,6 +40,7 @@ def test_every_locked_package_has_a_hash_and_no_line_names_a_host(name):
     assert not re.search(r"https?://|^--|@ ", text, re.MULTILINE)
 
 
-def test_both_locks_agree():
-    run, dev = locked("requirements.txt"), locked("requirements-dev.txt")
-    assert {name: dev[name] for name in run} == run
+@pytest.mark.parametrize(("fewer", "more"), [("", "-pdf"), ("-pdf", "-dev")])
+def test_a_lock_holds_the_same_versions_as_the_smaller_one(fewer, more):
+    held, wanted = locked(f"requirements{more}.txt"), locked(f"requirements{fewer}.txt")
+    assert {name: held[name] for name in wanted} == wanted
