@@ -51,9 +51,14 @@ def keeps_typed(view: View) -> View:
     return keeping
 
 
+def draft_at(request: HttpRequest, place: str = "") -> Draft | None:
+    """What this person typed on this page, or at another place, and did not save."""
+    return drafts.kept(staff_of(request), place or place_of(request))
+
+
 def typed_before(request: HttpRequest, form: BaseForm) -> Draft | None:
     """The draft of this person for this page, filled into the form; None while something is being sent."""
-    draft = None if form.is_bound else drafts.kept(staff_of(request), place_of(request))
+    draft = None if form.is_bound else draft_at(request)
     if draft:
         body = typed(draft)
         for name, field in form.fields.items():

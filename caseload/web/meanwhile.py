@@ -1,6 +1,6 @@
 """A visit that was typed while somebody else recorded something: both texts, side by side, before it is saved again."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import NamedTuple, cast
 
 from django.http import QueryDict
@@ -13,16 +13,17 @@ from caseload.reads.marks import Seen, seen_of
 from caseload.reads.meanwhile import Recorded
 from caseload.timetable.terms import Outcome
 from caseload.web.forms.record import spoken
-from caseload.web.forms.visit import Part, VisitForm
+from caseload.web.forms.visit import VisitForm
 from caseload.wording import label
 from caseload.wording.appointments import say_time
 
 CONFLICTS = frozenset({"changed-meanwhile", "recorded-already", "not-attended"})
+COMMON = ("on", "source", "reported_by", "taught", "note")
 Typed = tuple[str, str]
 
 
 class Both(NamedTuple):
-    """What is about one digit, or about the appointment: recorded since, and typed here as label and words."""
+    """What is about one digit, or about the visit as a whole: recorded since, and typed here as label and words."""
 
     about: str
     since: list[Recorded]
@@ -44,43 +45,57 @@ def meanwhile(form: VisitForm, refusal: Refusal) -> Meanwhile | None:
     """
     if refusal.code not in CONFLICTS:
         return None
-    data = cast(QueryDict, form.data).copy()
-    both = list(_digits(form, data))
-    kept = form.kept()
-    if kept:
-        kept = Appointment.objects.get(pk=kept.pk)
-        both = [*_appointment(form, kept, data), *both]
-    form.data = data
-    visit = getattr(kept, "visit", None)
-    return Meanwhile(refusal.message, both, reverse("visit", args=[visit.code]) if visit else "")
-
-
-def _digits(form: VisitForm, data: QueryDict) -> Iterator[Both]:
+    data, kept = cast(QueryDict, form.data).copy(), form.kept()
+    found = both(form, kept)
     for part in form.parts():
-        seen = Seen.read(form.cleaned_data.get(f"{part.prefix}seen") or "")
+        data[f"{part.prefix}seen"] = str(seen_of(part.subject.episode))
+    if kept and data.get("version"):
+        data["version"] = str(Appointment.objects.values_list("version", flat=True).get(pk=kept.pk))
+    form.data = data
+    return Meanwhile(refusal.message, [each for each in found if each.since], _recorded(kept))
+
+
+def not_to_be_saved(form: VisitForm, refusal: Refusal) -> Meanwhile:
+    """The same of a form that cannot be sent again: all of what was typed."""
+    kept = form.occasion.appointment
+    return Meanwhile(refusal.message, both(form, kept), _recorded(kept))
+
+
+def both(form: VisitForm, kept: Appointment | None) -> list[Both]:
+    """The visit as a whole, then each digit."""
+    form.full_clean()
+    return [_whole(form, kept), *_digits(form)]
+
+
+def _whole(form: VisitForm, kept: Appointment | None) -> Both:
+    typed = list(_typed(form, COMMON))
+    version = form.data.get("version", "")
+    if kept is None or not version.isdecimal():
+        return Both("the visit as a whole", [], typed)
+    stored = Appointment.objects.get(pk=kept.pk)
+    how = label(Outcome(stored.outcome)) if stored.outcome else "to come"
+    since = reads.of_appointment(stored, int(version)) if stored.version != int(version) else []
+    return Both(f"the appointment, {say_time(stored)}: {how}", since, typed)
+
+
+def _digits(form: VisitForm) -> Iterator[Both]:
+    for part in form.parts():
+        seen = Seen.read(form.data.get(f"{part.prefix}seen", ""))
         episode = Episode.objects.get(pk=part.subject.episode.pk)
-        now = seen_of(episode)
-        if seen is not None and seen != now:
-            data[f"{part.prefix}seen"] = str(now)
-            yield Both(part.hand, reads.of_episode(episode, seen), list(_typed(form, part)))
+        typed = _typed(form, (bound.name for bound in part.field.values()))
+        yield Both(part.hand, reads.of_episode(episode, seen) if seen else [], list(typed))
 
 
-def _appointment(form: VisitForm, kept: Appointment, data: QueryDict) -> Iterator[Both]:
-    version = form.cleaned_data.get("version")
-    if version is None or version == kept.version:
-        return
-    data["version"] = str(kept.version)
-    how = label(Outcome(kept.outcome)) if kept.outcome else "to come"
-    common = [name for name in ("on", "source", "reported_by", "taught", "note") if name in form.fields]
-    typed = [(str(form.fields[name].label), spoken(form.fields[name], form.cleaned_data.get(name))) for name in common]
-    since = reads.of_appointment(kept, version)
-    yield Both(f"appointment, {say_time(kept)}: {how}", since, [each for each in typed if each[1] != "–"])
-
-
-def _typed(form: VisitForm, part: Part) -> Iterator[Typed]:
-    """What was filled in of a digit, beside what the page held before."""
-    for name, bound in part.field.items():
-        typed = form.cleaned_data.get(bound.name)
-        if bound.is_hidden or typed in (None, "", [], False) or typed == form.initial.get(bound.name):
+def _typed(form: VisitForm, names: Iterable[str]) -> Iterator[Typed]:
+    """What was filled in, beside what the page held before; what cannot be read stands as it was typed."""
+    for name in names:
+        if name not in form.fields or form[name].is_hidden:
             continue
-        yield str(part.field[name].label), spoken(bound.field, typed)
+        read = form.cleaned_data.get(name, form.data.get(name))
+        if read not in (None, "", [], False) and read != form.initial.get(name):
+            yield str(form[name].label), spoken(form.fields[name], read)
+
+
+def _recorded(kept: Appointment | None) -> str:
+    visit = getattr(kept, "visit", None)
+    return reverse("visit", args=[visit.code]) if visit else ""

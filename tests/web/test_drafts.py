@@ -12,6 +12,8 @@ from caseload.actions import drafts
 from caseload.models import Draft, Staff
 from caseload.web.drafts import SALT
 from tests.scenario import Fernhollow
+from tests.web.posting import held
+from tests.web.visiting import preview, record
 
 AT = datetime(2026, 4, 1, 9, tzinfo=UTC)
 PLACE = "/episodes/abc/visit/"
@@ -112,3 +114,95 @@ def test_a_draft_is_thrown_away(clinic, therapist):
     assert therapist.post("/drafts/throw-away/", {"back": "/today/"}).url == "/today/"
     assert not Draft.objects.exists()
     assert therapist.get("/drafts/throw-away/").status_code == 405
+
+
+# ---- on the page of a visit ----
+
+TYPED = {"d1_stitches_out": "4", "d1_stitches_left": "0", "d1_wound": "closed", "d1_after": "continue", "note": "dry"}
+
+
+@pytest.fixture
+def visit(clinic: Fernhollow) -> str:
+    return f"/episodes/{clinic.episode().code}/visit/"
+
+
+def value(page, name: str) -> str:
+    return str(page.context["form"][name].value())
+
+
+def test_a_press_that_does_not_save_keeps_what_was_typed(clinic, therapist, visit):
+    preview(therapist, visit, **TYPED)
+    page = therapist.get(visit)
+    assert {name: value(page, name) for name in TYPED} == TYPED
+    said = " ".join(page.content.decode().split())
+    assert "You typed this on Wed 1 Apr 2026 at 10:00 and did not save it." in said and "Nothing is saved yet" in said
+
+
+def test_an_unreadable_form_is_kept_as_it_was_typed(therapist, visit):
+    preview(therapist, visit, on="some day", d1_stitches_out="many", note="dry")
+    page = therapist.get(visit)
+    assert [value(page, name) for name in ("on", "d1_stitches_out", "note")] == ["some day", "many", "dry"]
+
+
+def test_what_was_emptied_or_unticked_stays_so(therapist, visit):
+    preview(therapist, visit, on="", meets=[], source="photo")
+    page = therapist.get(visit)
+    assert value(page, "on") == "" and not page.context["form"]["meets"].value() and value(page, "source") == "photo"
+
+
+def test_saving_forgets_it_in_the_same_request(therapist, visit):
+    assert record(therapist, visit, **TYPED).status_code == 302
+    assert not Draft.objects.exists()
+
+
+def test_a_colleague_opens_an_empty_page(clinic, therapist, lead, visit):
+    preview(therapist, visit, **TYPED)
+    page = lead.get(visit)
+    assert "did not save it" not in page.content.decode() and not page.context["form"]["note"].value()
+
+
+def test_thrown_away_the_page_is_as_it_is_on_record(therapist, visit):
+    preview(therapist, visit, **TYPED)
+    page = therapist.post("/drafts/throw-away/", {"back": visit}, follow=True)
+    assert "did not save it" not in page.content.decode() and not page.context["form"]["note"].value()
+
+
+def test_what_is_sent_while_typing_is_kept_and_answered_by_the_changes_alone(therapist, visit):
+    answer = preview(therapist, visit, live="1", **TYPED)
+    assert answer["X-Kept"] == "10:00" and "Stitches out: done" in answer.content.decode()
+    assert "<html" not in answer.content.decode() and value(therapist.get(visit), "note") == "dry"
+
+
+def test_the_seal_in_the_answer_lets_one_press_save(therapist, visit):
+    page = therapist.get(visit)
+    typed = held(page.context["form"]) | TYPED | {"ours": "x"}
+    sure = therapist.post(visit, typed | {"live": "1"}).context["sure"]
+    assert therapist.post(visit, typed | {"sure": sure}).url.startswith("/visits/")
+
+
+def test_a_sending_that_comes_after_the_saving_keeps_nothing(therapist, visit):
+    shown = preview(therapist, visit, **TYPED)
+    saved = held(shown.context["form"]) | {"sure": shown.context["sure"]}
+    assert therapist.post(visit, saved).status_code == 302
+    assert "X-Kept" not in therapist.post(visit, saved | {"live": "1"})
+    assert not Draft.objects.exists()
+
+
+def test_after_the_time_out_every_field_is_there_once_the_same_person_signs_in(clinic, therapist, sign_in, visit):
+    page = therapist.get(visit)
+    ours = page.content.decode().split('name="ours" value="')[1].split('"')[0]
+    typed = held(page.context["form"]) | TYPED | {"ours": ours}
+    therapist.session.flush()
+    assert therapist.post(visit, typed).url == f"/sign-in/?next={visit}"
+    assert "What you typed is kept" in therapist.get("/sign-in/").content.decode()
+    other = sign_in(clinic.lead).get(visit)
+    assert "did not save it" not in other.content.decode() and not other.context["form"]["note"].value()
+    again = sign_in(clinic.therapist).get(visit)
+    assert {name: value(again, name) for name in TYPED} == TYPED
+
+
+def test_a_draft_holds_to_what_was_seen_when_it_was_typed(clinic, therapist, lead, visit):
+    preview(therapist, visit, **TYPED)
+    assert record(lead, visit, d1_wound="concern", d1_after="continue").status_code == 302
+    draft = held(therapist.get(visit).context["form"])
+    assert therapist.post(visit, draft).status_code == 409

@@ -294,7 +294,9 @@ class TestAppointments:
     def test_a_second_visit_of_it_leads_to_the_first(self, therapist: Client, booked: Appointment):
         address = f"/appointments/{booked.code}/visit/"
         first = record(therapist, address, **ORDINARY)
-        assert therapist.get(address).url == first.url == therapist.post(address, {"on": "today"}).url
+        assert therapist.get(address).url == first.url
+        typed = therapist.post(address, {"on": "today"})
+        assert typed.status_code == 409 and first.url in typed.content.decode()
 
     def test_one_to_come_has_no_visit_yet(self, therapist: Client, clinic: Fernhollow, episode: Episode):
         later = clinic.book([episode.follow_ups.get(key="stitches-out")], date(2026, 4, 2))

@@ -4,6 +4,7 @@
 const form = document.querySelector("[data-live]");
 const said = document.getElementById("kept");
 const panel = document.getElementById("changes");
+const button = document.querySelector("[data-save]");
 const pause = 700;
 const patience = 15_000;
 let typed = 0;
@@ -24,7 +25,9 @@ async function send(options) {
   if (answer.status === 401) return say(said.dataset.signedOut);
   say(`${said.dataset.kept} ${kept}`);
   const text = await answer.text();
-  if (answer.ok && mine === typed && panel) panel.innerHTML = text;
+  if (!answer.ok || mine !== typed) return;
+  panel.innerHTML = text;
+  button.textContent = button.dataset[panel.querySelector("[name=sure]") ? "save" : "look"];
 }
 
 async function keep() {

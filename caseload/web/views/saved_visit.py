@@ -20,6 +20,7 @@ from caseload.reads.visit import visit_for
 from caseload.reads.visit_moves import moved_by
 from caseload.web.changes import Told, tell
 from caseload.web.clock import by_of
+from caseload.web.drafts import draft_at
 from caseload.web.forms.finding import WithdrawForm
 from caseload.web.forms.places import SLOT, place_of
 from caseload.web.views.answering import FORM_METHODS, Page, allow, answer, press, route_of
@@ -43,6 +44,7 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
         "offered": [_offered(each, known) for each in left.to_book] if left else [],
         "sheets": [(row, _or_none("plan-sheet", row.code)) for row in episodes],
         "withdrawn_by": _withdrawn_by(visit),
+        "unsaved": _unsaved(request, visit),
         "next": next_of(by.person, by.today, visit.appointment),
     }
     return render(request, "visit/saved.html", context)
@@ -105,6 +107,12 @@ def _book(request: HttpRequest, visit: Visit, by: By) -> Appointment:
     served = request.POST.getlist("for")
     rows = [row for row in wanted.able if f"{row.episode.code}/{row.key}" in served]
     return appointments.book(rows or [wanted.about], by=by, session=session, start=int(place[2]))
+
+
+def _unsaved(request: HttpRequest, visit: Visit) -> str:
+    """Where this person finds what they typed for the same appointment before somebody else recorded it."""
+    place = reverse("appointment-visit", args=[visit.appointment.code]) if visit.appointment else ""
+    return place if place and draft_at(request, place) else ""
 
 
 def _withdrawn_by(visit: Visit) -> str:

@@ -14,7 +14,7 @@ from caseload.actions.act import By, Repeated, carried_out
 from caseload.actions.looks import looked
 from caseload.actions.rehearsal import foresee
 from caseload.errors import Refusal
-from caseload.models import Appointment, Visit
+from caseload.models import Appointment, Patient, Visit
 from caseload.reads.examining import Occasion, occasion_of
 from caseload.timetable.terms import Outcome
 from caseload.web.changes import tell
@@ -24,6 +24,7 @@ from caseload.web.meanwhile import meanwhile
 from caseload.web.views.answering import FORM_METHODS, allow, route_of
 from caseload.web.views.cautious import sealed
 from caseload.web.views.found import episode_at, named, to_episode
+from caseload.web.views.unsaved import unsaved
 
 
 @require_http_methods(FORM_METHODS)
@@ -33,8 +34,12 @@ def for_episode(request: HttpRequest, code: str) -> HttpResponse:
     by = allow(request, Act.VISIT_RECORD)
     if (before := _sent_before(request, by)) is not None:
         return before
-    patient = episode_at(code).patient
-    return _page(request, by, occasion_of(patient, [code, *request.GET.getlist("also")], today=by.today))
+    patient, codes = episode_at(code).patient, [code, *request.GET.getlist("also")]
+    try:
+        occasion = occasion_of(patient, codes, today=by.today)
+    except Refusal as refusal:
+        return _over(request, by, patient, codes, refusal)
+    return _page(request, by, occasion)
 
 
 @require_http_methods(FORM_METHODS)
@@ -46,19 +51,39 @@ def for_appointment(request: HttpRequest, code: str) -> HttpResponse:
         return before
     appointments = Appointment.objects.select_related("patient").prefetch_related("purposes__follow_up__episode")
     appointment = get_object_or_404(appointments, code=code)
-    if hasattr(appointment, "visit"):
-        messages.info(request, "The visit of this appointment is recorded already.")
-        return redirect(to_visit(appointment.visit.code))
-    _check_kept(appointment, by)
-    served = [purpose.follow_up.episode for purpose in appointment.purposes.all()]
-    codes = [episode.code for episode in served if episode.ended_on is None]
-    codes += request.GET.getlist("also")
-    occasion = occasion_of(appointment.patient, codes, appointment=appointment, today=by.today)
+    served, also = [purpose.follow_up.episode for purpose in appointment.purposes.all()], request.GET.getlist("also")
+    codes = [episode.code for episode in served if episode.ended_on is None] + also
+    try:
+        _check_kept(appointment, by)
+        occasion = occasion_of(appointment.patient, codes, appointment=appointment, today=by.today)
+    except Refusal as refusal:
+        codes = [episode.code for episode in served] + also
+        return _over(request, by, appointment.patient, codes, refusal, appointment)
     return _page(request, by, occasion)
 
 
+def _over(
+    request: HttpRequest,
+    by: By,
+    patient: Patient,
+    codes: list[str],
+    refusal: Refusal,
+    appointment: Appointment | None = None,
+) -> HttpResponse:
+    """What cannot be recorded so any more: what was typed of it is shown all the same."""
+    shown = unsaved(request, by, patient, codes, refusal, appointment)
+    if shown is not None:
+        return shown
+    if hasattr(appointment, "visit"):
+        messages.info(request, refusal.message)
+        return redirect(to_visit(appointment.visit.code))
+    raise refusal
+
+
 def _check_kept(appointment: Appointment, by: By) -> None:
-    """Nothing is typed in vain for an appointment that nobody kept."""
+    """Nothing is typed in vain for an appointment that nobody kept, or whose visit is recorded."""
+    if hasattr(appointment, "visit"):
+        raise Refusal("recorded-already", "The visit of this appointment is recorded already.")
     if appointment.outcome not in ("", Outcome.ATTENDED):
         raise Refusal("not-attended", "This appointment ended otherwise. Record the visit as one without appointment.")
     if appointment.on > by.today:
@@ -68,7 +93,13 @@ def _check_kept(appointment: Appointment, by: By) -> None:
 def _sent_before(request: HttpRequest, by: By) -> HttpResponse | None:
     """A form that was carried out already leads to what it made, whatever has become of its digits since."""
     code = carried_out(by) if request.method == "POST" and not is_live(request) else None
-    return redirect(to_visit(code)) if code else None
+    return _landed(request, code) if code else None
+
+
+def _landed(request: HttpRequest, code: str) -> HttpResponse:
+    """On the visit that the same form made before, and not again."""
+    messages.info(request, "Saved once, and here it is. What was typed after that is not in it: correct it here.")
+    return redirect(to_visit(code))
 
 
 def _page(request: HttpRequest, by: By, occasion: Occasion) -> HttpResponse:
@@ -120,7 +151,7 @@ def _saved(request: HttpRequest, by: By, form: VisitForm, about: dict[str, Any])
     try:
         visit = _record(form, by)
     except Repeated as repeated:
-        return redirect(to_visit(repeated.outcome))
+        return _landed(request, repeated.outcome)
     except Refusal as refusal:
         _as_stored(form.occasion)
         return _shown(request, form, about, **_refused(form, refusal))
