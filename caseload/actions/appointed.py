@@ -39,11 +39,14 @@ def stored(**which: Any) -> list[FollowUp]:
     return list(FollowUp.objects.filter(**which).select_related("episode__site", "patient").order_by("pk"))
 
 
-def fall_away(appointment: Appointment, *, by: By, why: str) -> dict[str, tuple[object, object]]:
-    """The clinic cannot keep it: ended, its slots and follow-ups free again, the patient to be told."""
+def fall_away(
+    appointment: Appointment, *, by: By, why: str, told: Told = Told.UNTOLD
+) -> dict[str, tuple[object, object]]:
+    """The clinic cannot keep it: ended, its slots and follow-ups free again, the patient to be told unless `told`."""
     moved = apply(appointment, {
-        "outcome": Outcome.CANCELLED_BY_CLINIC, "live": False, "ended_on": by.today, "ended_why": why,
-        "told": Told.UNTOLD, "untold_since_on": by.today, "sequence": appointment.sequence + 1, "changed_at": by.at,
+        "outcome": Outcome.CANCELLED_BY_CLINIC, "live": False, "ended_on": by.today, "ended_why": why, "told": told,
+        "untold_since_on": by.today if told == Told.UNTOLD else None, "sequence": appointment.sequence + 1,
+        "changed_at": by.at,
     })  # fmt: skip
     give_up(appointment)
     appointment.purposes.update(live=False)

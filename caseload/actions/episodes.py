@@ -5,16 +5,15 @@ from typing import Any
 
 from django.db import IntegrityError, transaction
 
-from caseload.access import Act
-from caseload.actions import appointed
+from caseload.access import Act, demand
+from caseload.actions import closing
 from caseload.actions.act import By, act, apply, fresh, trail
+from caseload.actions.seats import lock_episodes
 from caseload.actions.settle import settle
 from caseload.errors import Refusal
-from caseload.models import Appointment, Episode, Finding, Patient, RuleSet
-from caseload.reads.facts import facts_of
+from caseload.models import Episode, Finding, Patient, RuleSet
 from caseload.reads.rules import in_force
-from caseload.timetable.evidence import read_evidence
-from caseload.timetable.terms import Ending, FindingKind
+from caseload.timetable.terms import Ending, FindingKind, Source, Suture
 
 FURTHEST_AHEAD = timedelta(days=365)
 FACTS = (
@@ -37,12 +36,16 @@ def open_episode(patient: Patient, *, by: By, rules: RuleSet | None = None, **fi
 
 @act(Act.EPISODE_CORRECT)
 def correct(episode: Episode, *, by: By, version: int | None, **changes: Any) -> Episode:
-    """Correct facts; everything derived follows on the pinned rules, and what is done stays."""
+    """Correct facts; everything derived follows on the pinned rules, and what is done stays.
+
+    A discharge that the facts, as they are now known, would not have allowed is taken back.
+    """
     fresh(episode, version)
     with _once(episode):
         moved = apply(episode, changes)
     check(episode, by.today)
-    _nothing_before_surgery(episode)
+    _fits_findings(episode)
+    moved |= closing.hold_to_discharge(episode)
     trail(Act.EPISODE_CORRECT, episode, by=by, patient_id=episode.patient_id, changed=moved | settle(episode))
     return episode
 
@@ -60,14 +63,54 @@ def move_rules(episode: Episode, rules: RuleSet, *, by: By) -> Episode:
 def close(episode: Episode, *, by: By, version: int | None, how: Ending, on: date, received_by: str = "") -> Episode:
     """Close an episode: its appointments are cancelled, what is due is dropped, its clocks end.
 
-    Raises Refusal `stitches-in` or `red-flag-open` for a discharge that would leave the patient unsafe.
+    A patient who died has all that is open closed at once. Raises Refusal `stitches-in` or `red-flag-open` for a
+    discharge that would leave the patient unsafe, `reoperation-opens` where `reoperate` has to open the next one.
     """
+    if how in (Ending.DIED, Ending.REOPERATION):
+        lock_episodes(episode.patient.episodes.open().values_list("pk", flat=True))
     fresh(episode, version)
-    _may_close(episode, how, on, received_by, by)
-    moved = apply(episode, {"ended_on": on, "ended_how": how, "received_by": received_by})
-    _cancel_appointments(episode, by)
-    trail(Act.EPISODE_CLOSE, episode, by=by, patient_id=episode.patient_id, changed=moved | settle(episode))
+    closing.may_close(episode, how, on, received_by, by)
+    if how == Ending.REOPERATION:
+        closing.link_successor(episode, by=by)
+    closing.end(episode, how, on, received_by, by=by)
+    if how == Ending.DIED:
+        closing.end_with_life(episode.patient, on, by=by)
     return episode
+
+
+@act(Act.EPISODE_REOPERATE)
+def reoperate(old: Episode, *, by: By, version: int | None, on: date, **facts: Any) -> Episode:
+    """The same digit was operated on again: open its new episode with `facts` and close the old one on `on`, in one
+    transaction, so that the patient is never without either. `version` is that of the old one.
+
+    Raises Refusal `reoperation-to-come` for an operation that is only planned, and what opening and closing raise.
+    """
+    demand(by.roles, Act.EPISODE_OPEN)
+    demand(by.roles, Act.EPISODE_CLOSE)
+    fresh(old, version)
+    closing.may_close(old, Ending.REOPERATION, on, "", by)
+    _check_again(old, facts, by.today)
+    own = By(by.staff, by.at, by.today)
+    episode = open_episode(old.patient, by=own, reoperation_of=old, **facts)
+    closing.end(old, Ending.REOPERATION, on, "", by=own)
+    changed = {"reoperation_of": (None, old)}
+    trail(Act.EPISODE_REOPERATE, episode, by=by, patient_id=old.patient_id, changed=changed)
+    return episode
+
+
+def _check_again(old: Episode, facts: dict[str, Any], today: date) -> None:
+    """It is the same digit, operated on later, and not to come: what is only planned does not end what is due now."""
+    for field, name in (("side", "hand"), ("digit", "finger")):
+        if getattr(old, field) and facts.get(field) != getattr(old, field):
+            raise Refusal("other-digit", f"A second operation is on the same {name}. Correct the earlier episode, or "
+                          "open one of its own for another.", field=field)  # fmt: skip
+    surgery_on = facts.get("surgery_on")
+    if surgery_on and surgery_on > today:
+        raise Refusal("reoperation-to-come", "This operation is still to come. The earlier episode stays open until "
+                      "it is done: open the new one then.", field="surgery_on")  # fmt: skip
+    if surgery_on and old.surgery_on and surgery_on < old.surgery_on:
+        raise Refusal("reoperation-before", "The second operation cannot come before the first. Check the date.",
+                      field="surgery_on")  # fmt: skip
 
 
 def check(episode: Episode, today: date) -> None:
@@ -87,14 +130,20 @@ def check(episode: Episode, today: date) -> None:
         )
 
 
-def _nothing_before_surgery(episode: Episode) -> None:
-    first = Finding.objects.standing().filter(episode=episode).order_by("on").first()
+def _fits_findings(episode: Episode) -> None:
+    """Refuse facts that what was found speaks against."""
+    found = Finding.objects.standing().filter(episode=episode)
+    first = found.order_by("on").first()
     if first and episode.surgery_on and first.on < episode.surgery_on:
         raise Refusal(
             "finding-before-surgery",
             f"A finding of {first.on:%d %b %Y} would then lie before the surgery. Correct that finding first.",
             field="surgery_on",
         )
+    stitches = found.filter(kind=FindingKind.STITCHES).exclude(source=Source.PATIENT)
+    if episode.suture == Suture.NONE and stitches.exists():
+        raise Refusal("stitches-recorded", "Stitches were recorded as taken out, so some were put in. Withdraw that "
+                      "finding first if it was never so.", field="suture")  # fmt: skip
 
 
 class _once:
@@ -121,40 +170,3 @@ def _constraint(error: IntegrityError) -> str:
     """PostgreSQL names the constraint; SQLite names its columns."""
     text = str(error)
     return "episode_once" if "caseload_episode.patient_id, caseload_episode.side" in text else text
-
-
-def _may_close(episode: Episode, how: Ending, on: date, received_by: str, by: By) -> None:
-    if episode.ended_on:
-        raise Refusal("closed-already", "This episode is closed already.")
-    if on > by.today:
-        raise Refusal("closed-in-future", "An episode cannot be closed on a day to come.", field="on")
-    if episode.surgery_on and on < episode.surgery_on and how not in (Ending.NOT_DONE, Ending.DIED):
-        raise Refusal("closed-before-surgery", "An episode cannot be closed before its surgery.", field="on")
-    if how in (Ending.TRANSFERRED, Ending.REFERRED_BACK) and not received_by.strip():
-        raise Refusal("receiver-missing", "Name who takes over: a transfer needs a receiver.", field="received_by")
-    if how == Ending.DISCHARGED:
-        _may_discharge(episode, by)
-
-
-def _may_discharge(episode: Episode, by: By) -> None:
-    flags = Finding.objects.standing().filter(episode=episode, kind=FindingKind.RED_FLAG, closure__isnull=True)
-    if flags.exists():
-        raise Refusal("red-flag-open", "A red flag is open. Close it with its outcome before discharging.", field="how")
-    evidence = read_evidence(facts_of([episode])[episode.pk])
-    if evidence.to_remove and evidence.removal is None:
-        raise Refusal(
-            "stitches-in",
-            "The stitches are not recorded out. Record their removal, or transfer to somebody who will see to it.",
-            field="how",
-        )
-
-
-def _cancel_appointments(episode: Episode, by: By) -> None:
-    """Cancel what only this episode needs; an appointment that also serves another episode stays for that one."""
-    live = Appointment.objects.filter(purposes__follow_up__episode=episode, live=True, outcome="").distinct()
-    for appointment in live:
-        others = appointment.purposes.exclude(follow_up__episode=episode).filter(live=True)
-        if others.exists():
-            appointment.purposes.filter(follow_up__episode=episode).update(live=False)
-            continue
-        appointed.fall_away(appointment, by=by, why="episode closed")

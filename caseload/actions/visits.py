@@ -4,48 +4,24 @@ In the order in which it is carried out: who came; what was found; what was meas
 has just been found; what is to happen next. Everything is settled once, at the end, in the act's own transaction.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass, field
+from collections.abc import Sequence
 from datetime import date
-from typing import Any
 
 from caseload.access import Act
-from caseload.actions import appointments, episodes, findings, measurements, reviews, walk_ins
-from caseload.actions.act import By, act, trail
+from caseload.actions import attending, closing, episodes, examining, findings, measurements, reviews
+from caseload.actions.act import By, act, fresh, trail
+from caseload.actions.appointed import stored
+from caseload.actions.examining import ENDINGS, Look, about
 from caseload.actions.seats import lock_episodes
-from caseload.actions.settle import together
+from caseload.actions.settle import settle, together
 from caseload.errors import Refusal
-from caseload.measures.bodies import Body, write
-from caseload.measures.terms import MeasureKind
-from caseload.models import Appointment, Episode, Examined, FollowUp, Measurement, Patient, SetReview, UndoStep, Visit
-from caseload.reads.marks import Seen, seen_of
-from caseload.reads.timetables import hand_timetable
-from caseload.timetable.terms import ActivityKind, AfterVisit, Ending, Outcome, Source
-from caseload.wording import label
+from caseload.models import Appointment, Episode, FollowUp, Measurement, Patient, Purpose, SetReview, TrailEntry, Visit
+from caseload.timetable.terms import AfterVisit, Source
 
-ENDINGS = {AfterVisit.DISCHARGE: Ending.DISCHARGED, AfterVisit.REFER_BACK: Ending.REFERRED_BACK}
+__all__ = ["Look", "record", "withdraw"]
 
-
-@dataclass(frozen=True, slots=True)
-class Look:
-    """What a visit says of one digit.
-
-    `seen` is how the episode stood when typing began, None for no check; `facts` are corrections of the episode (its
-    suture, the stitches put in); `findings` are as `findings.record` takes them, without day and source; `started` is
-    what the patient may begin; `in_days` and `minutes` are for a review, `received_by` for referring back.
-    """
-
-    episode: Episode
-    after: AfterVisit
-    seen: Seen | None = None
-    facts: Mapping[str, Any] = field(default_factory=dict)
-    findings: Sequence[Mapping[str, Any]] = ()
-    measured: Mapping[MeasureKind, Body] = field(default_factory=dict)
-    started: Sequence[ActivityKind] = ()
-    in_days: int | None = None
-    minutes: int = 20
-    received_by: str = ""
+CORRECTED = ("suture", "stitches_in")
+"""Facts that a visit corrects."""
 
 
 @act(Act.VISIT_RECORD)
@@ -66,51 +42,41 @@ def record(
     """Record a visit. `appointment` is the one it kept, `meets` are follow-ups carried out at it besides.
 
     Raises Refusal with `episode` (a code) in its details where it is about one digit: `changed-meanwhile`, `locked`
-    for what may not begin yet, and what findings, reviews and closing raise.
+    for what may not begin yet, and what findings, measurements, reviews and closing raise.
     """
     own = By(by.staff, by.at, by.today)
-    _check(patient, looks, on, source, reported_by, by)
+    visit = Visit(
+        patient=patient, on=on, source=source, reported_by=reported_by, taught=taught, note=note, by=by.person,
+        recorded_at=by.at, recorded_on=by.today,
+    )  # fmt: skip
+    _check(visit, looks)
     with together():
-        kept = _kept(appointment, version, looks, own)
-        if kept is None:
-            kept = _walked_in(meets, on, source, own)
-        else:
-            _complete(meets, on, source, own)
-        visit = Visit.objects.create(
-            patient=patient, appointment=kept, on=on, source=source, reported_by=reported_by, taught=taught,
-            note=note, by=by.person, recorded_at=by.at, recorded_on=by.today,
-        )  # fmt: skip
+        rows = _lock(visit, looks, appointment, meets)
         for look in looks:
-            with _about(look.episode):
-                _found(visit, look, own)
-        for look in looks:
-            with _about(look.episode):
-                _goes_on(visit, look, own)
-        changed = {"on": (None, on), "taught": ("", taught)} if taught else {"on": (None, on)}
+            with about(look.episode):
+                examining.check(look, on)
+        _who_came(visit, appointment, version, rows, own)
+        _what_was_said(visit, looks, own)
+        changed = {"on": (None, on)} | ({"taught": ("", taught)} if taught else {})
         trail(Act.VISIT_RECORD, visit, by=by, patient_id=patient.pk, changed=changed)
     return visit
 
 
 @act(Act.VISIT_WITHDRAW)
 def withdraw(visit: Visit, *, by: By, why: str) -> Visit:
-    """Say that a visit was never so (the wrong person or hand): what hangs on it is withdrawn with it, and readable.
-
-    What it closed stays closed, and its appointment stays as it ended: each has its own act.
+    """Say that a visit was never so (the wrong person or hand): everything it brought about is withdrawn with it, and
+    stays readable. What was cancelled when it closed an episode stays cancelled, and is on the booking list again.
     """
     if not why.strip():
         raise Refusal("why-missing", "Say why the visit is withdrawn.", field="why")
     own = By(by.staff, by.at, by.today)
     with together():
-        lock_episodes(visit.examined.values_list("episode", flat=True))
-        visit.refresh_from_db(from_queryset=Visit.objects.select_for_update())
-        if visit.withdrawn_at:
-            raise Refusal("withdrawn-already", "This visit is withdrawn already.")
-        for finding in visit.findings.filter(corrected_by__isnull=True, withdraws=False):
-            findings.withdraw(finding, by=own, why=why)
-        for measurement in Measurement.objects.standing().filter(visit=visit):
-            measurements.withdraw(measurement, by=own, why=why)
-        for review in SetReview.objects.filter(examined__visit=visit, withdrawn_at__isnull=True):
-            reviews.withdraw(review, by=own)
+        _lock_again(visit)
+        attending.unsay(visit, own)
+        _unsay(visit, own, why)
+        for episode in Episode.objects.filter(examined__visit=visit).order_by("pk"):
+            _correct_back(visit, episode, own)
+            _open_again(visit, episode, own)
         visit.withdrawn_at, visit.withdrawn_why = by.at, why
         visit.save(update_fields=["withdrawn_at", "withdrawn_why"])
         changed = {"withdrawn_why": ("", why)}
@@ -118,106 +84,91 @@ def withdraw(visit: Visit, *, by: By, why: str) -> Visit:
     return visit
 
 
-@contextmanager
-def _about(episode: Episode) -> Iterator[None]:
-    """Let a refusal say which digit it is about."""
-    try:
-        yield
-    except Refusal as refusal:
-        refusal.details.setdefault("episode", episode.code)
-        raise
-
-
-def _check(patient: Patient, looks: Sequence[Look], on: date, source: Source, reported_by: str, by: By) -> None:
-    if not looks or any(look.episode.patient_id != patient.pk for look in looks):
+def _check(visit: Visit, looks: Sequence[Look]) -> None:
+    if not looks or any(look.episode.patient_id != visit.patient_id for look in looks):
         raise Refusal("one-patient", "A visit is about the operated digits of one patient.")
-    if on > by.today:
+    if len({look.episode.pk for look in looks}) < len(looks):
+        raise Refusal("digit-twice", "A visit says of each digit once what was found.")
+    if visit.on > visit.recorded_on:
         raise Refusal("visit-in-future", "A visit cannot be dated after today.", field="on")
-    if source is Source.REPORTED and not reported_by.strip():
+    if visit.source == Source.REPORTED and not visit.reported_by.strip():
         raise Refusal("reporter-missing", "Name the clinician who reported it.", field="reported_by")
 
 
-def _kept(appointment: Appointment | None, version: int | None, looks: Sequence[Look], by: By) -> Appointment | None:
-    """The appointment that this visit kept, recorded as attended; episodes are locked before it, in one order.
-
-    From then on its outcome is not taken back with one press: a visit hangs on it.
-    """
+def _lock(
+    visit: Visit, looks: Sequence[Look], appointment: Appointment | None, meets: Sequence[FollowUp]
+) -> list[FollowUp]:
+    """Lock every episode that the visit touches, in one order and before any appointment; `meets` as stored now."""
     served = appointment.purposes.values_list("follow_up__episode", flat=True) if appointment else ()
-    lock_episodes({look.episode.pk for look in looks} | set(served))
+    lock_episodes({look.episode.pk for look in looks} | set(served) | {row.episode_id for row in meets})
+    rows = stored(pk__in=[row.pk for row in meets])
+    if any(row.patient_id != visit.patient_id for row in rows):
+        raise Refusal("other-patient", "This is due for another patient. Open the page again.", field="meets")
+    return rows
+
+
+def _who_came(
+    visit: Visit, appointment: Appointment | None, version: int | None, rows: Sequence[FollowUp], by: By
+) -> None:
     if appointment is None:
-        return None
-    appointment.refresh_from_db()
-    if hasattr(appointment, "visit"):
-        raise Refusal("recorded-already", "The visit of this appointment is recorded already. Correct what it found.")
-    if not appointment.outcome:
-        appointments.end(appointment, by=by, outcome=Outcome.ATTENDED, version=version)
-    elif appointment.outcome != Outcome.ATTENDED:
-        raise Refusal("not-attended", "This appointment ended otherwise. Record the visit as one without appointment.")
-    UndoStep.objects.filter(appointment=appointment).delete()
-    return appointment
+        visit.appointment = attending.walk_in(rows, visit, by)
+    else:
+        visit.appointment = attending.keep(appointment, version, visit, by)
+        attending.carry_out(rows, visit, by)
+    visit.save()
+    attending.sign(rows, visit)
 
 
-def _walked_in(meets: Sequence[FollowUp], on: date, source: Source, by: By) -> Appointment | None:
-    """Somebody who came today without an appointment; of another day, or from afar, only what was done is noted."""
-    if meets and source is Source.SEEN and on == by.today:
-        return walk_ins.see(meets, by=by)
-    _complete(meets, on, source, by)
-    return None
+def _what_was_said(visit: Visit, looks: Sequence[Look], by: By) -> None:
+    """Each step for all digits before the next: what may begin depends on the whole hand."""
+    for look in looks:
+        with about(look.episode):
+            examining.found(visit, look, by)
+    for look in looks:
+        with about(look.episode):
+            examining.check_started(look, visit.on)
+    for look in looks:
+        with about(look.episode):
+            examining.go_on(visit, look, by)
 
 
-def _complete(meets: Sequence[FollowUp], on: date, source: Source, by: By) -> None:
-    for follow_up in meets:
-        if follow_up.in_person and source is not Source.SEEN:
-            raise Refusal("needs-in-person", "This has to be seen in person: it is not done from afar.", field="meets")
-        if follow_up.kind not in reviews.BY_FINDING:
-            reviews.complete(follow_up, by=by, on=on)
+def _lock_again(visit: Visit) -> None:
+    """Lock every episode that the visit touched, then it."""
+    served = Purpose.objects.filter(appointment__visit=visit).values_list("follow_up__episode", flat=True)
+    done = visit.completions.values_list("follow_up__episode", flat=True)
+    lock_episodes({*visit.examined.values_list("episode", flat=True), *served, *done})
+    visit.refresh_from_db(from_queryset=Visit.objects.select_for_update())
+    if visit.withdrawn_at:
+        raise Refusal("withdrawn-already", "This visit is withdrawn already.")
 
 
-def _found(visit: Visit, look: Look, by: By) -> None:
-    """Hold the digit against what was seen of it, then write down its facts, findings and measures."""
-    episode = look.episode
-    if look.seen is not None and seen_of(episode) != look.seen:
-        raise Refusal(
-            "changed-meanwhile", "Somebody else recorded something of this digit while you were typing. Read it, "
-            "then save again.", row=episode, seen=look.seen,
-        )  # fmt: skip
-    if look.facts:
-        episodes.correct(episode, by=by, version=None, **look.facts)
-    common = {"visit": visit, "on": visit.on, "source": visit.source, "reported_by": visit.reported_by}
-    if look.findings:
-        findings.record_visit(episode, by=by, sayings=[common | dict(said) for said in look.findings])
-    Measurement.objects.bulk_create(
-        Measurement(
-            visit=visit, episode=episode, kind=kind, on=visit.on, body=write(body), by=by.person, recorded_at=by.at
-        )
-        for kind, body in look.measured.items()
-    )
+def _unsay(visit: Visit, by: By, why: str) -> None:
+    """Withdraw what was found, measured and asked for, as it was corrected since."""
+    for finding in list(visit.findings.standing()):
+        findings.withdraw(finding, by=by, why=why)
+    for measurement in list(Measurement.objects.standing().filter(visit=visit)):
+        measurements.withdraw(measurement, by=by, why=why)
+    for review in SetReview.objects.filter(examined__visit=visit, withdrawn_at__isnull=True):
+        reviews.withdraw(review, by=by)
 
 
-def _goes_on(visit: Visit, look: Look, by: By) -> None:
-    """What may begin, and what is to happen next: both under what has just been found of every digit."""
-    episode = look.episode
-    _check_started(look, visit.on)
-    review = None
-    if look.after is AfterVisit.REVIEW:
-        review = reviews.set_review(episode, by=by, on=visit.on, in_days=look.in_days or 0, minutes=look.minutes)
-    Examined.objects.create(
-        visit=visit, episode=episode, started=list(look.started), after=look.after, review=review,
-        received_by=look.received_by,
-    )  # fmt: skip
-    if look.after in ENDINGS:
-        episodes.close(episode, by=by, version=None, how=ENDINGS[look.after], on=visit.on, received_by=look.received_by)
+def _correct_back(visit: Visit, episode: Episode, by: By) -> None:
+    """Give the episode the facts back that the visit corrected and nobody corrected since; the trail knows them."""
+    entry = TrailEntry.objects.filter(
+        act=Act.EPISODE_CORRECT, subject="episode", subject_id=episode.pk, at=visit.recorded_at, by=visit.by
+    ).first()
+    said = entry.changed if entry else {}
+    own = {name: said[name] for name in CORRECTED if name in said}
+    back = {name: was for name, (was, now) in own.items() if getattr(episode, name) == now}
+    if back:
+        episodes.correct(episode, by=by, version=None, **back)
 
 
-def _check_started(look: Look, on: date) -> None:
-    """Nothing begins whose gate is shut or whose day has not come, whoever says so: an instruction can move a day."""
-    if not look.started:
-        return
-    known = {row.kind: row for row in hand_timetable(look.episode, today=on).activities}
-    for kind in look.started:
-        if kind not in known:
-            raise Refusal("not-for-this-hand", f"{label(kind)} is not part of this timetable.", field="started")
-        locks = known[kind].locked_by(on)
-        if locks:
-            why = " and ".join(label(lock) for lock in locks)
-            raise Refusal("locked", f"{label(kind)} cannot begin: {why}.", field="started", locks=locks)
+def _open_again(visit: Visit, episode: Episode, by: By) -> None:
+    """An episode that the visit closed is open again."""
+    fresh(episode, None)
+    episode.refresh_from_db(fields=closing.DECIDING)
+    after = AfterVisit(visit.examined.get(episode=episode).after)
+    if episode.ended_on == visit.on and episode.ended_how == ENDINGS.get(after):
+        moved = closing.open_again(episode) | settle(episode)
+        trail(Act.VISIT_WITHDRAW, episode, by=by, patient_id=episode.patient_id, changed=moved)

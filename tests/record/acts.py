@@ -124,6 +124,9 @@ CALLS: dict[Callable[..., Any], Call] = {
     episodes.close: lambda c, b: episodes.close(
         c.episode(), by=b, version=1, how=Ending.TRANSFERRED, on=TODAY, received_by="Another hand clinic"
     ),
+    episodes.reoperate: lambda c, b: episodes.reoperate(
+        old := c.episode(), by=b, version=1, on=TODAY, site=c.site, side=old.side, digit=old.digit, surgery_on=TODAY
+    ),
     findings.record: lambda c, b: findings.record(c.episode(), by=b, **CLOSED),
     visits.record: lambda c, b: visited(c, b),
     visits.withdraw: lambda c, b: visits.withdraw(visited(c), by=b, why="other hand"),

@@ -137,7 +137,8 @@ def test_an_episode_closes_once(clinic):
 def test_closing_cancels_its_appointments_and_leaves_them_to_be_told(clinic):
     appointment = booked(clinic)
     episode = appointment.purposes.get().follow_up.episode
-    episodes.close(episode, by=by(clinic.lead), version=None, how=Ending.DIED, on=TODAY)
+    own = {"version": None, "on": TODAY, "received_by": "Another hand clinic"}
+    episodes.close(episode, by=by(clinic.lead), how=Ending.TRANSFERRED, **own)
     appointment.refresh_from_db()
     assert (appointment.outcome, appointment.live, appointment.told) == ("cancelled-by-clinic", False, "untold")
     assert not episode.standings.exists()
