@@ -7,7 +7,7 @@ from django.http import QueryDict
 from django.urls import reverse
 
 from caseload.models import FollowUp, Patient, Told
-from caseload.reads.patient import namesakes
+from caseload.reads.patient import Flag, namesakes, open_flags
 from caseload.reads.to_book import Detail, Row
 from caseload.reads.visit import Places, Visit, places_for, visit_for
 from caseload.timetable.terms import Way
@@ -36,6 +36,7 @@ class Panel:
     query: str
     previous_href: str
     next_href: str
+    flags: list[Flag]
 
     @property
     def patient(self) -> Patient:
@@ -88,6 +89,7 @@ def panel_of(
     return Panel(
         row, visit, form, places, shape, said, reasons(detail), [say_call(call) for call in detail.calls], other,
         with_changes(desk.asked), _href(desk, before), _href(desk, after),
+        open_flags(visit.about.patient, desk.by.today),
     )  # fmt: skip
 
 

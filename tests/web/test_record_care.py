@@ -5,8 +5,9 @@ from datetime import date
 import pytest
 from django.test import Client
 
+from caseload.actions import episodes
 from caseload.models import Contact, Episode, Instruction, SetReview
-from tests.scenario import Fernhollow
+from tests.scenario import Fernhollow, by
 from tests.web.posting import errors, send
 
 
@@ -34,6 +35,46 @@ def address(episode: Episode) -> str:
 def test_an_instruction_that_says_nothing_clear_is_refused(therapist: Client, address: str, typed, wrong):
     answer = send(therapist, f"{address}instructions/new/", **({"by_whom": "Dr Wren", "why": "thin skin"} | typed))
     assert errors(answer) == wrong
+
+
+def test_days_after_surgery_are_said_as_dates(therapist: Client, episode: Episode, address: str):
+    window = {"item": "stitches-out", "earliest": "16", "target": "18", "latest": "21"}
+    page = send(therapist, f"{address}instructions/new/", by_whom="Dr Wren", why="thin skin", **window, preview="1")
+    text = page.content.decode()
+    assert all(
+        day in text for day in ("Sun 5 Apr 2026</output>", "Tue 7 Apr 2026</output>", "Fri 10 Apr 2026</output>")
+    )
+    asked = {"text": "16", "as": "number", "since": "2026-03-20"}
+    assert therapist.post("/dates/", asked).content.decode() == "Sun 5 Apr 2026"
+    for wrong in ({"text": "x"}, {"text": "9999"}, {"since": "9999-12-31"}, {"since": ""}, {"text": ""}):
+        assert therapist.post("/dates/", asked | wrong).content.decode() == ""
+
+
+def test_how_each_item_stands_is_shown_beside_the_form(therapist: Client, clinic: Fernhollow, address: str):
+    rows = therapist.get(f"{address}instructions/new/").context["stands"]
+    assert {"stitches-out", "driving", "scar-massage"} <= {str(row.kind) for row in rows}
+    send(therapist, f"{address}instructions/new/", item="driving", from_day="9", by_whom="Dr Wren", why="swelling")
+    rows = {str(row.kind): row for row in therapist.get(f"{address}instructions/new/").context["stands"]}
+    assert rows["driving"].ordered and rows["driving"].from_on == date(2026, 3, 29)
+
+
+def test_after_a_corrected_surgery_date_an_instruction_is_confirmed_and_says_what_moves(
+    therapist: Client, clinic: Fernhollow, episode: Episode, address: str
+):
+    window = {"item": "stitches-out", "earliest": "16", "target": "18", "latest": "21"}
+    send(therapist, f"{address}instructions/new/", by_whom="Dr Wren", why="thin skin", **window)
+    given = Instruction.objects.get()
+    episodes.correct(episode, by=by(clinic.admin), version=None, surgery_on=date(2026, 3, 23))
+    assert "The surgery date was corrected since. Does this still hold?" in therapist.get(address).content.decode()
+    assert episode.follow_ups.get(key="stitches-out").latest_on == date(2026, 4, 13), "it survives the new date"
+    confirm = f"{address}instructions/{given.pk}/confirm/"
+    page = therapist.get(confirm)
+    assert "counted from the surgery on Mon 23 Mar 2026" in page.content.decode()
+    assert page.context["moves"] == []
+    assert send(therapist, confirm, page=page).status_code == 302
+    text = therapist.get(address).content.decode()
+    assert "Does this still hold?" not in text
+    assert "Dr Wren: thin skin." in text
 
 
 def test_an_instruction_replaces_the_rules_and_can_be_withdrawn(therapist: Client, episode: Episode, address: str):

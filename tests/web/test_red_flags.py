@@ -67,6 +67,13 @@ def test_a_flag_of_one_finger_stands_on_the_pages_of_the_other(therapist: Client
     assert "Red flag open: " in text and "right ring finger</a></h2>" in text
 
 
+def test_it_stands_beside_the_row_that_is_being_booked(admin: Client, clinic, episode, flag):
+    clinic.session(date(2026, 4, 2))
+    text = admin.get("/to-book/").content.decode()
+    assert "<b>Red flag open</b>, right ring finger: " + NOTE in text
+    assert "Make sure that a therapist or the lead knows before you book." in text
+
+
 def test_both_fingers_have_each_their_own(therapist: Client, clinic, episode, flag):
     index = clinic.episode(episode.patient, digit="index")
     findings.record(index, by=by(clinic.therapist), kind="red-flag", on=TODAY, note="cold and blue")

@@ -31,7 +31,7 @@ def book(request: HttpRequest, code: str) -> HttpResponse:
     options = _options(by, episode.patient, context) | {"bookable": rows, "since": episode.surgery_on}
     form = _form(request, BookForm, options, {"follow_ups": [name_of(row) for row in wanted]})
     back = back_of(request, to_episode(episode, "follow-ups"))
-    page = Page("Book an appointment", "Book", back, context=context, template=TEMPLATE)
+    page = Page("Book an appointment", "Book", back, context=context, template=TEMPLATE, cautions=True)
     if "again" in request.POST:
         return shown(request, form, page)
     return answer(
@@ -49,7 +49,7 @@ def move(request: HttpRequest, code: str) -> HttpResponse:
     form = _form(request, MoveForm, options, {"version": appointment.version, "way": appointment.way})
     back = back_of(request, page_of(appointment))
     page = Page("Move an appointment", "Move", back, f"Now: {about(appointment)}", context=context, template=TEMPLATE,
-                now=lambda: _now(code))  # fmt: skip
+                now=lambda: _now(code), cautions=True)  # fmt: skip
     if "again" in request.POST:
         return shown(request, form, page)
     version = "version" in form.fields
