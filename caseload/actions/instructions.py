@@ -51,7 +51,7 @@ def withdraw(instruction: Instruction, *, by: By, why: str) -> Instruction:
     _standing(instruction)
     instruction.withdrawn_at, instruction.withdrawn_why = by.at, why
     instruction.save(update_fields=["withdrawn_at", "withdrawn_why"])
-    changed = {"item": (instruction.item, ""), "withdrawn_why": ("", why)}
+    changed: dict[str, tuple[object, object]] = {"item": (instruction.item, ""), "withdrawn_why": ("", why)}
     _settled(Act.INSTRUCTION_WITHDRAW, instruction, by, changed)
     return instruction
 

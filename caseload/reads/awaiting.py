@@ -7,7 +7,7 @@ from collections.abc import Collection
 from datetime import date
 from typing import NamedTuple
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from caseload.models import Finding
 from caseload.timetable.terms import FindingKind, Source
@@ -38,7 +38,7 @@ def awaiting(therapists: Collection[int], today: date) -> list[Awaiting]:
     return sorted(found, key=lambda each: not each.red_flag)
 
 
-def unsigned():
+def unsigned() -> QuerySet[Finding]:
     """Reports that nobody vouched for, and that nothing seen here since has made needless."""
     seen = Finding.objects.standing().filter(
         episode=OuterRef("episode"), kind=OuterRef("kind"), source=Source.SEEN, on__gte=OuterRef("on")

@@ -14,6 +14,7 @@ from caseload.models import (
     Identifier,
     Instruction,
     Purpose,
+    RedFlagEscalation,
     Referral,
     Staff,
     Standing,
@@ -225,6 +226,13 @@ def test_a_referral_ends_whole_and_after_it_began(clinic):
         {"ended_on": date(2026, 2, 1), "ended_how": "declined"},
     ):
         assert refused(lambda fields=fields: Referral.objects.create(**(own | fields))), fields
+
+
+def test_a_red_flag_is_passed_on_to_somebody(clinic):
+    flag = finding(clinic.episode(), clinic, kind="red-flag", wound="", note="cold and blue")
+    said = {"finding": flag, "by": clinic.therapist, "recorded_at": NOW}
+    assert refused(lambda: RedFlagEscalation.objects.create(to="", **said))
+    assert not refused(lambda: RedFlagEscalation.objects.create(to="Dr Wren", **said))
 
 
 def test_a_closure_has_days_in_order_and_a_reason(clinic):
