@@ -7,6 +7,8 @@ transaction, so that nobody is lost with stitches in. Everything here is part of
 from datetime import date
 from typing import Final
 
+from django.db.models import QuerySet
+
 from caseload.access import Act
 from caseload.actions import appointed, referrals
 from caseload.actions.act import By, apply, trail
@@ -19,7 +21,7 @@ from caseload.timetable.terms import Ending, FindingKind, Source
 
 OF_SURGERY: Final = (FindingKind.STITCHES, FindingKind.WOUND, FindingKind.TRIM_NEEDED, FindingKind.TRIMMED)
 """What is found only of a hand that was operated on."""
-DECIDING: Final = ("ended_on", "ended_how", "surgery_on", "suture", "stitches_in")
+DECIDING: Final = ("ended_on", "ended_how", "surgery_on", "side", "digit", "suture", "stitches_in")
 """Fields that decide whether an episode may close: read again once it is locked."""
 Moved = dict[str, tuple[object, object]]
 
@@ -54,7 +56,7 @@ def what_is_unsafe(episode: Episode) -> Refusal | None:
     return None
 
 
-def red_flags(episode: Episode):  # type: ignore[no-untyped-def]
+def red_flags(episode: Episode) -> QuerySet[Finding]:
     """The red flags of an episode that are open."""
     return Finding.objects.standing().filter(episode=episode, kind=FindingKind.RED_FLAG, closure__isnull=True)
 

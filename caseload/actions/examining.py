@@ -56,7 +56,7 @@ def about(episode: Episode) -> Iterator[None]:
 def check(look: Look, on: date) -> None:
     """Before anything is written: the episode, which is locked, is as it was seen, and can have been looked at."""
     episode = look.episode
-    episode.refresh_from_db(fields=["version", "side", "digit", *closing.DECIDING])
+    episode.refresh_from_db(fields=["version", *closing.DECIDING])
     if episode.ended_on:
         raise Refusal("episode-closed", "This episode is closed. Open a new one for a new operation.")
     if look.seen is not None and seen_of(episode) != look.seen:

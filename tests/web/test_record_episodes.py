@@ -7,7 +7,6 @@ from django.test import Client
 
 from caseload.actions import episodes
 from caseload.models import Episode, Instruction, Patient
-from caseload.timetable.terms import Ending
 from tests.scenario import TODAY, Fernhollow, by
 from tests.web.posting import errors, send
 
@@ -137,12 +136,3 @@ def test_closing_what_was_changed_meanwhile_is_a_conflict(therapist: Client, cli
     episodes.correct(episode, by=by(clinic.lead), version=1, surgeon="Dr Wren")
     answer = send(therapist, f"/episodes/{episode.code}/close/", page=page, how="died")
     assert answer.status_code == 409
-
-
-def test_an_operation_done_again_opens_the_next_episode(therapist: Client, clinic: Fernhollow):
-    episode = clinic.episode()
-    answer = send(therapist, f"/episodes/{episode.code}/close/", how=Ending.REOPERATION)
-    assert answer.url == f"/patients/{episode.patient.code}/episodes/new/?after={episode.code}"
-    send(therapist, answer.url, surgery_on="today")
-    later = Episode.objects.get(reoperation_of=episode)
-    assert (later.side, later.digit, later.surgery_on) == ("right", "ring", TODAY)

@@ -11,7 +11,6 @@ from caseload.timetable.terms import Digit, Ending, Side, Suture, Technique
 from caseload.web.forms.fields import DayField, LineField, NotesField
 from caseload.web.forms.record import Groups, RecordForm, words
 from caseload.wording import say_date
-from caseload.wording.record import say_hand
 
 UNKNOWN = "not known yet"
 
@@ -80,25 +79,6 @@ class EpisodeForm(RecordForm):
             wrong = "No stitches, and a number put in: one of them is wrong."
             self.add_error("stitches_in", forms.ValidationError(wrong, "stitches-none"))
         return said
-
-
-class EarlierChoice(forms.ModelChoiceField):
-    def label_from_instance(self, episode: Episode) -> str:
-        return f"{say_hand(episode)}, {say_date(episode.surgery_on) if episode.surgery_on else '–'}"
-
-
-class NewEpisodeForm(EpisodeForm):
-    reoperation_of = EarlierChoice(
-        Episode.objects.none(), label="Operated again after", required=False, to_field_name="code", empty_label="no"
-    )
-    groups: Groups = (*EpisodeForm.groups[:1], ("Earlier operation", ("reoperation_of",)), *EpisodeForm.groups[1:])
-
-    def __init__(self, data: Any = None, *, patient: Patient, **options: Any) -> None:
-        super().__init__(data, patient=patient, **options)
-        earlier = patient.episodes.filter(ended_how=Ending.REOPERATION, reoperations__isnull=True)
-        self.fields["reoperation_of"].queryset = earlier  # type: ignore[attr-defined]
-        if not earlier.exists():
-            del self.fields["reoperation_of"]
 
 
 def facts_now(episode: Episode) -> dict[str, Any]:

@@ -20,10 +20,11 @@ from caseload.reads.undoable import undoable
 from caseload.timetable.terms import Lock
 from caseload.web import dayline
 from caseload.web.clock import by_of, staff_of
-from caseload.web.forms.episode import EpisodeForm, NewEpisodeForm, facts_now
+from caseload.web.forms.episode import EpisodeForm, facts_now
 from caseload.web.measure_chart import charts
 from caseload.web.views.answering import FORM_METHODS, Page, allow, answer
 from caseload.web.views.found import episode_at, named, patient_at, to_episode, to_patient
+from caseload.web.views.reoperation import operated_again
 from caseload.wording.speech import speech
 
 
@@ -51,11 +52,11 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def add(request: HttpRequest, code: str) -> HttpResponse:
-    """Open an episode; `?like=` starts from another of the same day, `?after=` from one that was operated again."""
+    """Open an episode; `?like=` starts from another of the same day, `?after=` closes one that was operated again."""
     by, patient = allow(request, Act.EPISODE_OPEN), patient_at(code)
-    form = NewEpisodeForm(
-        request.POST or None, today=by.today, patient=patient, initial=_first_values(request, patient)
-    )
+    if after := _own(request, patient, "after"):
+        return operated_again(request, after)
+    form = EpisodeForm(request.POST or None, today=by.today, patient=patient, initial=_first_values(request, patient))
     rules = in_force()
     about = f"It is opened under the rules in force: {rules.title}, version {rules.version}."
     page = Page("Open an episode", "Open the episode", to_patient(patient), about, context=named(patient, by))
@@ -96,15 +97,10 @@ def _now(code: str) -> tuple[int, dict[str, Any]]:
 
 
 def _first_values(request: HttpRequest, patient: Patient) -> dict[str, Any]:
-    """What a second digit of the same day shares with the first, or a new operation with the earlier one."""
+    """What a second digit of the same day shares with the first."""
     shared = ("surgery_on", "side", "technique", "surgeon", "site", "therapist", "referral", "for_therapy", "risks",
               "raised_risk", "dominant", "work")  # fmt: skip
-    again = ("side", "digit", "reoperation_of", *shared[4:])
-    like, after = (_own(patient, request.GET.get(name, "")) for name in ("like", "after"))
-    if after:
-        values = facts_now(after) | {"reoperation_of": after.code}
-        return {name: values[name] for name in again}
-    if like:
+    if like := _own(request, patient, "like"):
         return {name: facts_now(like)[name] for name in shared}
     referral = patient.referrals.filter(ended_on__isnull=True).first()
     sites = list(Site.objects.all()[:2])
@@ -115,9 +111,7 @@ def _first_values(request: HttpRequest, patient: Patient) -> dict[str, Any]:
     }
 
 
-def _own(patient: Patient, code: str) -> Episode | None:
-    return (
-        patient.episodes.filter(code=code[:12].replace("\0", ""))
-        .select_related("site", "therapist", "referral")
-        .first()
-    )
+def _own(request: HttpRequest, patient: Patient, name: str) -> Episode | None:
+    """The episode of this patient that the address names."""
+    own = patient.episodes.select_related("patient", "site", "therapist", "referral")
+    return own.filter(code=request.GET.get(name, "")[:12].replace("\0", "")).first()
