@@ -92,13 +92,16 @@ def _check_kept(appointment: Appointment, by: By) -> None:
 
 def _sent_before(request: HttpRequest, by: By) -> HttpResponse | None:
     """A form that was carried out already leads to what it made, whatever has become of its digits since."""
-    code = carried_out(by) if request.method == "POST" and not is_live(request) else None
+    code = carried_out(by) if request.method == "POST" else None
     return _landed(request, code) if code else None
 
 
 def _landed(request: HttpRequest, code: str) -> HttpResponse:
-    """On the visit that the same form made before, and not again."""
-    messages.info(request, "Saved once, and here it is. What was typed after that is not in it: correct it here.")
+    """On the visit that the same form made before; what was changed in the form since is not silently left out."""
+    if is_live(request):
+        return render(request, "visit/changes.html", {"saved": to_visit(code)})
+    if request.POST.get("sure") != sealed(request.POST):
+        messages.warning(request, "Saved before. What you typed after that is not in it: correct what stands here.")
     return redirect(to_visit(code))
 
 
