@@ -35,10 +35,15 @@ def own_file(url: str) -> Path:
     return Path(found)
 
 
+def typeset(html: str) -> Any:
+    """The page as WeasyPrint sets it; `pages` are the sheets of paper that it takes."""
+    weasyprint = _weasyprint()
+    return weasyprint.HTML(string=html, base_url=OWN, url_fetcher=_fetcher(weasyprint)).render(pdf_tags=True)
+
+
 def make_pdf(html: str) -> bytes:
     """The page as a file in the PDF format, tagged for screen readers."""
-    weasyprint = _weasyprint()
-    return weasyprint.HTML(string=html, base_url=OWN, url_fetcher=_fetcher(weasyprint)).write_pdf(pdf_tags=True)
+    return typeset(html).write_pdf(pdf_tags=True)
 
 
 def _fetcher(weasyprint: Any) -> Any:

@@ -77,4 +77,3 @@ CASES: dict[str, Case] = {
 def sheet_of(clinic: Fernhollow, case: str) -> PlanSheet:
     episode, today = CASES[case](clinic)
     return plan_sheet(episode, today=today)
-
