@@ -62,6 +62,6 @@ def _later(measurement: Measurement, by: By, *, why: str, withdraws: bool = Fals
         visit=measurement.visit, episode=measurement.episode, kind=measurement.kind, on=measurement.on, body=body,
         by=by.person, recorded_at=by.at, corrects=measurement, withdraws=withdraws, why=why,
     )  # fmt: skip
-    changed = {"body": (measurement.body, None if withdraws else body)}
+    changed = {str(measurement.kind): (measurement.body, None if withdraws else body)}
     trail(Act.MEASUREMENT_CORRECT, later, by=by, patient_id=measurement.episode.patient_id, changed=changed)
     return later

@@ -58,3 +58,11 @@ class Quantity(StrEnum):
     MOTION = "motion"
     GRIP = "grip"
     DISABILITY = "disability"
+
+
+class Whole(StrEnum):
+    """What the shares of a course are of: the other hand's, what is usual, or now one and now the other."""
+
+    OTHER = "other"
+    USUAL = "usual"
+    MIXED = "mixed"

@@ -15,9 +15,11 @@ from caseload.models import (
     Episode,
     Finding,
     Instruction,
+    Measurement,
     RedFlagEscalation,
     SetReview,
     TrailEntry,
+    Visit,
 )
 from caseload.reads import overdue
 from caseload.reads.awaiting import REPORTS
@@ -232,11 +234,13 @@ def keys_of(row: Appointment) -> list[str]:
 def _trail(episode: Episode) -> Sequence[TrailEntry]:
     """The entries about the episode itself and about everything recorded of it, the latest first."""
     own = Q(subject="episode", subject_id=episode.pk)
-    for model in (Finding, Instruction, SetReview, Contact):
+    for model in (Finding, Measurement, Instruction, SetReview, Contact):
         rows = model.objects.filter(episode=episode).values("pk")
         own |= Q(subject=model._meta.model_name, subject_id__in=rows)
     done = Completion.objects.filter(follow_up__episode=episode).values("pk")
     booked = Appointment.objects.filter(purposes__follow_up__episode=episode).values("pk")
+    visits = Visit.objects.filter(examined__episode=episode).values("pk")
+    own |= Q(subject="visit", subject_id__in=visits)
     own |= Q(subject="completion", subject_id__in=done) | Q(subject="appointment", subject_id__in=booked)
     entries = TrailEntry.objects.filter(own, patient=episode.patient_id).select_related("by")
     return entries[:ENTRIES]  # type: ignore[return-value]

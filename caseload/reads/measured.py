@@ -13,10 +13,10 @@ from django.db.models import Q
 
 from caseload.measures import disability, grip, motion
 from caseload.measures.bodies import Body, Grip, Motion, Pain, QuickDash, read
-from caseload.measures.terms import OF_HAND, OF_PERSON, MeasureKind, Quantity
+from caseload.measures.terms import OF_HAND, OF_PERSON, MeasureKind, Quantity, Whole
 from caseload.models import Episode, Measurement
 from caseload.timetable.terms import Digit
-from caseload.wording.measures import say_measured
+from caseload.wording.measures import say_measured, say_note
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,22 +40,28 @@ class Point(NamedTuple):
 
 
 class Series(NamedTuple):
-    """The standing values of one quantity in the order of time. `mixed`: they are not all shares of the same whole."""
+    """The standing values of one quantity in the order of time. `whole` is what shares of motion are of."""
 
     quantity: Quantity
     points: tuple[Point, ...]
-    mixed: bool = False
+    whole: Whole = Whole.USUAL
 
 
 class Measured(NamedTuple):
+    """`notes` are what a reader should know of the numbers there are."""
+
     lines: list[MeasureLine]
     series: list[Series]
+    notes: list[str]
 
 
 def measured_of(episode: Episode) -> Measured:
     """Everything that was measured of this digit, its hand and its person, in one query."""
     lines = [_line(row, episode) for row in _in_order(_rows(episode)) if not row.withdraws]
-    return Measured(lines, list(_series([line for line in lines if line.later is None], _digit(episode))))
+    standing = [line for line in lines if line.later is None]
+    kinds = {line.kind for line in standing}
+    notes = [note for kind in MeasureKind if kind in kinds and (note := say_note(kind))]
+    return Measured(lines, list(_series(standing, _digit(episode))), notes)
 
 
 def _rows(episode: Episode) -> Sequence[Measurement]:
@@ -67,11 +73,11 @@ def _rows(episode: Episode) -> Sequence[Measurement]:
 
 
 def _in_order(rows: Iterable[Measurement]) -> list[Measurement]:
-    """By day; what corrects another stands under it. `rows` come in the order of recording."""
+    """By day and visit; what corrects another stands under it. `rows` come in the order of recording."""
     first: dict[int, int] = {}
     for row in rows:
         first[row.pk] = first.get(row.corrects_id or 0, row.pk)
-    return sorted(rows, key=lambda row: (row.on, first[row.pk], row.pk))
+    return sorted(rows, key=lambda row: (row.on, row.visit_id, first[row.pk], row.pk))
 
 
 def _line(row: Measurement, episode: Episode) -> MeasureLine:
@@ -89,11 +95,10 @@ def _digit(episode: Episode) -> Digit | None:
 
 def _series(lines: Sequence[MeasureLine], digit: Digit | None) -> Iterable[Series]:
     for quantity, value_of in _VALUES.items():
-        found = [(line, value_of(line.body, digit)) for line in lines]
-        points = tuple(Point(line.row.on, value) for line, value in found if value is not None)
-        if points:
-            wholes = {_whole(line.body, digit) for line, value in found if value is not None}
-            yield Series(quantity, points, mixed=len(wholes) > 1)
+        found = [(line, value) for line in lines if (value := value_of(line.body, digit)) is not None]
+        if found:
+            points = tuple(Point(line.row.on, value) for line, value in found)
+            yield Series(quantity, points, _whole({_by_other(line.body, digit) for line, _ in found}))
 
 
 def _pain(body: Body, _: Digit | None) -> float | None:
@@ -117,10 +122,15 @@ def _dash(body: Body, _: Digit | None) -> float | None:
     return disability.score(body) if isinstance(body, QuickDash) else None
 
 
-def _whole(body: Body, digit: Digit | None) -> bool:
-    """Whether a share is one of the other hand's, or of what is usual."""
+def _by_other(body: Body, digit: Digit | None) -> bool:
     total = _total(body, digit)
     return total is not None and total.by_other
+
+
+def _whole(by_other: set[bool]) -> Whole:
+    if len(by_other) > 1:
+        return Whole.MIXED
+    return Whole.OTHER if True in by_other else Whole.USUAL
 
 
 _VALUES: Final[dict[Quantity, Callable[[Body, Digit | None], float | None]]] = {

@@ -1,7 +1,6 @@
 """What was measured over time, as small charts of one kind, side by side: the same numbers as in the table beneath.
 
-Each is a line through its values over the same stretch of days, on its own scale. Across it counts in per cent, as the
-day line does, so that it fills its place while text and strokes keep their size. Every value is written at its point
+Each is a line through its values over the same stretch of days, on its own scale. Every value is written at its point
 where there are few; where there are many, the first, the last and the extremes.
 """
 
@@ -21,7 +20,8 @@ TOPS: Final = {Quantity.PAIN: 10.0}
 TOP: Final = 100.0
 """Where a scale ends, unless a value lies beyond."""
 HEAD, FOOT, BELOW = 20, 92, 18
-LEFT, RIGHT = 14.0, 95.0
+WIDE = 270
+LEFT, RIGHT = 14.0, 91.0
 FEW: Final = 5
 
 
@@ -55,7 +55,7 @@ def charts(series: Sequence[Series], surgery_on: date | None) -> list[Chart]:
     return [
         Chart(
             say_quantity(each.quantity),
-            say_reading(each.quantity, each.mixed),
+            say_reading(each.quantity, each.whole),
             _draw(each, _frame(each, min(days), max(days)), surgery_on, speech()),
         )
         for each in drawn
@@ -69,7 +69,7 @@ def _frame(series: Series, first: date, last: date) -> Frame:
 
 def _draw(series: Series, frame: Frame, surgery_on: date | None, say: Speech) -> SafeString:
     parts = [
-        f'<svg class="long" width="100%" height="{FOOT + BELOW + 6}" role="img" '
+        f'<svg class="long" width="{WIDE}" height="{FOOT + BELOW + 6}" role="img" '
         f'aria-label="{escape(_tell(series, surgery_on, say))}">',
         _scale(series, frame, surgery_on, say),
         *(_stroke(was, now, frame) for was, now in zip(series.points, series.points[1:], strict=False)),
@@ -82,8 +82,9 @@ def _draw(series: Series, frame: Frame, surgery_on: date | None, say: Speech) ->
 
 def _scale(series: Series, frame: Frame, surgery_on: date | None, say: Speech) -> str:
     """The two ends of the scale with their values, and the first and the last day."""
+    across = f'x1="{LEFT - 2:g}%" x2="{RIGHT + 3:g}%"'
     parts = [
-        f'<line class="axis" x1="{LEFT - 2:g}%" x2="100%" y1="{frame.y(value)}" y2="{frame.y(value)}"{dashes}/>'
+        f'<line class="axis" {across} y1="{frame.y(value)}" y2="{frame.y(value)}"{dashes}/>'
         f'<text class="soft" x="{LEFT - 4:g}%" y="{frame.y(value)}" dy="5" text-anchor="end">{value:.0f}</text>'
         for value, dashes in ((frame.high, ' stroke-dasharray="2 3"'), (frame.low, ""))
     ]

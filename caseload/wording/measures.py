@@ -11,13 +11,13 @@ from django.utils.translation import ngettext
 from caseload.measures import disability, grip, motion
 from caseload.measures.bodies import Body, Grip, Infection, Motion, Pain, QuickDash, Reach, Swelling, Trigger
 from caseload.measures.limits import Doubt
-from caseload.measures.terms import InfectionKind, Joint, Quantity, TriggerScale
+from caseload.measures.terms import InfectionKind, Joint, MeasureKind, Quantity, TriggerScale, Whole
 from caseload.timetable.terms import Digit
 from caseload.wording.dates import say_date
 from caseload.wording.labels import label
 
 
-def say_measured(body: Body, digit: Digit | None) -> str:
+def say_measured(body: Body, digit: Digit | None = None) -> str:
     """One line with the sums, shares and bands that follow. Where the digit is not said, its joints say it."""
     return _SAYINGS[type(body)](body, digit)
 
@@ -46,10 +46,14 @@ def say_value(quantity: Quantity, value: float) -> str:
     return f"{value:g}" if quantity is Quantity.PAIN else _per_cent(value)
 
 
-def say_reading(quantity: Quantity, mixed: bool) -> str:
-    """How to read its course: which way is better, and what may mean little."""
-    said = str(READINGS[quantity])
-    return f"{said} {_('Some are shares of the other hand, some of what is usual.')}" if mixed else said
+def say_reading(quantity: Quantity, whole: Whole) -> str:
+    """How to read its course: its scale, and which way is better."""
+    return str(WHOLES[whole] if quantity is Quantity.MOTION else READINGS[quantity])
+
+
+def say_note(kind: MeasureKind) -> str:
+    """What a reader should know of the numbers of a kind: their bands, and what may mean little; empty for most."""
+    return str(NOTES.get(kind, ""))
 
 
 QUANTITIES: Final[Mapping[Quantity, str | Promise]] = {
@@ -59,10 +63,22 @@ QUANTITIES: Final[Mapping[Quantity, str | Promise]] = {
     Quantity.DISABILITY: lazy("QuickDASH"),
 }
 READINGS: Final[Mapping[Quantity, str | Promise]] = {
-    Quantity.PAIN: lazy("0 to 10; less is better."),
-    Quantity.MOTION: lazy("Share of the whole; more is better."),
-    Quantity.GRIP: lazy("Share of the other hand; more is better."),
-    Quantity.DISABILITY: lazy("0 to 100; less is better. A change of fewer than about 14 points may mean little."),
+    Quantity.PAIN: lazy("0 to 10, less is better"),
+    Quantity.GRIP: lazy("% of the other hand, more is better"),
+    Quantity.DISABILITY: lazy("0 to 100, less is better"),
+}
+WHOLES: Final[Mapping[Whole, str | Promise]] = {
+    Whole.OTHER: lazy("% of the other hand's, more is better"),
+    Whole.USUAL: lazy("% of the usual, more is better"),
+    Whole.MIXED: lazy("% of the usual, or of the other hand's"),
+}
+NOTES: Final[Mapping[MeasureKind, str | Promise]] = {
+    MeasureKind.MOTION: lazy(
+        "Total active motion (TAM): excellent from 100 %, good above 75 %, fair above 50 %. Strickland: excellent from "
+        "85 %, good from 70 %, fair from 50 %."
+    ),
+    MeasureKind.GRIP: lazy("Grip has no bands; a dominant hand is usually about a tenth stronger."),
+    MeasureKind.QUICKDASH: lazy("QuickDASH: a change of fewer than about 14 points may mean little."),
 }
 EDGES: Final = frozenset({50, 70, 75, 85, 100})
 """Where bands of motion meet, in per cent."""

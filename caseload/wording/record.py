@@ -12,10 +12,13 @@ from django.utils.translation import ngettext
 
 from caseload.access import Act
 from caseload.booking.slots import clock
+from caseload.measures.bodies import read
+from caseload.measures.terms import MeasureKind
 from caseload.models import Episode, Finding, Instruction
 from caseload.timetable.terms import ActivityKind, Digit, FindingKind, FollowUpKind, Owner, Side, WoundState
 from caseload.wording.dates import say_date, say_days
 from caseload.wording.labels import label
+from caseload.wording.measures import say_measured
 
 NOTHING = "–"
 
@@ -135,7 +138,7 @@ FIELDS: Final[Mapping[str, str | Promise]] = {
     "minutes": lazy("Minutes"), "way": lazy("How"), "interpreter_told": lazy("Interpreter booked"),
     "approved_by": lazy("Earlier day approved by"), "approved_why": lazy("Why earlier"),
     "held_why": lazy("Held back for"), "after": lazy("What next"), "started": lazy("Begun"),
-    "taught": lazy("Taught"), "measured": lazy("Measured"), "body": lazy("Values"),
+    "taught": lazy("Taught"), "measured": lazy("Measured"),
     "withdrawn_why": lazy("Why withdrawn"), "escalated_to": lazy("Escalated to"),
 }  # fmt: skip
 UNSAID: Final = frozenset({
@@ -156,12 +159,20 @@ def say_change(field: str, was: object, now: object) -> str:
     """One change of a trail entry: “Surgery date: Fri 20 Mar 2026 → Mon 23 Mar 2026”; empty for what needs no words."""
     if field in UNSAID:
         return ""
+    if field in list(MeasureKind):
+        return _say_measure(MeasureKind(field), was, now)
     name = str(FIELDS[field]) if field in FIELDS else _KEY.sub(_kind, field)
     if field in MINUTES_OF_THE_DAY:
         was, now = (clock(value) if isinstance(value, int) else value for value in (was, now))
     if was in (None, "", []):
         return f"{name}: {_value(now)}"
     return f"{name}: {_value(was)} → {_value(now)}"
+
+
+def _say_measure(kind: MeasureKind, was: object, now: object) -> str:
+    """A measurement that was said again, or withdrawn."""
+    said = (say_measured(read(kind, value)) if isinstance(value, dict) else NOTHING for value in (was, now))
+    return f"{label(kind)}: {' → '.join(said)}"
 
 
 def _value(value: object) -> str:

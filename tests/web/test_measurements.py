@@ -117,7 +117,7 @@ def test_what_is_followed_over_time_are_its_standing_values(clinic: Fernhollow, 
     found = {series.quantity: series for series in measured_of(episode).series}
     assert [tuple(point) for point in found["pain"].points] == [(date(2026, 3, 27), 7), (TODAY, 5)]
     assert [round(point.value, 1) for point in found["motion"].points] == [84.6, 98.0]
-    assert found["motion"].mixed and not found["pain"].mixed
+    assert found["motion"].whole == "mixed"
     assert len(found["grip"].points) == len(found["disability"].points) == 1
 
 
@@ -144,6 +144,7 @@ def test_a_correction_leaves_the_earlier_value_readable(therapist: Client, episo
     text = page(therapist, episode)
     assert "<s>pain 5 of 10</s>" in text and "<b>pain 3 of 10</b>" in text
     assert "corrected by Thea Marsh" in text and "mistyped" in text
+    assert "Pain: pain 5 of 10 → pain 3 of 10" in text, "the history says it too"
 
 
 def test_a_withdrawn_value_stays_with_its_reason(therapist: Client, episode: Episode, pain: Measurement):

@@ -8,9 +8,9 @@ from caseload.measures.bodies import Grip, Infection, Motion, Pain, QuickDash, R
 from caseload.measures.disability import SMALL_CHANGE
 from caseload.measures.grades import grades_of
 from caseload.measures.limits import Doubt, doubts
-from caseload.measures.terms import InfectionKind, Joint, Quantity, TriggerScale
+from caseload.measures.terms import InfectionKind, Joint, MeasureKind, Quantity, TriggerScale, Whole
 from caseload.timetable.terms import Digit
-from caseload.wording.measures import GRADES, say_doubt, say_measured, say_reading, say_value
+from caseload.wording.measures import GRADES, say_doubt, say_measured, say_note, say_quantity, say_reading, say_value
 from tests.measures.builders import bent
 
 SUPERFICIAL, DEEP = InfectionKind
@@ -104,5 +104,12 @@ def test_a_value_over_time_reads_as_in_its_line(quantity, value, said):
 
 
 def test_what_may_mean_little_is_said_of_quickdash():
-    assert f"fewer than about {SMALL_CHANGE} points" in say_reading(Quantity.DISABILITY, mixed=False)
-    assert "some of what is usual" in say_reading(Quantity.MOTION, mixed=True)
+    assert f"fewer than about {SMALL_CHANGE} points" in say_note(MeasureKind.QUICKDASH)
+    assert say_note(MeasureKind.PAIN) == ""
+
+
+def test_every_course_says_how_it_is_read():
+    assert {say_reading(quantity, whole) for quantity in Quantity for whole in Whole} >= {
+        "0 to 10, less is better", "% of the usual, more is better", "% of the other hand's, more is better",
+    }  # fmt: skip
+    assert all(say_quantity(quantity) for quantity in Quantity)

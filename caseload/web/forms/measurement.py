@@ -17,6 +17,7 @@ from caseload.web.forms.record import Groups, RecordForm
 from caseload.wording import label
 from caseload.wording.measures import say_doubt, say_unusual
 
+PARTS = {"flexion": "Bending", "deficit": "Straightening"}
 STANDS = "The earlier value stays readable, struck through, with this reason."
 
 
@@ -77,10 +78,13 @@ class CorrectMeasurementForm(RecordForm):
 
 
 def _groups(legend: str, own: dict[str, forms.Field]) -> Groups:
-    """The operated side first, then the other hand where it is measured too, then why."""
-    other = tuple(name for name in own if name.startswith(("other_", "grip_other_")))
-    first = (legend, tuple(name for name in own if name not in other))
-    return (first, *((("Other hand", other),) if other else ()), ("Why", ("why",)))
+    """The operated side first, then the other hand where it is measured too; bending before straightening."""
+    found: dict[str, list[str]] = {}
+    for name in own:
+        said = PARTS.get(name.rpartition("_")[2], legend)
+        whose = f"{said}, other hand" if name.startswith(("other_", "grip_other_")) else said
+        found.setdefault(whose, []).append(name)
+    return *((said, tuple(names)) for said, names in found.items()), ("Why", ("why",))
 
 
 class WithdrawMeasurementForm(RecordForm):
