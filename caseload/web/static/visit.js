@@ -3,7 +3,7 @@
 
 const form = document.querySelector("[data-live]");
 const said = document.getElementById("kept");
-const panel = document.getElementById("changes");
+const changes = document.getElementById("changes");
 const button = document.querySelector("[data-save]");
 const [pause, later, patience] = [700, 10_000, 15_000];
 let [typed, sent] = [0, 0];
@@ -28,8 +28,8 @@ async function send(options) {
   if (how !== "kept" && how !== "over") return false;
   const text = await answer.text().catch(() => "");
   if (mine !== typed) return true;
-  panel.innerHTML = text;
-  button.textContent = button.dataset[panel.querySelector("[name=sure]") ? "save" : "look"];
+  changes.innerHTML = text;
+  button.textContent = button.dataset[changes.querySelector("[name=sure]") ? "save" : "look"];
   return true;
 }
 
