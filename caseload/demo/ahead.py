@@ -5,17 +5,16 @@ from datetime import date, timedelta
 
 from django.db.models import Count, Q
 
-from caseload.actions import absences, appointments, holds, rehousing, service, sessions, walk_ins
+from caseload.actions import absences, appointments, holds, rehousing, service, sessions
 from caseload.actions.act import By
-from caseload.booking.clock import instant_of
 from caseload.demo.people import FERNHOLLOW, QUAY_STREET
 from caseload.demo.stage import Stage
-from caseload.models import Appointment, FollowUp, Session, Slot, Told, UndoStep
+from caseload.demo.today import come_in, drop_in, see_one
+from caseload.models import Appointment, Session, Slot, Told, UndoStep
 from caseload.reads.openings import need_of
-from caseload.timetable.terms import FollowUpKind, Way
+from caseload.timetable.terms import Way
 
 OPEN_DAYS = 30
-EARLY = timedelta(minutes=6)
 MOVED = 3
 
 
@@ -32,14 +31,20 @@ def look_ahead(stage: Stage) -> None:
     shut(stage, by, days)
     sessions.add_session(by=by, therapist=stage.staff["callum"], site=stage.sites[FERNHOLLOW], on=days[6],
                          start=16 * 60, end=17 * 60)  # fmt: skip
+    today = to_come(stage, stage.today, stage.today)
+    come_in(stage, today)
+    see_one(stage, today)
     drop_in(stage)
-    come_in(stage)
     UndoStep.objects.all().delete()  # what the demo did is nobody's to take back
 
 
 def to_come(stage: Stage, first: date, last: date) -> list[Appointment]:
     rows = Appointment.objects.filter(live=True, outcome="", on__gte=first, on__lte=last, session__isnull=False)
-    return list(rows.select_related("patient", "session__site__region").order_by("on", "start_minute", "pk"))
+    return list(
+        rows.select_related("patient", "site", "session__site__region", "session__therapist").order_by(
+            "on", "start_minute", "pk"
+        )
+    )
 
 
 def move_some(stage: Stage, by: By) -> None:
@@ -87,21 +92,3 @@ def shut(stage: Stage, by: By, days: tuple[date, ...]) -> None:
     held = Appointment.objects.filter(live=True, outcome="", site=stage.sites[FERNHOLLOW])
     on = max(days[12:20], key=lambda day: held.filter(on=day).count())
     service.add_closure(by=by, site=stage.sites[FERNHOLLOW], starts_on=on, ends_on=on, reason="staff training")
-
-
-def drop_in(stage: Stage) -> None:
-    """Somebody whose wound check nobody had booked comes by without an appointment."""
-    unbooked = FollowUp.objects.due().filter(kind=FollowUpKind.WOUND_CHECK, earliest_on__lte=stage.today)
-    row = unbooked.filter(episode__ended_on__isnull=True).exclude(purposes__live=True).order_by("pk").first()
-    if row:
-        therapist = row.episode.therapist or stage.staff["callum"]
-        walk_ins.see([row], by=By(therapist, stage.now, stage.today))
-
-
-def come_in(stage: Stage) -> None:
-    """Whoever's time has come today is there, a few minutes early."""
-    for held in to_come(stage, stage.today, stage.today):
-        assert held.session is not None and held.start_minute is not None
-        at = instant_of(held.on, held.start_minute, held.session.site.zone) - EARLY
-        if at <= stage.now:
-            appointments.arrive(held, by=By(stage.admin(held.session.site.name), at, stage.today))

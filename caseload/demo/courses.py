@@ -7,11 +7,11 @@ from caseload.actions import referrals
 from caseload.demo import looks
 from caseload.demo.people import QUAY_STREET, RECEIVERS
 from caseload.demo.roles import ABSORBABLE, UNSTITCHED, USUAL, next_visit_day, role
-from caseload.demo.stories import discharge, heal, outcome, recovery, therapy
+from caseload.demo.stories import discharge, heal, outcome, recovery
 from caseload.demo.telling import Story, Telling
-from caseload.demo.visits import set_review, visit
-from caseload.models import Reached, ReferralEnd
-from caseload.timetable.terms import Digit, Ending, FollowUpKind, Side
+from caseload.demo.visits import visit
+from caseload.models import Episode, Reached, ReferralEnd
+from caseload.timetable.terms import AfterVisit, Digit, Ending, FollowUpKind, Side
 
 OUT, CHECK = FollowUpKind.STITCHES_OUT, FollowUpKind.WOUND_CHECK
 CHILD: dict[str, Any] = ABSORBABLE | {"digit": Digit.THUMB, "for_therapy": False, "dominant": ""}
@@ -63,13 +63,17 @@ def other_hand_next(telling: Telling) -> Story:
     yield from second_hand(telling, 30, digit=Digit.THUMB, side=Side.LEFT)
 
 
-def second_hand(first: Telling, days: int, **facts: Any) -> Story:
-    """The same patient, operated on again so many days after the first surgery."""
+def second_hand(first: Telling, days: int, *, after: Episode | None = None, **facts: Any) -> Story:
+    """The same patient, operated on again so many days after the first surgery; `after` is of the same digit."""
     surgery_on = first.open_from(first.surgery_on + timedelta(days=days))
     telling = Telling(first.stage, first.rng, first.site.name, surgery_on)
     telling.smooth, telling.patient = True, first.patient
     telling.go(telling.open_from(surgery_on))
-    telling.open(rules=first.episodes[0].rules, **(USUAL | facts))
+    facts = USUAL | facts | {"rules": first.episodes[0].rules}
+    if after:
+        telling.open_after(after, **facts)
+    else:
+        telling.open(**facts)
     yield from telling.book(OUT)
 
 
@@ -89,8 +93,7 @@ def planned_later(telling: Telling) -> Story:
 @role(34, 33, 35, 36)
 def seen_again_in_two_weeks(telling: Telling) -> Story:
     yield from heal(telling)
-    yield from visit(telling, FollowUpKind.THERAPY_REVIEW, looks.glance)
-    set_review(telling)
+    yield from visit(telling, FollowUpKind.THERAPY_REVIEW, looks.glance_and_review)
     yield from telling.book(FollowUpKind.SET_REVIEW)
 
 
@@ -109,9 +112,10 @@ def transferred(telling: Telling) -> Story:
 @role(50, 51, 52, 53, site=QUAY_STREET)
 def referred_back(telling: Telling) -> Story:
     yield from heal(telling)
-    yield from therapy(telling)
-    telling.later(1)
-    telling.close(Ending.REFERRED_BACK, telling.episodes[0].surgeon)
+    surgeon = telling.episodes[0].surgeon
+    yield from visit(telling, FollowUpKind.THERAPY_REVIEW, lambda _, episode: looks.look(
+        episode, after=AfterVisit.REFER_BACK, received_by=surgeon
+    ))  # fmt: skip
 
 
 @role(60, 61, 62, 63, age=88)
@@ -119,7 +123,6 @@ def died(telling: Telling) -> Story:
     yield from heal(telling)
     telling.later(10)
     telling.close(Ending.DIED)
-    _end_referral(telling, ReferralEnd.DIED)
 
 
 @role(3, 4, 5, 6, for_therapy=False)
@@ -131,9 +134,7 @@ def operation_not_done(telling: Telling) -> Story:
 @role(66, 67, 68, 69, digit=Digit.MIDDLE)
 def operated_on_again(telling: Telling) -> Story:
     yield from heal(telling)
-    telling.later(30)
-    telling.close(Ending.REOPERATION)
-    yield from second_hand(telling, 48, digit=Digit.MIDDLE, reoperation_of=telling.episodes[0])
+    yield from second_hand(telling, 48, after=telling.episodes[0], digit=Digit.MIDDLE)
 
 
 @role(38, 39, 40, 37, digit=Digit.LITTLE)
@@ -142,12 +143,10 @@ def declined_therapy(telling: Telling) -> Story:
     telling.later(2)
     telling.ring(Reached.SPOKE, "Does not want therapy; keeps the outcome review.")
     telling.correct(for_therapy=False)
-    _end_referral(telling, ReferralEnd.DECLINED)
-    yield from outcome(telling)
-    discharge(telling)
-
-
-def _end_referral(telling: Telling, how: ReferralEnd) -> None:
     if telling.referral:
         by = telling.by(telling.admin)
-        referrals.correct(telling.referral, by=by, version=None, ended_on=telling.day, ended_how=how)
+        referrals.correct(
+            telling.referral, by=by, version=None, ended_on=telling.day, ended_how=ReferralEnd.DECLINED
+        )  # fmt: skip
+    yield from outcome(telling)
+    discharge(telling)

@@ -19,6 +19,8 @@ AHEAD = 12
 """Surgery is planned so many days ahead."""
 AT_WEEKENDS = 0.02
 TWO_DIGITS = 0.06
+SEEN_BEFORE = 0.5
+"""So many of those known before their operation are examined then."""
 CUTS = {Ending.TRANSFERRED: 0.02, Ending.REFERRED_BACK: 0.01, Ending.DIED: 0.007, Ending.REOPERATION: 0.012}
 REASONS = ("stiff before the operation", "two digits", "needs the hand at work", "cannot bend it fully", "")
 
@@ -57,6 +59,8 @@ def arrive(telling: Telling, people: People) -> None:
         priority = Priority.URGENT if telling.chance(0.15) else Priority.ROUTINE
         telling.refer(source=rng.choice(REFERRERS), priority=priority, reason=rng.choice(REASONS))
     open_digits(telling, facts)
+    if planned and telling.surgery_on <= telling.until and telling.chance(SEEN_BEFORE):
+        telling.see_before()
 
 
 def open_digits(telling: Telling, facts: dict[str, Any]) -> None:
@@ -70,12 +74,13 @@ def open_digits(telling: Telling, facts: dict[str, Any]) -> None:
 
 
 def operated_again(first: Telling, surgery_on: date) -> Story:
-    """The same digit once more; the old episode was closed for it."""
+    """The same digits once more; each old episode is closed with the opening of its next."""
     telling = Telling(first.stage, first.rng, first.site.name, surgery_on)
-    telling.patient, old = first.patient, first.episodes[0]
+    telling.patient = first.patient
     telling.go(telling.open_from(surgery_on))
-    facts = {name: getattr(old, name) for name in KEPT}
-    telling.open(**facts, suture=Suture.NON_ABSORBABLE, stitches_in=4, reoperation_of=old, notes="Released again.")
+    for old in first.episodes:
+        facts = {name: getattr(old, name) for name in KEPT}
+        telling.open_after(old, **facts, suture=Suture.NON_ABSORBABLE, stitches_in=4, notes="Released again.")
     yield from recovery(telling)
 
 

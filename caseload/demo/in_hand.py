@@ -2,14 +2,16 @@
 
 from datetime import timedelta
 
-from caseload.actions import episodes, findings, instructions
+from caseload.actions import episodes, instructions
 from caseload.demo import looks
+from caseload.demo.measuring import infection
 from caseload.demo.people import QUAY_STREET, REPORTERS
 from caseload.demo.roles import ABSORBABLE, NEEDLE, UNSTITCHED, last_visit_day, next_visit_day, role
 from caseload.demo.stage import TEN_TO_FOURTEEN
-from caseload.demo.stories import heal, recovery, removed_elsewhere, settle_doubts, therapy, worry
+from caseload.demo.stories import recovery, removed_elsewhere, settle_doubts, therapy, worry
 from caseload.demo.telling import Booked, Part, Story, Telling
 from caseload.demo.visits import attend
+from caseload.measures.terms import MeasureKind
 from caseload.models import Reached
 from caseload.timetable.terms import Digit, FindingKind, FollowUpKind, Outcome, Side, Source, WoundState
 
@@ -29,16 +31,19 @@ def kept(telling: Telling, kind: FollowUpKind) -> Part[Booked]:
 @role(14, 13, 15, 12, before_visit=True, digit=Digit.MIDDLE)
 def one_stitch_left(telling: Telling) -> Story:
     booked = yield from kept(telling, OUT)
-    attend(telling, booked, lambda _, episode, on: [looks.removal(on, 3, 1, note="one at the crease"), looks.wound(on)])
+    attend(telling, booked, lambda _, episode: looks.look(
+        episode, looks.removal(3, 1, note="one at the crease"), looks.wound()
+    ))  # fmt: skip
     yield from telling.book(FollowUpKind.STITCHES_RECHECK)
 
 
 @role(14, 13, 15, 12, before_visit=True, side=Side.LEFT, risks=["diabetes"])
 def wound_watched(telling: Telling) -> Story:
     booked = yield from kept(telling, OUT)
-    attend(telling, booked, lambda _, episode, on: [
-        looks.all_out(episode, on), looks.wound(on, WoundState.CONCERN, note="red along the edge")
-    ])  # fmt: skip
+    attend(telling, booked, lambda _, episode: looks.look(
+        episode, looks.all_out(episode), looks.wound(WoundState.CONCERN, note="red along the edge"),
+        measured={MeasureKind.INFECTION: infection(booked.appointment.on)},
+    ))  # fmt: skip
     yield from telling.book(FollowUpKind.WOUND_RECHECK)
 
 
@@ -46,8 +51,7 @@ def wound_watched(telling: Telling) -> Story:
 def reported_and_to_be_seen(telling: Telling) -> Story:
     booked = yield from telling.book(OUT)
     telling.go(last_visit_day(telling))
-    said = looks.all_out(telling.episodes[0], telling.day, source=Source.REPORTED, reported_by=REPORTERS[0])
-    findings.record(telling.episodes[0], by=telling.by(telling.therapist), **said)
+    telling.found(looks.all_out(telling.episodes[0]), Source.REPORTED, reported_by=REPORTERS[0])
     telling.ended(booked, Outcome.CANCELLED_BY_PATIENT, "stitches taken out at the practice")
     yield from telling.book(FollowUpKind.WOUND_RECHECK)
 
@@ -55,9 +59,8 @@ def reported_and_to_be_seen(telling: Telling) -> Story:
 @role(24, 25, 26, 27, digit=Digit.INDEX)
 def reported_and_countersigned(telling: Telling) -> Story:
     yield from removed_elsewhere(telling)
-    report = telling.episodes[0].findings.get()
     telling.later(1)
-    findings.countersign(report, by=telling.by(telling.therapist))
+    telling.vouch(telling.patient.visits.get())
     yield from settle_doubts(telling)
     yield from therapy(telling)
 
@@ -66,7 +69,7 @@ def reported_and_countersigned(telling: Telling) -> Story:
 def picture_to_be_countersigned(telling: Telling) -> Story:
     yield
     telling.go(last_visit_day(telling))
-    telling.found(**looks.wound(telling.day, source=Source.PHOTO, note="picture sent by e-mail"))
+    telling.found(looks.wound(), Source.PHOTO, note="Picture sent by e-mail.")
     yield from telling.book(CHECK)
 
 
@@ -74,8 +77,7 @@ def picture_to_be_countersigned(telling: Telling) -> Story:
 def picture_countersigned(telling: Telling) -> Story:
     yield
     telling.later(6)
-    picture = telling.found(**looks.wound(telling.day, source=Source.PHOTO))
-    findings.countersign(picture, by=telling.by(telling.therapist))
+    telling.vouch(telling.see([looks.look(telling.episodes[0], looks.wound())], Source.PHOTO))
     yield from therapy(telling)
 
 
@@ -83,17 +85,16 @@ def picture_countersigned(telling: Telling) -> Story:
 def says_they_are_out(telling: Telling) -> Story:
     yield from telling.book(OUT)
     telling.go(last_visit_day(telling))
-    said = looks.removal(telling.day, 4, source=Source.PATIENT, note="says a neighbour took them out")
-    telling.found(**said)
+    telling.found(looks.removal(4, note="says a neighbour took them out"), Source.PATIENT)
     telling.ring(Reached.SPOKE, "Asked to keep the appointment all the same.")
 
 
 @role(13, 14, 12, before_visit=True, **ABSORBABLE, side=Side.LEFT)
 def ends_to_be_trimmed(telling: Telling) -> Story:
     booked = yield from kept(telling, CHECK)
-    attend(telling, booked, lambda _, episode, on: [
-        {"kind": FindingKind.TRIM_NEEDED, "on": on, "source": Source.SEEN}, looks.wound(on)
-    ])  # fmt: skip
+    attend(telling, booked, lambda _, episode: looks.look(
+        episode, {"kind": FindingKind.TRIM_NEEDED}, looks.wound()
+    ))  # fmt: skip
     yield from telling.book(CHECK)
 
 
@@ -103,20 +104,6 @@ def red_flag_seen_to(telling: Telling) -> Story:
     telling.later(7)
     worry(telling, source=Source.SEEN)
     yield from recovery(telling)
-
-
-@role(29, 30, 31, 32, digit=Digit.MIDDLE)
-def written_down_wrongly(telling: Telling) -> Story:
-    """A wound finding corrected the next day, and one withdrawn that was meant for another hand."""
-    yield from heal(telling)
-    telling.later(1)
-    wrong = telling.found(kind=FindingKind.WOUND, wound=WoundState.NOT_CLOSED, source=Source.SEEN)
-    other = telling.found(kind=FindingKind.WOUND, wound=WoundState.CONCERN, source=Source.SEEN)
-    telling.later(1)
-    by = telling.by(telling.therapist)
-    findings.correct(wrong, by=by, wound=WoundState.CLOSED, note="meant: closed")
-    findings.withdraw(other, by=by, why="was about the patient before")
-    yield from therapy(telling)
 
 
 @role(5, 6, 7, 8, **NEEDLE, digit=Digit.THUMB)

@@ -20,14 +20,15 @@ def red_flag_of_today(telling: Telling) -> Story:
     yield from telling.book(OUT)
     telling.until = telling.stage.today
     telling.go(telling.stage.today)
-    telling.found(kind=FindingKind.RED_FLAG, note="rang: spreading redness since last night", source=Source.PATIENT)
+    flag = {"kind": FindingKind.RED_FLAG, "note": "rang: spreading redness since last night"}
+    telling.found(flag, Source.PATIENT)
 
 
 @role(6, 7, 8, 9, side=Side.LEFT, digit=Digit.MIDDLE)
 def red_flag_left_open(telling: Telling) -> Story:
     yield from telling.book(OUT)
     telling.go(last_visit_day(telling))
-    telling.found(kind=FindingKind.RED_FLAG, note="new numbness along the digit", source=Source.SEEN)
+    telling.found({"kind": FindingKind.RED_FLAG, "note": "new numbness along the digit"})
 
 
 @role(24, 25, 26, 27)
@@ -42,13 +43,13 @@ def stitches_never_seen_out(telling: Telling) -> Story:
 
 @role(26, 27, 28, 29, digit=Digit.LITTLE, risks=["diabetes", "smoking"])
 def wound_slow_to_close(telling: Telling) -> Story:
-    yield from visit(telling, OUT, lambda _, episode, on: [
-        looks.all_out(episode, on), looks.wound(on, WoundState.NOT_CLOSED)
-    ])  # fmt: skip
+    yield from visit(telling, OUT, lambda _, episode: looks.look(
+        episode, looks.all_out(episode), looks.wound(WoundState.NOT_CLOSED)
+    ))  # fmt: skip
     while True:
-        yield from visit(telling, FollowUpKind.WOUND_RECHECK, lambda _, episode, on: [
-            looks.wound(on, WoundState.NOT_CLOSED, note="2 mm left, clean")
-        ])  # fmt: skip
+        yield from visit(telling, FollowUpKind.WOUND_RECHECK, lambda _, episode: looks.look(
+            episode, looks.wound(WoundState.NOT_CLOSED, note="2 mm left, clean")
+        ))  # fmt: skip
 
 
 @role(47, 48, 49, 50, digit=Digit.THUMB)
@@ -56,7 +57,7 @@ def wound_open_again(telling: Telling) -> Story:
     yield from heal(telling)
     yield from therapy(telling)
     telling.go(last_visit_day(telling))
-    telling.found(kind=FindingKind.WOUND, wound=WoundState.NOT_CLOSED, source=Source.SEEN, note="opened at work")
+    telling.found(looks.wound(WoundState.NOT_CLOSED, note="opened at work"))
     yield from telling.book(FollowUpKind.WOUND_RECHECK)
 
 
@@ -174,6 +175,6 @@ def two_reasons_at_once(telling: Telling) -> Story:
     """Left in by one stitch, and then nobody booked the re-check."""
     booked = yield from telling.book(OUT, on=last_visit_day(telling))
     telling.go(booked.appointment.on)
-    attend(telling, booked, lambda _, episode, on: [
-        looks.removal(on, 3, 1), looks.wound(on, WoundState.NOT_CLOSED)
-    ])  # fmt: skip
+    attend(telling, booked, lambda _, episode: looks.look(
+        episode, looks.removal(3, 1), looks.wound(WoundState.NOT_CLOSED)
+    ))  # fmt: skip

@@ -26,7 +26,8 @@ UNKNOWN: dict[str, Any] = {"suture": Suture.UNKNOWN, "stitches_in": None, "mater
 
 
 class Role(NamedTuple):
-    """`before_visit` counts the days back from the last open day before today instead of from today."""
+    """`before_visit` counts the days back from the last open day before today instead of from today; `known` is the
+    day after surgery (or, below zero, before it) on which the patient comes onto the caseload."""
 
     play: Play
     days: tuple[int, ...]
@@ -35,6 +36,7 @@ class Role(NamedTuple):
     facts: dict[str, Any]
     site: str
     age: int | None
+    known: int
 
 
 CAST: list[Role] = []
@@ -46,22 +48,23 @@ def role(
     person: dict[str, Any] | None = None,
     site: str = FERNHOLLOW,
     age: int | None = None,
+    known: int = 1,
     **facts: Any,
 ) -> Callable[[Play], Play]:
     """Put a story on the cast list, under the facts of its hand where they are not the usual ones."""
 
     def keep(play: Play) -> Play:
-        CAST.append(Role(play, days, before_visit, person or {}, USUAL | facts, site, age))
+        CAST.append(Role(play, days, before_visit, person or {}, USUAL | facts, site, age, known))
         return play
 
     return keep
 
 
 def cast(part: Role, stage: Stage, people: People, rng: Random) -> Story:
-    """The story of a role: onto the caseload the day after surgery (or some days before it), then as it is written."""
+    """The story of a role: onto the caseload mostly the day after surgery, then as it is written."""
     telling = Telling(stage, rng, part.site, _surgery_day(part, stage))
     telling.smooth = True
-    known_on = telling.surgery_on + timedelta(days=1)
+    known_on = telling.surgery_on + timedelta(days=part.known)
     telling.go(min(telling.open_from(known_on), telling.until))
     born_on = _birth_date(part, telling.surgery_on, rng)
     telling.meet(people.draw(born_on) | part.person)

@@ -11,7 +11,8 @@ from django.db import transaction
 from django.utils import timezone
 
 from caseload.actions.settle import together
-from caseload.demo import courses, in_hand, needing
+from caseload.demo import courses, examined, in_hand, needing
+from caseload.demo.agenda import Agenda
 from caseload.demo.ahead import look_ahead
 from caseload.demo.crowd import live
 from caseload.demo.names import People
@@ -24,7 +25,7 @@ from caseload.reads import overdue
 SEED: Final = 1789
 CROWD: Final = 335
 SOON: Final = timedelta(days=14)
-PLAYS: Final = (needing, in_hand, courses)
+PLAYS: Final = (needing, in_hand, courses, examined)
 """The modules whose roles are on the cast list, in this order."""
 
 Progress = Callable[[int, int], None]
@@ -63,16 +64,17 @@ def build(
         stage, people = set_stage(now), People(Random(f"{seed} names"))
         stories = [cast(part, stage, people, Random(f"{seed} role {place}")) for place, part in enumerate(CAST)]
         stories += [live(stage, people, Random(f"{seed} life {place}")) for place in range(round(CROWD * scale))]
-        play(stories, progress)
+        play(stories, stage.due, progress)
         look_ahead(stage)
     return summary(today)
 
 
-def play(stories: Sequence[Story], progress: Progress) -> None:
+def play(stories: Sequence[Story], due: Agenda, progress: Progress) -> None:
     """Tell all stories side by side: each goes on until it must know what is due, then all that was done is settled."""
     running = list(stories)
     progress(0, len(stories))
     while running:
+        due.read()
         with together():
             running = [story for story in running if _goes_on(story)]
         progress(len(stories) - len(running), len(stories))

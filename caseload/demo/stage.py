@@ -8,6 +8,7 @@ from django.utils import timezone
 from caseload.actions.act import By
 from caseload.actions.dating import HORIZON
 from caseload.actions.people import add_site
+from caseload.demo.agenda import Agenda
 from caseload.demo.people import FERNHOLLOW, QUAY_STREET, SIGN_INS, employ
 from caseload.demo.room import Room, hold_weeks
 from caseload.models import RuleSet, Site, Staff
@@ -34,6 +35,7 @@ class Stage:
     staff: dict[str, Staff]
     rules: dict[str, RuleSet]
     room: Room
+    due: Agenda
 
     @property
     def today(self) -> date:
@@ -72,6 +74,7 @@ def set_stage(now: datetime) -> Stage:
         sites=sites,
         calendars=calendars_of(sites.values()),
         room=Room(sites.values(), today - PLAYED, today + HORIZON),
+        due=Agenda(),
         staff=staff,
         rules={rules.name: rules for rules in RuleSet.objects.filter(retired_at__isnull=True)},
     )

@@ -1,15 +1,15 @@
 """How a hand recovers, from the theatre list to the discharge, with the troubles that an ordinary clinic has."""
 
-from datetime import date, timedelta
+from datetime import timedelta
 from typing import Any
 
-from caseload.actions import episodes, findings, instructions, referrals
+from caseload.actions import findings, instructions, referrals
 from caseload.demo import looks
 from caseload.demo.hands import closed_with
 from caseload.demo.people import REPORTERS
-from caseload.demo.telling import Sayings, Story, Telling
-from caseload.demo.visits import attend, keep, set_review, visit
-from caseload.models import Episode, ReferralEnd
+from caseload.demo.telling import Story, Telling
+from caseload.demo.visits import visit
+from caseload.models import ReferralEnd
 from caseload.timetable.terms import Ending, FindingKind, FollowUpKind, Outcome, Source, Suture
 
 
@@ -42,17 +42,17 @@ def order(telling: Telling) -> None:
         {"item": "driving", "from_day": 10, "why": "two digits of one hand"},
         {"item": "outcome-review", "earliest": 28, "target": 35, "latest": 42, "why": "wants to see them early"},
     ]
-    said = telling.rng.choice(items)
+    said, telling.examination.ordered = telling.rng.choice(items), True
     for episode in telling.episodes:
         instructions.give(episode, by=telling.by(telling.therapist), by_whom=episode.surgeon, **said)
 
 
-def worry(telling: Telling, **said: Any) -> None:
+def worry(telling: Telling, source: Source) -> None:
     """A red flag, escalated at once, and closed with its outcome a day or two later."""
     note = telling.rng.choice(["spreading redness, warm", "finger held bent, painful to straighten", "new numbness"])
-    flag = telling.found(kind=FindingKind.RED_FLAG, note=note, **said)
-    telling.later(telling.rng.randrange(0, 3))
+    flag = telling.found({"kind": FindingKind.RED_FLAG, "note": note}, source)
     surgeon = telling.episodes[0].surgeon
+    telling.later(telling.rng.randrange(0, 3))
     result = telling.rng.choice(["seen the same day, antibiotic for five days", "seen, nothing found", "seen, watched"])
     by = telling.by(telling.therapist)
     findings.close_red_flag(flag, by=by, escalated_to=surgeon, outcome=result)
@@ -74,7 +74,7 @@ def heal(telling: Telling) -> Story:
     elif suture == Suture.ABSORBABLE and telling.chance(0.08):
         yield from trim(telling)
     elif suture == Suture.UNKNOWN:
-        yield from visit(telling, FollowUpKind.WOUND_CHECK, stitches_found)
+        yield from visit(telling, FollowUpKind.WOUND_CHECK, looks.stitches_found, in_person=True)
     elif telling.chance(0.08):
         yield from pictured(telling)
     else:
@@ -98,72 +98,60 @@ def settle_doubts(telling: Telling) -> Story:
             yield from visit(telling, FollowUpKind.WOUND_RECHECK, looks.second_look)
 
 
-def stitches_found(telling: Telling, episode: Episode, on: date) -> Sayings:
-    """Nobody had written it down; the hand shows it."""
-    by = telling.by(telling.therapist)
-    episodes.correct(episode, by=by, version=None, suture=Suture.NON_ABSORBABLE)
-    return [looks.all_out(episode, on), looks.wound(on)]
-
-
 def removed_elsewhere(telling: Telling) -> Story:
     """A practice nurse takes them out and says so; here somebody must look before anything is unlocked."""
     booked = yield from telling.book(FollowUpKind.STITCHES_OUT)
     telling.later(max(1, (booked.appointment.on - telling.day).days - 2))
     reporter = telling.rng.choice(REPORTERS)
-    for episode in telling.episodes:
-        said = looks.all_out(episode, telling.day, source=Source.REPORTED, reported_by=reporter)
-        finding = findings.record(episode, by=telling.by(telling.therapist), **said)
+    report = telling.see(
+        [looks.look(episode, looks.all_out(episode)) for episode in telling.episodes],
+        Source.REPORTED, reported_by=reporter,
+    )  # fmt: skip
     telling.ended(booked, Outcome.CANCELLED_BY_PATIENT, "stitches taken out at the practice")
     if telling.chance(0.5):
         telling.later(1)
-        findings.countersign(finding, by=telling.by(telling.therapist))
+        telling.vouch(report)
 
 
 def pictured(telling: Telling) -> Story:
     """The patient sends a picture; a therapist looks at it and vouches for it."""
     due = yield from telling.due(FollowUpKind.WOUND_CHECK)
     telling.go(telling.open_from(due[0].target_on))
-    for episode in telling.episodes:
-        said = looks.wound(telling.day, source=Source.PHOTO)
-        finding = findings.record(episode, by=telling.by(telling.therapist), **said)
-        findings.countersign(finding, by=telling.by(telling.therapist))
+    seen = [looks.look(episode, looks.wound()) for episode in telling.episodes]
+    telling.vouch(telling.see(seen, Source.PHOTO))
+    telling.examination.heed(seen)
 
 
 def trim(telling: Telling) -> Story:
     """Ends of absorbable stitches stand out; they are trimmed at the wound check."""
-    booked = yield from keep(telling, FollowUpKind.WOUND_CHECK)
-    attend(telling, booked, lambda _, episode, on: [
-        {"kind": FindingKind.TRIM_NEEDED, "on": on, "source": Source.SEEN},
-        {"kind": FindingKind.TRIMMED, "on": on, "source": Source.SEEN},
-        looks.wound(on),
-    ])  # fmt: skip
+    yield from visit(telling, FollowUpKind.WOUND_CHECK, looks.trimmed, in_person=True)
 
 
 def therapy(telling: Telling) -> Story:
     """For those referred for it: a first review, often a second; a wound that opened again is seen to first."""
-    if not (yield from telling.due(FollowUpKind.THERAPY_REVIEW)):
-        return
-    yield from visit(telling, FollowUpKind.THERAPY_REVIEW, looks.glance)
-    yield from settle_doubts(telling)
-    if telling.chance(0.4):
-        set_review(telling)
+    again = telling.chance(0.4)
+    while (yield from telling.due(FollowUpKind.THERAPY_REVIEW)):
+        yield from visit(telling, FollowUpKind.THERAPY_REVIEW, looks.glance_and_review if again else looks.glance)
+        yield from settle_doubts(telling)
+    if (yield from telling.due(FollowUpKind.SET_REVIEW)):
         yield from visit(telling, FollowUpKind.SET_REVIEW, looks.glance)
         yield from settle_doubts(telling)
 
 
 def outcome(telling: Telling) -> Story:
-    """Booked some weeks ahead."""
+    """Booked some weeks ahead; some leave the caseload at it."""
+    leaves = telling.chance(0.2)
     telling.go(telling.open_from(telling.surgery_on + timedelta(days=telling.rng.randrange(17, 31))))
-    yield from visit(telling, FollowUpKind.OUTCOME_REVIEW, looks.glance)
+    yield from visit(telling, FollowUpKind.OUTCOME_REVIEW, looks.last_glance if leaves else looks.glance)
     yield from settle_doubts(telling)
 
 
 def discharge(telling: Telling) -> None:
-    """Some at the outcome review, most between day 60 and day 90, a few when somebody notices."""
-    if not telling.chance(0.2):
+    """Who did not leave at the outcome review: most between day 60 and day 90, a few when somebody notices."""
+    if not all(episode.ended_on for episode in telling.episodes):
         day = round(telling.rng.triangular(57, 100, 84))
         telling.go(telling.open_from(telling.surgery_on + timedelta(days=day)))
-    telling.close(Ending.DISCHARGED)
+        telling.close(Ending.DISCHARGED)
     if telling.referral:
         referral, by = telling.referral, telling.by(telling.therapist)
         referrals.correct(referral, by=by, version=None, ended_on=telling.day, ended_how=ReferralEnd.COMPLETED)

@@ -13,21 +13,35 @@ from datetime import date, timedelta
 from random import Random
 from typing import Any, NamedTuple, TypeVar
 
-from caseload.actions import appointments, contacts, episodes, findings, patients, referrals
+from caseload.actions import appointments, contacts, episodes, findings, patients, referrals, visits
 from caseload.actions.act import By
+from caseload.actions.visits import Look
 from caseload.booking.clock import local_of
 from caseload.booking.offers import Offer
+from caseload.demo.examining import BEFORE, OPEN_WOUND, TAUGHT, Examination
+from caseload.demo.measuring import Hand
 from caseload.demo.stage import Stage
-from caseload.models import Appointment, Episode, Finding, FollowUp, How, Patient, Reached, Referral, Staff, State, Told
+from caseload.models import (
+    Appointment,
+    Episode,
+    Finding,
+    FollowUp,
+    How,
+    Patient,
+    Reached,
+    Referral,
+    Staff,
+    Told,
+    Visit,
+)
 from caseload.reads.openings import need_of
 from caseload.timetable.calendar import OpenDays
-from caseload.timetable.terms import Ending, FollowUpKind, Outcome, Way
+from caseload.timetable.terms import AfterVisit, Ending, FollowUpKind, Outcome, Source, Way
 
 Answer = TypeVar("Answer")
 Part = Generator[None, None, Answer]
 """A part of a story, with what it comes to."""
 Story = Part[None]
-Sayings = list[dict[str, Any]]
 ON_TARGET = 0.7
 """So often the best place is taken; otherwise it is another one of the window."""
 SOME = 12
@@ -47,7 +61,14 @@ class Cut(NamedTuple):
 
 class Booked(NamedTuple):
     appointment: Appointment
+    kind: FollowUpKind
     episodes: tuple[int, ...]
+
+
+def _at_once(rows: list[FollowUp]) -> list[FollowUp]:
+    """What one visit can serve, the first to end first: one digit may have healed weeks after the other."""
+    last = min((row.latest_on for row in rows), default=date.max)
+    return [row for row in rows if row.earliest_on <= last]
 
 
 class Telling:
@@ -66,6 +87,8 @@ class Telling:
         self.episodes: list[Episode] = []
         self.cut: Cut | None = None
         self.patient: Patient
+        self._hand = Hand(Random(rng.random()))
+        self._examination: Examination | None = None
         self.referral: Referral | None = None
 
     # How time passes
@@ -96,6 +119,12 @@ class Telling:
 
     # Who and what it is about
 
+    @property
+    def examination(self) -> Examination:
+        if self._examination is None:
+            self._examination = Examination(self._hand, self.patient.born_on, self.surgery_on)
+        return self._examination
+
     def meet(self, fields: dict[str, Any]) -> Patient:
         self.patient = patients.add(by=self.by(self.admin), **fields)
         return self.patient
@@ -111,6 +140,15 @@ class Telling:
         self.episodes.append(episode)
         return episode
 
+    def open_after(self, old: Episode, **facts: Any) -> Episode:
+        """The episode of a second operation on the same digit; the old one is closed with it."""
+        own: dict[str, Any] = {"site": self.site, "therapist": self.therapist, "surgery_on": self.surgery_on}
+        episode = episodes.reoperate(
+            old, by=self.by(self.therapist), version=None, on=self.surgery_on, **(own | facts)
+        )  # fmt: skip
+        self.episodes.append(episode)
+        return episode
+
     def correct(self, **changes: Any) -> None:
         for episode in self.episodes:
             episodes.correct(episode, by=self.by(self.admin), version=None, **changes)
@@ -119,27 +157,33 @@ class Telling:
 
     def due(self, *kinds: FollowUpKind) -> Part[list[FollowUp]]:
         yield
-        rows = FollowUp.objects.filter(episode__in=self.episodes, kind__in=kinds, state=State.DUE)
-        found = list(rows.order_by("episode_id", "latest_on"))
-        known = {episode.pk: episode for episode in self.episodes}
-        for row in found:
-            row.episode, row.patient = known[row.episode_id], self.patient
+        found = []
+        for episode in self.episodes:
+            for row in self.stage.due.of(episode.pk, kinds):
+                row.episode, row.patient = episode, self.patient
+                found.append(row)
         return found
 
     def book(
-        self, kind: FollowUpKind, *, on: date | None = None, told: str = Told.TOLD, approved_by: str = ""
+        self,
+        kind: FollowUpKind,
+        *,
+        on: date | None = None,
+        told: str = Told.TOLD,
+        approved_by: str = "",
+        in_person: bool = False,
     ) -> Part[Booked]:
         """Book one visit for all that is due of a kind. Raises Over where no place is known any more."""
-        rows = yield from self.due(kind)
+        rows = _at_once((yield from self.due(kind)))
         by = self.by(self.admin)
-        way = self._way(rows)
+        way = Way.IN_PERSON if in_person else self._way(rows)
         offer = self._place(rows, way, on, by)
         appointment = appointments.book(
             rows, by=by, session=self.stage.room.take(offer), start=offer.start, way=way, told=told,
             interpreter_told=not self.chance(0.3), approved_by=approved_by,
             approved_why="away in the week it was planned for" if approved_by else "",
         )  # fmt: skip
-        return Booked(appointment, tuple(row.episode_id for row in rows))
+        return Booked(appointment, kind, tuple(row.episode_id for row in rows))
 
     def _way(self, rows: Sequence[FollowUp]) -> Way:
         """A wound check that need not be seen is sometimes a call."""
@@ -171,15 +215,48 @@ class Telling:
 
     # What is found, and how it ends
 
-    def record(self, episode: Episode, sayings: Sayings) -> None:
-        findings.record_visit(episode, by=self.by(self.therapist), sayings=sayings)
+    def attended(self, booked: Booked, looks: Sequence[Look]) -> Visit:
+        """The visit of an appointment. For one by telephone a picture was sent before, and is vouched for at once."""
+        seen = booked.appointment.way == Way.IN_PERSON
+        self.examination.heed(looks)
+        whole = self.examination.whole(self.episodes)
+        looks = self.examination.complete(booked.kind, looks, booked.appointment.on, seen=seen, whole=whole)
+        visit = visits.record(
+            self.patient, by=self.by(self.therapist), on=booked.appointment.on, looks=looks,
+            source=Source.SEEN if seen else Source.PHOTO, appointment=booked.appointment,
+            taught=TAUGHT[booked.kind] if whole else OPEN_WOUND,
+        )  # fmt: skip
+        if not seen:
+            self.vouch(visit)
+        return visit
 
-    def found(self, **said: Any) -> Finding:
-        """One finding of the first episode, dated today unless said otherwise."""
-        return findings.record(self.episodes[0], by=self.by(self.therapist), **({"on": self.day} | said))
+    def see(self, looks: Sequence[Look], source: Source = Source.SEEN, **said: Any) -> Visit:
+        """A visit without appointment: somebody who came by, a picture, a call, a report."""
+        if source == Source.SEEN:
+            self.examination.heed(looks)
+        return visits.record(self.patient, by=self.by(self.therapist), on=self.day, looks=looks, source=source, **said)
+
+    def see_before(self) -> Visit:
+        """In the morning of the operation, before it: what the hand is to be compared with."""
+        self.go(self.surgery_on)
+        episode = self.episodes[0]
+        look = self.examination.measured(Look(episode, AfterVisit.CONTINUE), BEFORE, self.day)
+        return self.see([look], note="Seen in the morning, before the operation.")
+
+    def found(self, finding: dict[str, Any], source: Source = Source.SEEN, **said: Any) -> Finding:
+        """A visit at which one thing was found of the first episode."""
+        visit = self.see([Look(self.episodes[0], AfterVisit.CONTINUE, findings=[finding])], source, **said)
+        return visit.findings.get()
+
+    def vouch(self, visit: Visit) -> None:
+        for finding in visit.findings.all():
+            findings.countersign(finding, by=self.by(self.therapist))
 
     def close(self, how: Ending, received_by: str = "") -> None:
         for episode in self.episodes:
+            episode.refresh_from_db(fields=["ended_on", "ended_how"])  # who died had everything closed with the first
+            if episode.ended_on:
+                continue
             by = self.by(self.therapist)
             episodes.close(episode, by=by, version=None, how=how, on=self.day, received_by=received_by)
         if how is not Ending.DIED:
@@ -189,5 +266,6 @@ class Telling:
     def _cut(self, cut: Cut) -> None:
         self.cut = None
         self.day, self.minute = max(self.day, cut.on), self.rng.randrange(0, 240)
-        self.close(cut.how, cut.received_by)
+        if cut.how is not Ending.REOPERATION:  # that is closed when the next episode is opened
+            self.close(cut.how, cut.received_by)
         raise Over

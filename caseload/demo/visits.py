@@ -3,12 +3,12 @@
 from collections.abc import Callable
 from datetime import date, timedelta
 
-from caseload.actions import reviews
-from caseload.demo.telling import Booked, Part, Sayings, Story, Telling
+from caseload.actions.visits import Look
+from caseload.demo.telling import Booked, Part, Story, Telling
 from caseload.models import Episode, Reached, Told
 from caseload.timetable.terms import FollowUpKind, Outcome
 
-Look = Callable[[Telling, Episode, date], Sayings]
+Find = Callable[[Telling, Episode], Look]
 
 MISSED, CANCELLED, CANCELLED_HERE = 0.06, 0.05, 0.02
 WRITTEN_UP_LATE = 0.05
@@ -19,36 +19,34 @@ LEFT_LYING = 0.3
 LOGGED = 0.2
 
 
-def visit(telling: Telling, kind: FollowUpKind, look: Look) -> Story:
+def visit(telling: Telling, kind: FollowUpKind, find: Find, *, in_person: bool = False) -> Story:
     """Book, live until the day, and record what was found in each of the episodes it was for."""
-    booked = yield from keep(telling, kind)
-    attend(telling, booked, look)
+    booked = yield from keep(telling, kind, in_person=in_person)
+    attend(telling, booked, find)
 
 
-def keep(telling: Telling, kind: FollowUpKind) -> Part[Booked]:
+def keep(telling: Telling, kind: FollowUpKind, *, in_person: bool = False) -> Part[Booked]:
     """Book a visit and live until its day; what falls through is booked again."""
     if telling.chance(FORGOTTEN):
         telling.later(telling.rng.randrange(5, 25))
-    booked = yield from telling.book(kind, told=Told.MESSAGE if telling.chance(0.15) else Told.TOLD)
+    told = Told.MESSAGE if telling.chance(0.15) else Told.TOLD
+    booked = yield from telling.book(kind, told=told, in_person=in_person)
     if telling.chance(LOGGED):
         telling.ring(Reached.SPOKE, f"Rang with the appointment of {booked.appointment.on:%d %b}.")
     for share, fall_through in ((MISSED, miss), (CANCELLED, cancel), (CANCELLED_HERE, cancel_here)):
         if telling.chance(share):
             fall_through(telling, booked)
             telling.later(telling.rng.randrange(3, 7) if telling.chance(LEFT_LYING) else telling.rng.randrange(0, 2))
-            return (yield from keep(telling, kind))
+            return (yield from keep(telling, kind, in_person=in_person))
     telling.go(booked.appointment.on)
     return booked
 
 
-def attend(telling: Telling, booked: Booked, look: Look) -> None:
-    on = booked.appointment.on
+def attend(telling: Telling, booked: Booked, find: Find) -> None:
     if telling.chance(WRITTEN_UP_LATE):
         telling.later(telling.rng.randrange(1, 4))
-    for episode in telling.episodes:
-        if episode.pk in booked.episodes and (sayings := look(telling, episode, on)):
-            telling.record(episode, sayings)
-    telling.ended(booked, Outcome.ATTENDED)
+    seen = [episode for episode in telling.episodes if episode.pk in booked.episodes]
+    telling.attended(booked, [find(telling, episode) for episode in seen])
 
 
 def miss(telling: Telling, booked: Booked) -> None:
@@ -69,13 +67,6 @@ def cancel_here(telling: Telling, booked: Booked) -> None:
     telling.go(_before(telling, booked))
     telling.ended(booked, Outcome.CANCELLED_BY_CLINIC, "therapist away")
     telling.tell(booked)
-
-
-def set_review(telling: Telling) -> None:
-    """The therapist wants to see the hand again in some weeks."""
-    days, minutes = telling.rng.choice([10, 14, 14, 21]), telling.rng.choice([20, 20, 40])
-    by = telling.by(telling.therapist)
-    reviews.set_review(telling.episodes[0], by=by, on=telling.day, in_days=days, minutes=minutes)
 
 
 def _before(telling: Telling, booked: Booked) -> date:
