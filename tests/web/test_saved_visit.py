@@ -76,9 +76,7 @@ def test_what_needs_a_place_is_booked_with_one_press(clinic, therapist, visit):
         answer = therapist.post(f"/visits/{visit.code}/book/", press, follow=True)
     booked = Appointment.objects.get(on=date(2026, 4, 15))
     assert booked.told == "told" and booked.purposes.get().follow_up.key == "therapy-review"
-    assert "Booked." in answer.content.decode() and [each["about"].key for each in answer.context["offered"]] == [
-        "outcome-review"
-    ]
+    assert [each["about"].key for each in answer.context["offered"]] == ["outcome-review"]
 
 
 @pytest.mark.parametrize("slot", ["", "x", "nowhere/540", "²/1"])

@@ -5,8 +5,10 @@ from uuid import uuid4
 
 import pytest
 
-from caseload.actions import appointments
+from caseload.actions import appointments, visits
+from caseload.actions.visits import Look
 from caseload.models import Absence, Staff
+from caseload.timetable.terms import AfterVisit, FindingKind, Outcome, WoundState
 from tests.scenario import TODAY, by
 
 ADDRESS = "/today/"
@@ -215,3 +217,27 @@ def test_a_version_that_is_none_breaks_nothing(clinic, therapist, version):
 def test_a_visit_that_is_not_there_is_not_found_and_looking_does_not_press(clinic, therapist):
     assert therapist.post("/appointments/nowhere/of-the-day/", {"did": "attended"}).status_code == 404
     assert therapist.get(f"/appointments/{seated(clinic).code}/of-the-day/").status_code == 405
+
+
+def test_recording_the_visit_comes_first_and_then_what_was_recorded(clinic, therapist):
+    appointment = seated(clinic)
+    page = therapist.get(ADDRESS).content.decode()
+    address = f'href="/appointments/{appointment.code}/visit/"'
+    assert page.index(address) < page.index('value="arrived"')
+    episode = appointment.purposes.get().follow_up.episode
+    look = Look(episode, AfterVisit.CONTINUE, findings=[{"kind": FindingKind.WOUND, "wound": WoundState.CLOSED}])
+    visit = visits.record(appointment.patient, by=by(clinic.therapist), on=TODAY, looks=[look], appointment=appointment)
+    page = therapist.get(ADDRESS).content.decode()
+    assert address not in page and f'<a href="/visits/{visit.code}/">recorded</a>' in page
+
+
+def test_who_did_not_attend_has_no_visit_to_record(clinic, therapist):
+    appointment = seated(clinic)
+    appointments.end(appointment, by=by(clinic.admin), outcome=Outcome.DID_NOT_ATTEND)
+    assert f"/appointments/{appointment.code}/visit/" not in therapist.get(ADDRESS).content.decode()
+
+
+def test_a_patient_without_an_appointment_has_a_visit_too(clinic, therapist):
+    episode = clinic.episode(clinic.patient(family="Late"), surgery_on=date(2026, 3, 14))
+    assert f'href="/episodes/{episode.code}/visit/"' in therapist.get(ADDRESS).content.decode()
+    assert "/visit/" not in therapist.get(ADDRESS, {"on": "2026-04-02"}).content.decode()
