@@ -12,7 +12,7 @@ from caseload.measures.terms import OF_HAND, OF_PERSON, MeasureKind
 from caseload.models import Episode
 from caseload.reads.examining import Subject
 from caseload.timetable.plan import Activity
-from caseload.timetable.terms import AfterVisit, Digit, FindingKind, Lock, Suture, WoundState
+from caseload.timetable.terms import AfterVisit, Digit, FindingKind, Suture, WoundState
 from caseload.web import marks
 from caseload.web.forms.fields import LineField
 from caseload.web.forms.measures import Fields, fields_of
@@ -117,17 +117,15 @@ def _after(subject: Subject, today: date) -> Fields:
 
 
 def _say_activity(activity: Activity, subject: Subject, today: date) -> SafeString:
-    """The activity, and under it what keeps it locked today or since when the patient does it."""
-    said = [_say_lock(lock, activity) for lock in activity.locked_by(today)]
+    """The activity, and beside it what keeps it locked today or since when the patient does it."""
+    said = [f"locked: {', '.join(map(label, activity.locks))}"] if activity.locks else []
+    if today < activity.from_on:
+        said.append(f"from {say_date(activity.from_on)}")
     if on := subject.begun.get(activity.kind):
         said.append(f"begun {say_date(on)}")
     beside = format_html(' <span class="soft">{}</span>', "; ".join(said)) if said else ""
     shut = mark_safe(marks.shape("shut")) if activity.locks else ""
     return format_html("{}{}{}", shut, label(activity.kind), beside)
-
-
-def _say_lock(lock: Lock, activity: Activity) -> str:
-    return f"from {say_date(activity.from_on)}" if lock is Lock.DAY else f"locked: {label(lock)}"
 
 
 def _choice(text: str, options: Sequence[tuple[str, str]]) -> forms.ChoiceField:

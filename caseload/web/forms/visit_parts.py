@@ -57,8 +57,11 @@ class Part(NamedTuple):
     def grip(self) -> list[Row]:
         if MeasureKind.GRIP not in self.kinds:
             return []
-        sides = (("this hand", "grip"), ("other hand", "grip_other"))
+        sides = (("this", "grip"), ("other", "grip_other"))
         return [Row(heading, [self.field[f"{name}_{place}"] for place in (1, 2, 3)]) for heading, name in sides]
+
+    def has_antibiotic(self) -> bool:
+        return any(filled(self.field[name]) for name in ("antibiotic", "antibiotic_from", "antibiotic_until"))
 
     def has_other(self) -> bool:
         """Whether anything of the other hand's motion is typed or wrong, so that it is not folded away."""
