@@ -1,4 +1,4 @@
-// Keeps what is typed while it is typed, and shows what saving it would change. Without this script each button does.
+// Keeps what is typed and shows what saving it would change; without this script each button does.
 "use strict";
 
 const form = document.querySelector("[data-live]");
@@ -17,7 +17,7 @@ function outcome(answer) {
   return answer.headers.has("X-Kept") ? "kept" : "over";
 }
 
-// Gives back whether what was typed has reached the planner. An answer to what has been typed over since is dropped.
+// Whether it has arrived. An answer to what has been typed over since is dropped.
 async function send(options) {
   const mine = sent = typed;
   const body = new URLSearchParams(new FormData(form));
