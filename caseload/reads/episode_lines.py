@@ -79,6 +79,10 @@ class FindingLine:
     waits: bool
 
     @property
+    def open_flag(self) -> bool:
+        return self.row.kind == FindingKind.RED_FLAG and not self.later and not hasattr(self.row, "closure")
+
+    @property
     def partial(self) -> bool:
         return self.row.kind == FindingKind.STITCHES and bool(self.row.stitches_left)
 

@@ -18,6 +18,13 @@ class Stands(NamedTuple):
     locked_by: tuple[Lock, ...]
     ordered: bool
 
+    def days(self, surgery_on: date) -> str:
+        """Its days as they stand, counted from surgery: “now day 35 to 56”, “now from day 3”."""
+        first = (self.from_on - surgery_on).days
+        if self.until_on is None:
+            return f"now from day {first}"
+        return f"now day {first} to {(self.until_on - surgery_on).days}"
+
 
 def orderable(episode: Episode, *, today: date) -> list[Stands]:
     """Each follow-up that is still due and each activity; a constant number of queries."""

@@ -1,5 +1,6 @@
 """What is to happen: instructions, set reviews, follow-ups carried out, calls."""
 
+from collections.abc import Iterable, Mapping
 from datetime import date
 from typing import Any
 
@@ -7,23 +8,28 @@ from django import forms
 
 from caseload.actions.instructions import ORDERED_FOLLOW_UPS
 from caseload.models import How, Reached
-from caseload.timetable.terms import ActivityKind
+from caseload.timetable.terms import ActivityKind, FollowUpKind
 from caseload.web.forms.fields import DayField, DayNumberField, LineField
 from caseload.web.forms.record import Groups, RecordForm
 from caseload.wording import label
 
 FURTHEST_DAY = 365
+NOTHING: Mapping[str, str] = {}
 
 
 def _day(text: str, help_text: str = "") -> DayNumberField:
     return DayNumberField(label=text, required=False, min_value=0, max_value=FURTHEST_DAY, help_text=help_text)
 
 
-def items() -> list[tuple[str, list[tuple[str, str]]]]:
-    """What can be ordered, in two groups."""
+def items(now: Mapping[str, str] = NOTHING) -> list[tuple[str, list[tuple[str, str]]]]:
+    """What can be ordered, in two groups, each with its days as they stand."""
+
+    def named(kinds: Iterable[FollowUpKind | ActivityKind]) -> list[tuple[str, str]]:
+        return [(str(kind), label(kind) + (f" – {now[kind]}" if kind in now else "")) for kind in kinds]
+
     return [
-        ("A follow-up: give its window", [(str(kind), label(kind)) for kind in ORDERED_FOLLOW_UPS]),
-        ("An activity: give the day it opens, or lock it", [(str(kind), label(kind)) for kind in ActivityKind]),
+        ("A follow-up: give its window", named(ORDERED_FOLLOW_UPS)),
+        ("An activity: give the day it opens, or lock it", named(ActivityKind)),
     ]
 
 
@@ -45,8 +51,11 @@ class InstructionForm(RecordForm):
         ("Whose and why", ("by_whom", "why")),
     )
 
-    def __init__(self, data: Any = None, *, since: date | None, **options: Any) -> None:
+    def __init__(
+        self, data: Any = None, *, since: date | None, now: Mapping[str, str] = NOTHING, **options: Any
+    ) -> None:
         super().__init__(data, since=since, **options)
+        self.fields["item"].choices = items(now)  # type: ignore[attr-defined]
         for field in self.fields.values():
             if isinstance(field, DayNumberField):
                 field.count_from(since)

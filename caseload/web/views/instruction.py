@@ -21,8 +21,10 @@ from caseload.wording.record import say_instruction
 def give(request: HttpRequest, code: str) -> HttpResponse:
     by, episode = allow(request, Act.INSTRUCTION_GIVE), episode_at(code)
     initial = {"by_whom": episode.surgeon, "item": request.GET.get("item", "")}
-    context = named(episode.patient, by, episode) | {"stands": orderable(episode, today=by.today)}
-    form = InstructionForm(request.POST or None, today=by.today, since=episode.surgery_on, initial=initial)
+    stands = orderable(episode, today=by.today)
+    context = named(episode.patient, by, episode) | {"stands": stands}
+    now = {str(row.kind): row.days(episode.surgery_on) for row in stands if episode.surgery_on}
+    form = InstructionForm(request.POST or None, today=by.today, since=episode.surgery_on, now=now, initial=initial)
     page = Page(
         "Enter an instruction", "Save the instruction", to_episode(episode), preview=episode, cautions=True,
         template="episode/instruct.html", context=context,
