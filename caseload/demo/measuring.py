@@ -51,6 +51,7 @@ class Hand:
         self._swollen = Curve(rng.uniform(1.6, 3.0), rng.choice((0, 0.1, 0.2)), 24 * slow)
         self._weak = Curve(rng.uniform(0.65, 0.85), rng.choice((0, 0.05, 0.1)), 34 * slow)
         self._hindered = Curve(rng.uniform(2.0, 3.0), rng.uniform(0.05, 0.3), 26 * slow)
+        self._leanings = [rng.gauss(0, 0.5) for _ in range(ITEMS)]
         self._girth, self._grip = rng.uniform(39, 47), min(48.0, max(14.0, rng.gauss(27, 7)))
         self._scale = rng.choice((TriggerScale.QUINNELL, TriggerScale.QUINNELL, TriggerScale.GREEN))
         self._before, self._after = (rng.choice(grades) for grades in GRADES[self._scale])
@@ -75,7 +76,7 @@ class Hand:
 
     def quickdash(self, day: int) -> QuickDash:
         mean = LOWEST + self._hindered.on(day)
-        answers = (round(mean + self._rng.gauss(0, 0.5)) for _ in range(ITEMS))
+        answers = (round(mean + leaning) for leaning in self._leanings)
         return QuickDash(tuple(min(HIGHEST, max(LOWEST, answer)) for answer in answers))
 
     def measured(self, kinds: Collection[MeasureKind], day: int, digit: Digit) -> dict[MeasureKind, Body]:

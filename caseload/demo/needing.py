@@ -2,7 +2,7 @@
 
 from datetime import timedelta
 
-from caseload.actions import reviews
+from caseload.actions import findings, reviews
 from caseload.demo import looks
 from caseload.demo.people import QUAY_STREET
 from caseload.demo.roles import UNKNOWN, last_visit_day, role
@@ -28,7 +28,8 @@ def red_flag_of_today(telling: Telling) -> Story:
 def red_flag_left_open(telling: Telling) -> Story:
     yield from telling.book(OUT)
     telling.go(last_visit_day(telling))
-    telling.found({"kind": FindingKind.RED_FLAG, "note": "new numbness along the digit"})
+    flag = telling.found({"kind": FindingKind.RED_FLAG, "note": "new numbness along the digit"})
+    findings.escalate(flag, by=telling.by(telling.therapist), to=f"{telling.episodes[0].surgeon}, by telephone")
 
 
 @role(24, 25, 26, 27)

@@ -219,12 +219,13 @@ class Telling:
         """The visit of an appointment. For one by telephone a picture was sent before, and is vouched for at once."""
         seen = booked.appointment.way == Way.IN_PERSON
         self.examination.heed(looks)
-        whole = self.examination.whole(self.episodes)
+        closed = self.examination.whole(look.episode for look in looks)
+        whole = closed and len(looks) == len(self.episodes)
         looks = self.examination.complete(booked.kind, looks, booked.appointment.on, seen=seen, whole=whole)
         visit = visits.record(
             self.patient, by=self.by(self.therapist), on=booked.appointment.on, looks=looks,
             source=Source.SEEN if seen else Source.PHOTO, appointment=booked.appointment,
-            taught=TAUGHT[booked.kind] if whole else OPEN_WOUND,
+            taught=TAUGHT[booked.kind] if closed else OPEN_WOUND,
         )  # fmt: skip
         if not seen:
             self.vouch(visit)
