@@ -117,9 +117,9 @@ def _found_later(episode: Episode, on: date) -> bool:
 def go_on(visit: Visit, look: Look, by: By) -> None:
     """What is to happen next: a review, or the end of the episode."""
     episode, review = look.episode, None
-    if look.after is AfterVisit.REVIEW:
+    if look.after == AfterVisit.REVIEW:
         review = reviews.set_review(episode, by=by, on=visit.on, in_days=look.in_days or 0, minutes=look.minutes)
-    received_by = look.received_by if look.after is AfterVisit.REFER_BACK else ""
+    received_by = look.received_by if look.after == AfterVisit.REFER_BACK else ""
     if look.after in ENDINGS:
         episodes.close(episode, by=by, version=None, how=ENDINGS[look.after], on=visit.on, received_by=received_by)
     Examined.objects.create(
