@@ -19,6 +19,7 @@ from django.utils.translation import gettext as _
 
 from caseload.errors import Refusal
 from caseload.models import Appointment, Episode
+from caseload.outreach.days import Days, days_of
 from caseload.reads.rules import rules_of
 from caseload.reads.timetables import Hand, hand_of
 from caseload.reads.to_come import visits_to_come
@@ -30,6 +31,9 @@ from caseload.timetable.terms import ActivityKind, Digit, FollowUpKind, Lock, Ma
 from caseload.wording import label
 from caseload.wording import patient as say
 from caseload.wording.record import say_hand
+
+ROOM = 1_750
+"""Letters of sentences beside which one A4 page has room for the day line, as tried on paper."""
 
 
 class Item(NamedTuple):
@@ -61,6 +65,8 @@ class PlanSheet:
     surgery: str
     today: str
     visits: tuple[str, ...]
+    to_book: tuple[str, ...]
+    days: Days | None
     now: tuple[Item, ...]
     waiting: tuple[Waiting, ...]
     until_closed: tuple[str, ...]
@@ -89,6 +95,14 @@ class PlanSheet:
     def besides(self) -> list[str]:
         return [_(said) for said in say.BESIDES]
 
+    @property
+    def has_room(self) -> bool:
+        """Whether the paper has room for the day line too: the words come first."""
+        items = [*self.now, *(item for waiting in self.waiting for item in waiting.items)]
+        said = [*self.visits, *self.to_book, *self.until_closed, *self.help_at_once, *self.besides, self.ring]
+        said += [waiting.until for waiting in self.waiting] + [part for item in items for part in item]
+        return sum(map(len, said)) < ROOM
+
 
 def plan_sheet(episode: Episode, *, today: date) -> PlanSheet:
     """The sheet as it stands today, in a constant number of queries. Raises Refusal `episode-closed`."""
@@ -107,7 +121,9 @@ def plan_sheet(episode: Episode, *, today: date) -> PlanSheet:
         hand=capfirst(say_hand(episode)) if episode.side and episode.digit else "",
         surgery=say.say_surgery(surgery_on, today),
         today=say.say_today(surgery_on, today),
-        visits=(*(speaker.visit(row) for row in visits), *(speaker.to_book(row) for row in to_book)),
+        visits=tuple(speaker.visit(row) for row in visits),
+        to_book=tuple(speaker.to_book(row) for row in to_book),
+        days=days_of(surgery_on, today, sorted({row.on for row in visits}), to_book),
         now=speaker.now(),
         waiting=speaker.waiting(),
         until_closed=tuple(_(said) for said in say.UNTIL_CLOSED) if speaker.wound_open else (),

@@ -3,7 +3,7 @@
 import re
 from html.parser import HTMLParser
 
-BLOCKS = {"h1", "h2", "p", "li"}
+BLOCKS = {"h1", "h2", "p", "li", "text"}
 VOWELS = re.compile(r"[aeiouy]+")
 WORD = re.compile(r"[^\W\d_]+(?:['’-][^\W\d_]+)*")
 ENDS = re.compile(r"[.!?]+(?:\s+|$)")
@@ -32,10 +32,10 @@ class _Blocks(HTMLParser):
 
 
 def blocks(html: str, *, header: bool = True, titles: bool = True) -> list[str]:
-    """The text of each heading, paragraph and entry of the body."""
+    """The text of each heading, paragraph, entry and word of the picture in the body."""
     reader = _Blocks()
     reader.feed(html[html.index("<body") :])
-    return [text for tag, text, heads in reader.found if (header or not heads) and (titles or not tag.startswith("h"))]
+    return [text for tag, text, heads in reader.found if (header or not heads) and (titles or tag in ("p", "li"))]
 
 
 def text_of(html: str) -> str:

@@ -43,7 +43,7 @@ def test_a_visit_by_telephone_names_no_place(clinic):
 
 
 def test_what_is_still_to_be_booked_is_said_with_its_window(clinic):
-    assert sheet_of(clinic, "fresh").visits == (
+    assert sheet_of(clinic, "fresh").to_book == (
         "We will ring you about stitches out. It should be between 1 April and 5 April.",
         "We will ring you about the first hand therapy visit. It should be between about 9 April and 23 April. "
         "This may change once all stitches are out.",
@@ -52,13 +52,13 @@ def test_what_is_still_to_be_booked_is_said_with_its_window(clinic):
 
 
 def test_a_window_that_has_passed_asks_the_patient_to_ring(clinic):
-    said = plan_sheet(clinic.episode(), today=date(2026, 4, 8)).visits[0]
+    said = plan_sheet(clinic.episode(), today=date(2026, 4, 8)).to_book[0]
     assert said == "Please ring us about stitches out. It should have been by 5 April."
 
 
 def test_a_missed_visit_is_to_be_booked_again(clinic):
     episode = booked(clinic, clinic.episode(), ("stitches-out", date(2026, 4, 2)))
-    said = plan_sheet(episode, today=date(2026, 4, 3)).visits[0]
+    said = plan_sheet(episode, today=date(2026, 4, 3)).to_book[0]
     assert said == "We will ring you about stitches out. It should be by 5 April."
 
 
@@ -67,8 +67,9 @@ def test_a_day_says_that_it_may_change_where_it_is_provisional_and_only_there(cl
     episode, today = CASES[case](clinic)
     sheet, timetable = plan_sheet(episode, today=today), hand_timetable(episode, today=today)
     doubtful = [say.VISIT_FOR[row.kind] for row in timetable.follow_ups if row.is_due and row.provisional]
-    assert [text for text in sheet.visits if "may change" in text] == [
-        text for text in sheet.visits if any(what in text for what in doubtful)
+    visits = [*sheet.visits, *sheet.to_book]
+    assert [text for text in visits if "may change" in text] == [
+        text for text in visits if any(what in text for what in doubtful)
     ]
     unsure = {say.say_doing(row.kind, episode.digit == "thumb") for row in timetable.activities if row.provisional}
     said = waits(sheet)
@@ -122,7 +123,7 @@ def test_a_wound_found_open_again_locks_again(clinic):
 
 def test_what_the_surgeon_asked_for_is_said_as_such(clinic):
     sheet = sheet_of(clinic, "ordered")
-    assert sheet.visits[0].endswith("It should be between 5 April and 9 April. Your surgeon has asked for this.")
+    assert sheet.to_book[0].endswith("It should be between 5 April and 9 April. Your surgeon has asked for this.")
     assert waits(sheet)["Driving"][1] == "your surgeon has asked that this waits until Thursday 9 April."
     assert waits(sheet)["Gripping tightly"][0] == (
         "Your surgeon has asked that you wait with this. "
@@ -134,7 +135,7 @@ def test_an_instruction_to_be_confirmed_may_change(clinic):
     episode, _ = CASES["ordered"](clinic)
     episodes.correct(episode, by=by(clinic.admin), version=None, surgery_on=date(2026, 3, 23))
     said = [
-        *plan_sheet(episode, today=TODAY).visits,
+        *plan_sheet(episode, today=TODAY).to_book,
         *(more for _, more in waits(plan_sheet(episode, today=TODAY)).values()),
     ]
     assert sum("This may change: we will ask the surgeon again." in text for text in said) >= 2
@@ -183,8 +184,27 @@ def test_a_cancelled_visit_is_not_on_it(clinic):
     episode = clinic.episode()
     visit = clinic.book([episode.follow_ups.get(key="stitches-out")], date(2026, 4, 2))
     appointments.end(visit, by=by(clinic.admin), outcome="cancelled-by-patient")
-    assert plan_sheet(episode, today=TODAY).visits[0].startswith("We will ring you about stitches out.")
+    assert plan_sheet(episode, today=TODAY).to_book[0].startswith("We will ring you about stitches out.")
     assert not plan_sheet(episode, today=TODAY).booked
+
+
+def test_the_day_line_shows_today_the_visits_and_what_is_to_be_booked(clinic):
+    days = sheet_of(clinic, "stitched").days
+    assert days and (len(days.booked), [bar.maybe for bar in days.to_book]) == (2, [True])
+    assert [week.said for week in days.weeks] == ["0", "2", "4", "6", "8 weeks"]
+    assert days.said == "Line of days from the operation on. Today is day 12."
+    # Day 12 and, booked, day 13 and day 41 of a ruler of 57 days that leaves 2 per cent at both ends.
+    assert (days.today, days.booked) == ("22.21%", ("23.89%", "71.05%"))
+
+
+def test_the_words_come_before_the_day_line(clinic):
+    assert "<svg" in paper(sheet_of(clinic, "stitched"))
+    assert "<svg" not in paper(sheet_of(clinic, "fresh"))
+
+
+def test_the_day_line_of_a_long_course_has_fewer_labels_and_ends(clinic):
+    sheet = plan_sheet(clinic.episode(), today=date(2027, 3, 20))
+    assert sheet.days and sheet.days.anchor == "end" and len(sheet.days.weeks) <= 8
 
 
 def test_the_number_of_queries_does_not_grow(clinic, django_assert_max_num_queries):
