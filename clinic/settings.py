@@ -256,5 +256,11 @@ LOGGING = {
     "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
     "handlers": {"stderr": {"class": "logging.StreamHandler", "filters": ["route"], "formatter": "plain"}},
     "root": {"handlers": ["stderr"], "level": chosen["log_level"]},
-    "loggers": {"django": {"handlers": []}, "django.server": {"handlers": [], "propagate": True}},
+    "loggers": {
+        "django": {"handlers": []},
+        "django.server": {"handlers": [], "propagate": True},
+        # Making one PDF would tell some thirty steps.
+        "weasyprint.progress": {"level": "WARNING"},
+        "fontTools": {"level": "WARNING"},
+    },
 }
