@@ -25,6 +25,7 @@ FURTHEST_DAY: Final = 365
 LENGTHS: Final = (20, 40, 60)
 OF_DIGIT: Final = tuple(kind for kind in MeasureKind if kind not in OF_PERSON)
 IN_TABLES: Final = (MeasureKind.MOTION, MeasureKind.GRIP)
+TITLES: Final = {"trigger_scale": "Trigger scale", "trigger_grade": "Trigger grade"}
 TRIMS: Final = [
     ("", "nothing to say"), (FindingKind.TRIM_NEEDED, "need trimming"), (FindingKind.TRIMMED, "were trimmed"),
 ]  # fmt: skip
@@ -53,7 +54,10 @@ def measure_fields(kind: MeasureKind, episode: Episode) -> Fields:
     fields = fields_of(kind, Digit(episode.digit) if episode.digit else None)
     if kind in IN_TABLES:
         for field in fields.values():
-            field.widget.attrs["aria-label"] = field.label
+            field.widget.attrs |= {"aria-label": field.label, "size": 4}
+    for name, text in TITLES.items():
+        if name in fields:
+            fields[name].label = text
     return fields
 
 
@@ -96,10 +100,11 @@ def _wound(episode: Episode) -> Fields:
 
 
 def _after(subject: Subject, today: date) -> Fields:
-    """What may begin, and what is to happen next: that one is never chosen beforehand."""
+    """What may begin, what is open already first; and what is to happen next: that is never chosen beforehand."""
+    activities = sorted(subject.activities, key=lambda each: bool(each.locked_by(today)))
     started = forms.MultipleChoiceField(
         label="May begin today", required=False, widget=forms.CheckboxSelectMultiple,
-        choices=[(str(each.kind), _say_activity(each, subject, today)) for each in subject.activities],
+        choices=[(str(each.kind), _say_activity(each, subject, today)) for each in activities],
     )  # fmt: skip
     after = forms.ChoiceField(
         label="Next step", choices=words(AfterVisit), widget=forms.RadioSelect,

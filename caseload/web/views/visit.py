@@ -5,7 +5,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import NoReverseMatch, reverse
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from caseload.access import Act
@@ -187,7 +187,4 @@ def _back(occasion: Occasion) -> str:
 
 def to_visit(code: str) -> str:
     """The page of a saved visit."""
-    try:
-        return reverse("visit", args=[code])
-    except NoReverseMatch:
-        return to_episode(Visit.objects.get(code=code).examined.first().episode, "findings")
+    return reverse("visit", args=[code])
