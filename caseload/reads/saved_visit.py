@@ -13,6 +13,7 @@ from caseload.reads.consequences import Misfit, standing_of
 from caseload.reads.openings import offers_for
 from caseload.reads.to_book import AHEAD
 from caseload.reads.visit import visit_for
+from caseload.reads.visit_lines import say_after
 from caseload.timetable.terms import ActivityKind, Digit, Outcome
 from caseload.wording import label
 from caseload.wording.measures import say_measured
@@ -42,6 +43,7 @@ class Looked(NamedTuple):
     found: list[Found]
     measured: list[Measured]
     begun: list[str]
+    after: str
 
 
 class ToBook(NamedTuple):
@@ -72,6 +74,7 @@ def looked_at(visit: Visit) -> list[Looked]:
             [Found(each, _say(each), _later(each)) for each in found if each.episode_id == row.episode_id],
             [_told(each) for each in measured if each.episode_id == row.episode_id],
             [label(ActivityKind(kind)) for kind in row.started],
+            say_after(row),
         )
         for row in visit.examined.select_related("episode__site", "episode__patient", "review")
     ]
@@ -109,12 +112,12 @@ def _visits(due: list[FollowUp], at: datetime) -> list[ToBook]:
 
 
 def _findings(visit: Visit) -> list[Finding]:
-    return list(visit.findings.select_related("corrected_by__by").order_by("pk"))
+    return list(visit.findings.filter(withdraws=False).select_related("corrected_by__by").order_by("pk"))
 
 
 def _measurements(visit: Visit) -> list[Measurement]:
-    """The first row of each measure; what corrects one belongs to the visit as well."""
-    rows = Measurement.objects.filter(visit=visit).select_related("episode", "by", "corrected_by__by")
+    """Each as it was recorded; what corrects one belongs to the visit as well."""
+    rows = Measurement.objects.filter(visit=visit, withdraws=False).select_related("episode", "corrected_by__by")
     return list(rows.order_by("pk"))
 
 

@@ -11,7 +11,7 @@ from caseload.models import Appointment, Episode
 from caseload.reads import meanwhile as reads
 from caseload.reads.marks import Seen, seen_of
 from caseload.reads.meanwhile import Recorded
-from caseload.timetable.terms import Outcome
+from caseload.timetable.terms import AfterVisit, Outcome
 from caseload.web.forms.record import spoken
 from caseload.web.forms.visit import VisitForm
 from caseload.wording import label
@@ -82,7 +82,9 @@ def _digits(form: VisitForm) -> Iterator[Both]:
     for part in form.parts():
         seen = Seen.read(form.data.get(f"{part.prefix}seen", ""))
         episode = Episode.objects.get(pk=part.subject.episode.pk)
-        typed = _typed(form, (bound.name for bound in part.field.values()))
+        reviewed = form.data.get(f"{part.prefix}after") == AfterVisit.REVIEW
+        names = (bound.name for name, bound in part.field.items() if name != "minutes" or reviewed)
+        typed = _typed(form, names)
         yield Both(part.hand, reads.of_episode(episode, seen) if seen else [], list(typed))
 
 
@@ -92,7 +94,7 @@ def _typed(form: VisitForm, names: Iterable[str]) -> Iterator[Typed]:
         if name not in form.fields or form[name].is_hidden:
             continue
         read = form.cleaned_data.get(name, form.data.get(name))
-        if read not in (None, "", [], False) and read != form.initial.get(name):
+        if read not in (None, "", []) and read is not False and read != form[name].initial:
             yield str(form[name].label), spoken(form.fields[name], read)
 
 

@@ -154,7 +154,13 @@ class TestMeanwhile:
         assert record(lead, address, d1_wound="concern", d1_after="continue").status_code == 302
         page = therapist.post(address, typed)
         (digit,) = page.context["meanwhile"].both
-        assert page.status_code == 409 and ("Wound", "closed") in digit.typed
+        assert page.status_code == 409
+        assert digit.typed == [
+            ("Taken out", "4"),
+            ("Left in", "0"),
+            ("Wound", "closed"),
+            ("Next step", "continue as timetabled"),
+        ]
         assert [(each.what, each.by) for each in digit.since][0] == ("Wound of concern (Wed 1 Apr 2026)", "Lena Marsh")
         again = therapist.post(address, held(page.context["form"]))
         assert again.status_code == 200 and again.context["sure"]

@@ -33,12 +33,18 @@ def say_what(row: FollowUp) -> str:
 
 def place_of(offer: Offer, about: FollowUp, names: Names) -> tuple[str, SafeString]:
     """The place as a choice: its value; the day with its number and the time, and under it with whom, and why."""
+    value, time, why = place_in_words(offer, about, names)
+    return value, format_html('{} <br><small class="soft">{}</small>', time, why)
+
+
+def place_in_words(offer: Offer, about: FollowUp, names: Names) -> tuple[str, str, SafeString]:
+    """The same in three: its value, when, and with whom and why."""
     surgery_on = about.episode.surgery_on
     day = f" · day {(offer.on - surgery_on).days}" if surgery_on else ""
     time = f"{say_date(offer.on)}{day}, {clock(offer.start)} to {clock(offer.start + offer.minutes)}"
-    why = f"{names.therapist(offer.therapist)}: {say_offer(offer)}"
     outside = mark_safe(marks.shape("tri")) if offer.days_late or offer.days_early else ""
-    return f"{offer.code}/{offer.start}", format_html('{} <br><small class="soft">{}{}</small>', time, outside, why)
+    why = format_html("{}{}: {}", outside, names.therapist(offer.therapist), say_offer(offer))
+    return f"{offer.code}/{offer.start}", time, why
 
 
 def way_of(said: Any) -> Way:

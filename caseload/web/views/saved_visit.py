@@ -22,7 +22,7 @@ from caseload.web.changes import Told, tell
 from caseload.web.clock import by_of
 from caseload.web.drafts import draft_at
 from caseload.web.forms.finding import WithdrawForm
-from caseload.web.forms.places import SLOT, place_of
+from caseload.web.forms.places import SLOT, place_in_words
 from caseload.web.views.answering import FORM_METHODS, Page, allow, answer, press, route_of
 from caseload.web.views.found import named
 from caseload.wording import say_date
@@ -87,12 +87,12 @@ def _moved(visit: Visit, episodes: list[Episode]) -> list[Told]:
 
 
 def _offered(each: Any, known: Any) -> dict[str, Any]:
-    """What a visit is for, and its places as the value of a button and in words."""
+    """What a visit is for, and its places: the value of each, when, and why."""
     about = each.rows[0]
     return {
         "rows": each.rows,
         "about": about,
-        "places": [place_of(offer, about, known) for offer in each.offers],
+        "places": [place_in_words(offer, about, known) for offer in each.offers],
         "by_hand": f"{reverse('appointment-new', args=[about.episode.code])}?for={about.key}",
     }
 
