@@ -50,7 +50,7 @@ def _red_flag(matter: Matter, say: Speech) -> Advice:
     why = _("A red flag was recorded and is not closed.")
     if matter.due_on:
         why = _("A red flag was recorded on %(on)s and is not closed.") % {"on": say.date(matter.due_on)}
-    return Advice(why, _("Escalate it now, then record to whom and what came of it."))
+    return Advice(why, _("Escalate it now if nobody has, then record to whom and what came of it."))
 
 
 def _safety_alert(matter: Matter, say: Speech) -> Advice:

@@ -6,7 +6,10 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from caseload.actions import findings, instructions, referrals, reviews
+from caseload.actions import findings, instructions, referrals, reviews, visits
+from caseload.measures.bodies import Pain
+from caseload.measures.terms import MeasureKind
+from caseload.timetable.terms import AfterVisit
 from caseload.web.routes_booking import appointments
 from caseload.web.routes_record import record
 from tests.scenario import TODAY, Fernhollow, by
@@ -39,6 +42,9 @@ def arguments(clinic: Fernhollow) -> dict[str, list[object]]:
     )
     order = instructions.give(episode, by=therapist, item="driving", by_whom="Dr Wren", why="swelling", from_day=9)
     review = reviews.set_review(episode, by=therapist, on=TODAY, in_days=14)
+    look = visits.Look(episode, AfterVisit.CONTINUE, measured={MeasureKind.PAIN: Pain(3)})
+    visit = visits.record(episode.patient, by=therapist, on=TODAY, looks=[look])
+    measured = [visit.code, visit.measurements.get().pk]
     row = episode.follow_ups.get(key="stitches-out")
     appointment = clinic.book([row], date(2026, 4, 2))
     referral = referrals.add(episode.patient, by=therapist, received_on=TODAY, source="Hand surgery")
@@ -46,7 +52,8 @@ def arguments(clinic: Fernhollow) -> dict[str, list[object]]:
         "dates": [], "patient-new": [], "referral-correct": [referral.code], "appointment-end": [appointment.code],
         "appointment-tell": [appointment.code], "finding-countersign": [episode.code, report.pk],
         "red-flag-close": [episode.code, flag.pk], "red-flag-escalate": [episode.code, flag.pk],
-        "review-withdraw": [episode.code, review.pk], "follow-up-done": [episode.code, "outcome-review"],
+        "review-withdraw": [episode.code, review.pk], "measurement-correct": measured,
+        "measurement-withdraw": measured, "follow-up-done": [episode.code, "outcome-review"],
     }  # fmt: skip
     for route in [*record, *appointments]:
         pattern = str(route.pattern)
