@@ -35,6 +35,17 @@ def test_what_was_typed_is_kept_without_what_belongs_to_one_sending(clinic):
     assert kept and kept.body == {"note": ["red"], "meets": ["a", "b"], "d1_seen": ["1-2-3-4"]}
 
 
+def test_a_zero_character_is_no_fault(clinic, therapist):
+    drafts.keep(clinic.therapist, PLACE, {"no\0te": ["d\0ry"]}, AT)
+    assert Draft.objects.get().body == {"note": ["dry"]}
+    assert therapist.post("/drafts/throw-away/", {"back": f"{PLACE}\0"}).url == PLACE
+
+
+@pytest.mark.parametrize("back", ["", "//example.org/", "https://example.org/", "x"])
+def test_throwing_away_leads_nowhere_else(therapist, back):
+    assert therapist.post("/drafts/throw-away/", {"back": back}).url == "/"
+
+
 def test_the_last_sending_stands(clinic):
     for text in ("note=one", "note=two"):
         drafts.keep(clinic.therapist, PLACE, sent(text), AT)

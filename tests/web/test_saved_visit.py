@@ -4,8 +4,10 @@ from datetime import date, timedelta
 from uuid import uuid4
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
-from caseload.actions import appointments, episodes, visits
+from caseload.actions import appointments, episodes, findings, visits
 from caseload.actions.visits import Look as Looked
 from caseload.measures.bodies import Pain
 from caseload.measures.terms import MeasureKind
@@ -77,6 +79,24 @@ def test_what_needs_a_place_is_booked_with_one_press(clinic, therapist, visit):
     booked = Appointment.objects.get(on=date(2026, 4, 15))
     assert booked.told == "told" and booked.purposes.get().follow_up.key == "therapy-review"
     assert [each["about"].key for each in answer.context["offered"]] == ["outcome-review"]
+
+
+@pytest.mark.parametrize("row", ["", "x", "\0", "\0/stitches-out", "x/" + "y" * 500])
+def test_a_follow_up_that_is_none_is_refused_in_words(clinic, therapist, visit, row):
+    session = clinic.session(date(2026, 4, 2))
+    answer = therapist.post(f"/visits/{visit.code}/book/", {"row": row, "slot": f"{session.code}/540"}, follow=True)
+    assert "not offered any more" in answer.content.decode()
+
+
+def test_the_page_takes_as_many_queries_however_often_it_is_corrected(clinic, therapist, visit):
+    with CaptureQueriesContext(connection) as few:
+        page_of(therapist, visit)
+    wound = visit.findings.get(kind="wound")
+    for _ in range(3):
+        wound = findings.correct(wound, by=by(clinic.therapist), on=TODAY, wound="closed", note="again")
+    with CaptureQueriesContext(connection) as many:
+        page_of(therapist, visit)
+    assert len(many) <= len(few)
 
 
 @pytest.mark.parametrize("slot", ["", "x", "nowhere/540", "²/1"])

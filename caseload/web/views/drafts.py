@@ -14,7 +14,7 @@ from caseload.web.going_back import back_of
 @require_POST
 def throw_away(request: HttpRequest) -> HttpResponse:
     """Forget the draft at `back`, and show that page as it is without."""
-    place = back_of(request, reverse("home"))
+    place = back_of(request, reverse("home")).replace("\0", "")
     drafts.forget(staff_of(request), place)
     messages.success(request, "Thrown away. The form is as it is on record.")
     return redirect(place)

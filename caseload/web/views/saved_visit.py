@@ -100,7 +100,7 @@ def _offered(each: Any, known: Any) -> dict[str, Any]:
 def _book(request: HttpRequest, visit: Visit, by: By) -> Appointment:
     """Raises Refusal where the place or what it is for is not there any more."""
     place = SLOT.fullmatch(request.POST.get("slot", ""))
-    wanted = visit_for(request.POST.get("row", ""))
+    wanted = visit_for(request.POST.get("row", "").replace("\0", ""))
     session = place and Session.objects.filter(code=place[1]).first()
     if not place or session is None or wanted is None or wanted.about.patient_id != visit.patient_id:
         raise Refusal("place-gone", "This place is not offered any more. Choose another one.")
