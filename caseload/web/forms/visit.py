@@ -58,7 +58,7 @@ class VisitForm(RecordForm):
         for prefix, (subject, kinds) in self.asked.items():
             self._add(prefix, fields_of_digit(subject, kinds, today))
             own = {"of": subject.episode.code, "seen": str(subject.seen), "stitches_in": subject.episode.stitches_in}
-            self.initial |= {f"{prefix}{name}": value for name, value in own.items()}
+            self.initial.update({f"{prefix}{name}": value for name, value in own.items()})
         if not is_child(occasion.patient.born_on, today):
             self._add("", measure_fields(MeasureKind.QUICKDASH, occasion.episodes[0]))
         self.count_days(today, _since(occasion.episodes))

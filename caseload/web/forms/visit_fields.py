@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import date
-from typing import Any, Final
+from typing import Final
 
 from django import forms
 from django.utils.html import format_html
@@ -69,8 +69,10 @@ def _hidden() -> Fields:
     }
 
 
-def count(text: str, most: int = MOST_STITCHES, least: int = 0, **options: Any) -> forms.IntegerField:
-    return forms.IntegerField(label=text, required=False, min_value=least, max_value=most, **options)
+def _count(text: str, most: int = MOST_STITCHES, least: int = 0) -> forms.IntegerField:
+    """A whole number. A browser would throw letters away unseen: here they are answered with a sentence."""
+    widget = forms.TextInput({"inputmode": "numeric", "autocomplete": "off", "size": 4})
+    return forms.IntegerField(label=text, required=False, min_value=least, max_value=most, widget=widget)
 
 
 def _stitches(episode: Episode) -> Fields:
@@ -79,9 +81,9 @@ def _stitches(episode: Episode) -> Fields:
     known = [word for word in words(Suture) if word[0] != Suture.UNKNOWN]
     asked = {"suture": _choice("Which stitches", [("", "not known yet"), *known])}
     return (asked if episode.suture == Suture.UNKNOWN else {}) | {
-        "stitches_in": count("Put in"),
-        "stitches_out": count("Taken out"),
-        "stitches_left": count("Left in"),
+        "stitches_in": _count("Put in"),
+        "stitches_out": _count("Taken out"),
+        "stitches_left": _count("Left in"),
         "confirmed_full": forms.BooleanField(
             label="I looked again: none are left", required=False,
             help_text="Only where the numbers do not add up, or the number put in is not known.",
@@ -111,11 +113,11 @@ def _after(subject: Subject, today: date) -> Fields:
         error_messages={"required": "Say what is to happen next with this finger."},
     )  # fmt: skip
     minutes = forms.TypedChoiceField(
-        label="Minutes", coerce=int, required=False, empty_value=LENGTHS[0], choices=[(n, str(n)) for n in LENGTHS]
+        label="Minutes", coerce=int, required=False, choices=[(n, str(n)) for n in LENGTHS]
     )
     return ({"started": started} if subject.activities else {}) | {
         "after": after,
-        "in_days": count("Review in days", FURTHEST_DAY, 1),
+        "in_days": _count("Review in days", FURTHEST_DAY, 1),
         "minutes": minutes,
         "received_by": LineField(label="Referred back to", most=120, required=False),
     }

@@ -8,6 +8,7 @@ from django.forms.boundfield import BoundField
 from caseload.measures.motion import joints_of
 from caseload.measures.terms import Joint, MeasureKind
 from caseload.reads.examining import Subject
+from caseload.reads.particulars import warnings_of
 from caseload.timetable.terms import Digit
 from caseload.wording import label
 from caseload.wording.record import say_hand
@@ -39,6 +40,9 @@ class Part(NamedTuple):
     @property
     def hand(self) -> str:
         return say_hand(self.subject.episode)
+
+    def warnings(self) -> list[str]:
+        return warnings_of(self.subject.episode, ())
 
     def motion(self) -> list[Row]:
         return self._joints("")

@@ -11,6 +11,7 @@ from caseload.models import Episode
 from caseload.reads.marks import Seen
 from caseload.timetable.terms import ActivityKind, AfterVisit, Digit, FindingKind
 from caseload.web.forms.measures import body_of
+from caseload.web.forms.visit_fields import LENGTHS
 
 Said = Mapping[str, Any]
 Measured = dict[MeasureKind, Body]
@@ -29,7 +30,7 @@ def look_of(episode: Episode, said: Said, measured: Measured) -> Look:
         measured=measured,
         started=[ActivityKind(kind) for kind in said.get("started", ())],
         in_days=said["in_days"],
-        minutes=said["minutes"],
+        minutes=said["minutes"] or LENGTHS[0],
         received_by=said["received_by"],
     )
 

@@ -74,7 +74,7 @@ def _over(
     shown = unsaved(request, by, patient, codes, refusal, appointment)
     if shown is not None:
         return shown
-    if hasattr(appointment, "visit"):
+    if appointment and hasattr(appointment, "visit"):
         messages.info(request, refusal.message)
         return redirect(to_visit(appointment.visit.code))
     raise refusal
