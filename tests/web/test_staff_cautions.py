@@ -39,7 +39,7 @@ def address(clinic: Fernhollow, page: str) -> str:
 
 
 @pytest.mark.parametrize(
-    "page", ["", "close/", "instructions/new/", "instruction-withdraw", "appointments/new/", "move"]
+    "page", ["", "visit/", "close/", "instructions/new/", "instruction-withdraw", "appointments/new/", "move"]
 )
 def test_no_caution_is_missing(clinic: Fernhollow, therapist: Client, page: str):
     answer = therapist.get(address(clinic, page))
