@@ -18,12 +18,17 @@ def lock(appointment: Appointment, version: int | None) -> list[FollowUp]:
     Raises Refusal `taken-back` where it is no more, and `changed-meanwhile`.
     """
     lock_episodes(appointment.purposes.values_list("follow_up__episode", flat=True))
+    lock_itself(appointment, version)
+    return stored(purposes__appointment=appointment)
+
+
+def lock_itself(appointment: Appointment, version: int | None) -> None:
+    """The same for whoever has locked the episodes that it serves before."""
     try:
         appointment.refresh_from_db(from_queryset=Appointment.objects.select_for_update())
     except Appointment.DoesNotExist:
         raise Refusal("taken-back", "This booking was taken back meanwhile. Open the page again.") from None
     unchanged(appointment, appointment.version, version)
-    return stored(purposes__appointment=appointment)
 
 
 def lock_open(appointment: Appointment, version: int | None) -> list[FollowUp]:

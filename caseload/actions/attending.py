@@ -17,7 +17,7 @@ def keep(appointment: Appointment, version: int | None, visit: Visit, by: By) ->
 
     From then on its outcome is not taken back with one press: a visit hangs on it.
     """
-    appointed.lock(appointment, version)
+    appointed.lock_itself(appointment, version)
     _belongs(appointment, visit)
     if not appointment.outcome:
         appointments.end(appointment, by=by, outcome=Outcome.ATTENDED)
