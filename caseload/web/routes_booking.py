@@ -9,7 +9,6 @@ OF_APPOINTMENT = "appointments/<slug:code>/"
 
 appointments = [
     path(f"{OF_EPISODE}appointments/new/", booking.book, name="appointment-new"),
-    path(f"{OF_EPISODE}walk-in/", booking.walk_in, name="walk-in"),
     path(f"{OF_APPOINTMENT}move/", booking.move, name="appointment-move"),
     path(f"{OF_APPOINTMENT}outcome/", appointment.end, name="appointment-end"),
     path(f"{OF_APPOINTMENT}told/", appointment.tell, name="appointment-tell"),

@@ -7,7 +7,8 @@ import pytest
 from django.test import Client
 from django.utils.html import strip_tags
 
-from caseload.models import Appointment, Completion, Episode, Session
+from caseload.actions import walk_ins
+from caseload.models import Appointment, Episode, Session
 from tests.scenario import TODAY, Fernhollow, by
 from tests.web.posting import errors, send
 
@@ -205,22 +206,10 @@ def test_a_patient_who_came_today_is_marked_as_come(therapist: Client, clinic: F
     assert appointment.arrived_at is not None
 
 
-def test_a_visit_without_appointment_completes_what_needs_no_finding(therapist: Client, clinic: Fernhollow):
-    episode = clinic.episode(suture="none", technique="percutaneous", surgery_on=date(2026, 3, 25))
-    send(therapist, f"/episodes/{episode.code}/walk-in/", follow_ups=[f"{episode.code}/wound-check"])
-    assert Appointment.objects.get().walk_in and Completion.objects.get().follow_up.key == "wound-check"
-    assert episode.follow_ups.get(key="wound-check").state == "done"
-
-
-def test_a_removal_is_never_ticked_off_by_a_visit(therapist: Client, episode: Episode):
-    send(therapist, f"/episodes/{episode.code}/walk-in/", follow_ups=[f"{episode.code}/stitches-out"])
-    assert episode.follow_ups.get(key="stitches-out").state == "due"
-
-
 def test_what_is_still_booked_for_something_done_is_shown_to_be_cancelled(therapist: Client, clinic: Fernhollow):
     episode = clinic.episode(suture="none", technique="percutaneous", surgery_on=date(2026, 3, 25))
     clinic.book([episode.follow_ups.get(key="wound-check")], DAY, by=by(clinic.admin))
-    send(therapist, f"/episodes/{episode.code}/walk-in/", follow_ups=[f"{episode.code}/wound-check"])
+    walk_ins.see([episode.follow_ups.get(key="wound-check")], by=by(clinic.therapist))
     page = therapist.get(f"/episodes/{episode.code}/").content.decode()
     assert "Nothing is left for this visit" in page
 

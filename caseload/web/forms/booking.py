@@ -133,26 +133,3 @@ class MoveForm(PlaceForm):
 
     def rows(self) -> list[FollowUp]:
         return self.serves
-
-
-class SeenForm(RecordForm):
-    """A visit without an appointment: what was seen to."""
-
-    follow_ups = forms.MultipleChoiceField(
-        label="What was seen to", widget=forms.CheckboxSelectMultiple, error_messages={"required": "Tick at least one."}
-    )
-    groups: Groups = (("Seen without an appointment", ("follow_ups",)),)
-
-    def __init__(
-        self, data: Any = None, *, due: Sequence[FollowUp], namesakes: Sequence[Patient], **options: Any
-    ) -> None:
-        super().__init__(data, **options)
-        if namesakes and due:
-            self.ask_birth_date(due[0].patient.born_on)
-        self.due = {name_of(row): row for row in due}
-        self.fields["follow_ups"].choices = [  # type: ignore[attr-defined]
-            (name, say_what(row)) for name, row in self.due.items()
-        ]
-
-    def chosen(self) -> list[FollowUp]:
-        return [self.due[name] for name in self.cleaned_data["follow_ups"]]

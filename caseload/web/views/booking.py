@@ -1,4 +1,4 @@
-"""The pages on which one appointment is booked or moved, or a visit without one is recorded."""
+"""The pages on which one appointment is booked or moved."""
 
 from typing import Any
 
@@ -6,12 +6,12 @@ from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_http_methods
 
 from caseload.access import Act
-from caseload.actions import appointments, walk_ins
+from caseload.actions import appointments
 from caseload.actions.act import By
 from caseload.models import Appointment, FollowUp, Patient
 from caseload.reads import names
 from caseload.reads.patient import bookable
-from caseload.web.forms.booking import BookForm, MoveForm, PlaceForm, SeenForm
+from caseload.web.forms.booking import BookForm, MoveForm, PlaceForm
 from caseload.web.forms.places import name_of
 from caseload.web.going_back import back_of
 from caseload.web.views.answering import FORM_METHODS, Page, allow, answer, shown
@@ -59,25 +59,6 @@ def move(request: HttpRequest, code: str) -> HttpResponse:
             appointment, by=by, version=form.cleaned_data["version"] if version else None, **form.place()
         ),
         to=lambda _: back, saved="Moved.",
-    )  # fmt: skip
-
-
-@require_http_methods(FORM_METHODS)
-def walk_in(request: HttpRequest, code: str) -> HttpResponse:
-    """A patient came without an appointment and was seen."""
-    by, episode = allow(request, Act.APPOINTMENT_WALK_IN), episode_at(code)
-    context = named(episode.patient, by, episode)
-    due = FollowUp.objects.due().filter(patient=episode.patient, minutes__gt=0, episode__site=episode.site_id)
-    rows = list(due.filter(episode__ended_on__isnull=True).select_related("episode__site", "patient"))
-    form = SeenForm(request.POST or None, due=rows, namesakes=context["namesakes"], today=by.today)
-    note = (
-        "Stitches and wounds are completed by what you find: record that on the next page. "
-        "What is still booked for them is then shown there, to be cancelled."
-    )
-    page = Page("Seen without an appointment", "Save the visit", to_episode(episode), note, context=context)
-    return answer(
-        request, by, form, page, lambda by: walk_ins.see(form.chosen(), by=by),
-        to=lambda _: to_episode(episode, "appointments"), saved="The visit is recorded.",
     )  # fmt: skip
 
 
