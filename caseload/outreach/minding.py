@@ -17,6 +17,8 @@ OURS = "english"
 def mind(episode: Episode, sheet: PlanSheet, *, today: date) -> list[str]:
     """Sentences, the most pressing first; two queries."""
     patient, said = episode.patient, []
+    if not episode.surgery_on:
+        said.append(_("The day of the operation is not known, so the sheet can say no days."))
     if not patient.born_on:
         said.append(_("The birth date is not known: is it a child, whose parent or guardian should have the sheet?"))
     for visit in visits_to_come(patient, today=today):

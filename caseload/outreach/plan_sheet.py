@@ -44,7 +44,7 @@ class Item(NamedTuple):
 
 
 class Waiting(NamedTuple):
-    """Things that wait for the same: what for, as a sentence, and each with its day."""
+    """Things that wait for the same: what for, as a sentence, which is empty where it is the day alone."""
 
     until: str
     items: tuple[Item, ...]
@@ -66,6 +66,7 @@ class PlanSheet:
     today: str
     visits: tuple[str, ...]
     to_book: tuple[str, ...]
+    no_visit: str
     days: Days | None
     now: tuple[Item, ...]
     waiting: tuple[Waiting, ...]
@@ -123,6 +124,7 @@ def plan_sheet(episode: Episode, *, today: date) -> PlanSheet:
         today=say.say_today(surgery_on, today),
         visits=tuple(speaker.visit(row) for row in visits),
         to_book=tuple(speaker.to_book(row) for row in to_book),
+        no_visit="" if visits or to_book else say.say_no_visit(surgery_on),
         days=days_of(surgery_on, today, sorted({row.on for row in visits}), to_book),
         now=speaker.now(),
         waiting=speaker.waiting(),
@@ -205,16 +207,14 @@ class Speaker:
     def _until(self, activity: Activity) -> str:
         gates = [lock for lock in activity.locks if lock is not Lock.INSTRUCTION]
         said = say.say_wait(gates, Lock.INSTRUCTION in activity.locks, self.child)
-        return " ".join([said, *map(say.say_because, _other_fingers(activity))])
+        return " ".join(filter(None, [said, *map(say.say_because, _other_fingers(activity))]))
 
     def _not_yet(self, activity: Activity) -> Item:
         more = []
         if self.today < activity.from_on:
             asked, provisional = _gives(activity, "ordered-day"), activity.provisional
-            day = say.say_not_before(
-                activity.from_on, self.today, provisional=provisional, asked=asked, child=self.child
-            )
-            more.append(day)
+            how = {"gated": bool(activity.locks), "provisional": provisional, "asked": asked, "child": self.child}
+            more.append(say.say_not_before(activity.from_on, self.today, **how))
         if _gives(activity, "ordered-unconfirmed"):
             more.append(say.say_unconfirmed())
         return Item(say.say_doing(activity.kind, self.thumb), " ".join(more))

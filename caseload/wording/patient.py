@@ -186,14 +186,21 @@ def say_wait(gates: Collection[Lock], asked: bool, child: bool) -> str:
             "Your surgeon has asked that you wait with this."
         )  # fmt: skip
         return f"{said} {_('It waits also until %(gates)s.') % until}" if until["gates"] else said
-    return _("Wait until %(gates)s.") % until if until["gates"] else _("Wait for the day.")
+    return _("Wait until %(gates)s.") % until if until["gates"] else ""
 
 
-def say_not_before(on: date, today: date, *, provisional: bool, asked: bool, child: bool) -> str:
+def say_not_before(on: date, today: date, *, gated: bool, provisional: bool, asked: bool, child: bool) -> str:
+    """The first day; with its weekday where the day alone decides, which a patient may then look for in a diary."""
     if provisional:
         return _("not before about %(day)s. This may change.") % {"day": say_day(on, today)}
-    said = {"day": say_weekday(on, today), "surgeon": _(SURGEON[child])}
+    said = {"day": (say_day if gated else say_weekday)(on, today), "surgeon": _(SURGEON[child])}
     return (_("%(surgeon)s has asked that this waits until %(day)s.") if asked else _("not before %(day)s.")) % said
+
+
+def say_no_visit(surgery_on: date | None) -> str:
+    if surgery_on is None:
+        return _("We will ring you about your visits.")
+    return _("There is no visit to come. Ring us if you are worried.")
 
 
 def say_asked(child: bool) -> str:

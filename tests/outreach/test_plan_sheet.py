@@ -97,12 +97,16 @@ def test_what_may_be_done_now_and_how(clinic):
 def test_what_waits_says_both_gate_and_day(clinic):
     said = waits(sheet_of(clinic, "stitched"))
     assert said["Gripping tightly"] == (
-        "Wait until we have seen that the wound has closed.", "not before Friday 3 April."
+        "Wait until we have seen that the wound has closed.", "not before 3 April."
     )  # fmt: skip
     assert said["Rubbing the scar"] == (
         "Wait until all stitches are out and we have seen that the wound has closed.",
         "not before about 3 April. This may change.",
     )
+
+
+def test_what_waits_for_its_day_alone_says_the_weekday(clinic):
+    assert waits(sheet_of(clinic, "fresh"))["Driving"] == ("", "not before Monday 23 March.")
 
 
 def test_a_day_that_has_come_is_not_said_while_a_gate_is_shut(clinic):
@@ -165,6 +169,7 @@ def test_the_other_finger_of_the_hand_decides_and_its_visits_stand_here_too(clin
 def test_without_an_operation_day_nothing_is_promised(clinic):
     said = text_of(paper(plan_sheet(clinic.episode(surgery_on=None), today=TODAY)))
     assert "we do not know the day yet" in said and "Please ask us before you start anything." in said
+    assert "We will ring you about your visits." in said
 
 
 def test_an_operation_still_to_come_is_said_as_such(clinic):
