@@ -77,15 +77,19 @@ class Examination:
         """Whether every wound of the hand is closed."""
         return all(episode.pk in self.closed for episode in episodes)
 
-    def complete(self, kind: FollowUpKind, looks: Sequence[Look], on: date, *, seen: bool, whole: bool) -> list[Look]:
-        """The looks with what is measured and begun at such a visit; from afar only the pain is asked for."""
+    def complete(
+        self, kind: FollowUpKind, looks: Sequence[Look], on: date, *, seen: bool, begins: bool, whole: bool
+    ) -> list[Look]:
+        """The looks with what is measured and, if something `begins`, begun at such a visit; from afar only the pain is
+        asked for. `whole`: every digit of the hand was looked at and is closed.
+        """
         kinds = MEASURED[kind] if seen else frozenset({MeasureKind.PAIN})
         if not whole:
             kinds -= {MeasureKind.GRIP}
         return [
             replace(
                 self.measured(look, kinds if place == 0 else kinds - OF_HAND - OF_PERSON, on),
-                started=self._begins(kind, look.episode, on, of_hand=whole and place == 0) if seen else (),
+                started=self._begins(kind, look.episode, on, of_hand=whole and place == 0) if begins else (),
             )
             for place, look in enumerate(looks)
         ]

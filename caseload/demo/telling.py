@@ -45,6 +45,10 @@ Story = Part[None]
 ON_TARGET = 0.7
 """So often the best place is taken; otherwise it is another one of the window."""
 SOME = 12
+BEGUN = (FollowUpKind.THERAPY_REVIEW,)
+"""Visits that always say what may begin: scar work is taught at them."""
+SOMETHING_BEGUN = 0.15
+"""So often another one does."""
 
 
 class Over(Exception):
@@ -220,8 +224,11 @@ class Telling:
         seen = booked.appointment.way == Way.IN_PERSON
         self.examination.heed(looks)
         closed = self.examination.whole(look.episode for look in looks)
-        whole = closed and len(looks) == len(self.episodes)
-        looks = self.examination.complete(booked.kind, looks, booked.appointment.on, seen=seen, whole=whole)
+        begins = seen and (booked.kind in BEGUN or self.chance(SOMETHING_BEGUN))
+        looks = self.examination.complete(
+            booked.kind, looks, booked.appointment.on, seen=seen, begins=begins,
+            whole=closed and len(looks) == len(self.episodes),
+        )  # fmt: skip
         visit = visits.record(
             self.patient, by=self.by(self.therapist), on=booked.appointment.on, looks=looks,
             source=Source.SEEN if seen else Source.PHOTO, appointment=booked.appointment,

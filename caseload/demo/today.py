@@ -66,5 +66,5 @@ def _record(row: FollowUp, by: By, **kept: Any) -> None:
     examination.ordered = episode.instructions.exists() or row.patient.episodes.open().count() > 1
     found = [looks.look(episode, *removed, looks.wound())]
     examination.heed(found)
-    found = examination.complete(kind, found, by.today, seen=True, whole=True)
+    found = examination.complete(kind, found, by.today, seen=True, begins=True, whole=True)
     visits.record(row.patient, by=by, on=by.today, looks=found, taught=TAUGHT[kind], **kept)

@@ -45,7 +45,7 @@ def test_every_appointment_that_was_kept_has_its_visit(built):
 
 def test_visits_say_what_was_begun_and_taught(built):
     assert Visit.objects.exclude(taught="").count() > 100
-    assert Examined.objects.exclude(started=[]).count() > 50
+    assert Examined.objects.exclude(started=[]).count() > 20
     assert {str(after) for after in AfterVisit} == set(Examined.objects.values_list("after", flat=True))
 
 
