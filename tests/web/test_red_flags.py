@@ -7,10 +7,12 @@ import time_machine
 from django.test import Client
 from django.urls import reverse
 
-from caseload.actions import episodes, findings
+from caseload.actions import episodes, findings, visits
+from caseload.measures.bodies import Pain
+from caseload.measures.terms import MeasureKind
 from caseload.models import Episode, Finding
 from caseload.reads.patient import open_flags
-from caseload.timetable.terms import Ending
+from caseload.timetable.terms import AfterVisit, Ending
 from tests.scenario import TODAY, Fernhollow, by
 from tests.web.posting import errors, send
 
@@ -36,17 +38,22 @@ def pages_about(clinic: Fernhollow, episode: Episode) -> list[str]:
     """Every page that names the patient on top."""
     held = clinic.book([episode.follow_ups.get(key="stitches-out")], date(2026, 4, 2))
     wound = findings.record(episode, by=by(clinic.therapist), kind="wound", on=TODAY, wound="not-closed")
+    look = visits.Look(episode, AfterVisit.REVIEW, in_days=14, measured={MeasureKind.PAIN: Pain(3)})
+    visit = visits.record(episode.patient, by=by(clinic.therapist), on=TODAY, looks=[look])
     own, person = [episode.code], [episode.patient.code]
     return [
         *(reverse(name, args=own) for name in (
-            "episode", "episode-correct", "episode-close", "appointment-new", "walk-in", "instruction-new",
-            "review-new", "contact-new",
+            "episode", "episode-correct", "episode-close", "appointment-new", "visit-new", "instruction-new",
+            "review-new", "contact-new", "plan-sheet",
         )),
         *(reverse(name, args=person) for name in (
             "patient", "patient-correct", "referral-new", "episode-new", "patient-contact",
         )),
         *(reverse(name, args=[held.code]) for name in ("appointment-move", "appointment-end", "appointment-tell")),
         *(reverse(name, args=[*own, wound.pk]) for name in ("finding-correct", "finding-withdraw")),
+        *(reverse(name, args=[visit.code]) for name in ("visit", "visit-withdraw")),
+        reverse("measurement-correct", args=[visit.code, visit.measurements.get().pk]),
+        reverse("review-withdraw", args=[*own, visit.examined.get().review_id]),
         reverse("follow-up-done", args=[*own, "outcome-review"]),
     ]  # fmt: skip
 
