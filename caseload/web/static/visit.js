@@ -54,5 +54,6 @@ form.addEventListener("input", () => {
 });
 form.addEventListener("submit", () => { leaving = true; });
 addEventListener("pageshow", () => { leaving = false; });
+addEventListener("online", keep);
 addEventListener("pagehide", keepNow);
 document.addEventListener("visibilitychange", () => { if (document.hidden) keepNow(); });
