@@ -2,11 +2,14 @@
 
 import re
 import socket
+import subprocess
+import sys
 import warnings
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
+from django.conf import settings
 from django.core.exceptions import SuspiciousFileOperation
 from django.utils import translation
 
@@ -14,6 +17,7 @@ from caseload.actions import jobs, sheets
 from caseload.actions.ticks import SCHEDULE
 from caseload.models import Job, JobFile
 from caseload.outreach import pdf
+from caseload.outreach.plan_sheet import plan_sheet
 from caseload.outreach.plan_sheet_file import paper
 from tests.outreach import pseudo
 from tests.outreach.cases import CASES, sheet_of
@@ -32,6 +36,12 @@ def able():
 @pytest.mark.parametrize("case", ["stitched", "absorbable", "fresh", "child", "ordered"])
 def test_a_sheet_is_one_page(clinic, case):
     assert len(pdf.typeset(paper(sheet_of(clinic, case))).pages) == 1
+
+
+def test_the_fullest_day_in_the_longest_months_is_one_page(clinic):
+    today = date(2026, 11, 25)
+    sheet = plan_sheet(clinic.episode(surgery_on=today, today=today), today=today)
+    assert len(pdf.typeset(paper(sheet)).pages) == 1
 
 
 @pytest.mark.parametrize("case", ["stitched", "absorbable"])
@@ -118,6 +128,12 @@ def test_a_file_is_forgotten_after_a_day(clinic, monkeypatch):
     assert JobFile.objects.exists()
     jobs.forget_files(job.ended_at + timedelta(hours=25))
     assert not JobFile.objects.exists() and Job.objects.filter(pk=job.pk).exists()
+
+
+def test_every_process_knows_the_job_and_none_loads_the_library_for_it():
+    asked = "import django, sys; django.setup(); from caseload.actions.jobs import KINDS; print(*KINDS, *sys.modules)"
+    told = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True, cwd=settings.BASE_DIR)
+    assert "plan-sheet" in told.stdout.split() and "weasyprint" not in told.stdout.split()
 
 
 def test_the_library_is_imported_in_one_place():
