@@ -3,14 +3,16 @@
 from datetime import date
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 
-from caseload.models import Appointment, Episode, Examined, FollowUp, Measurement, Visit
-from tests.scenario import TODAY, Fernhollow
+from caseload.actions import findings
+from caseload.models import Episode, Examined, FollowUp, Measurement, Visit
+from tests.scenario import TODAY, Fernhollow, by
 from tests.web.posting import errors, held, send
-from tests.web.visiting import preview, record
+from tests.web.visiting import ORDINARY, preview, record, said
 
-ORDINARY = {"d1_stitches_out": "4", "d1_stitches_left": "0", "d1_wound": "closed", "d1_after": "continue"}
 MOST_FIELDS = 12
 
 
@@ -30,10 +32,6 @@ def found(episode: Episode) -> list[tuple[str, str]]:
 
 def fields(client: Client, episode: Episode) -> set[str]:
     return set(client.get(f"/episodes/{episode.code}/visit/").context["form"].fields)
-
-
-def said(page) -> list[str]:
-    return [line.text for told in page.context["changes"] for line in told.lines]
 
 
 class TestSaving:
@@ -85,6 +83,16 @@ class TestSaving:
         record(therapist, address, **ORDINARY)
         text = preview(therapist, address, meets=[], d1_pain="2", d1_after="continue").content.decode()
         assert "No date and no lock changes." in text
+
+    def test_a_removal_that_was_reported_is_done_and_opens_nothing(self, therapist: Client, address: str):
+        elsewhere = {"source": "reported", "reported_by": "Nurse Lind"}
+        told = said(preview(therapist, address, **ORDINARY | elsewhere))
+        assert "Stitches out: done, Wed 1 Apr 2026" in told and "Scar massage: unlocked" not in told
+
+    def test_a_red_flag_is_recorded_with_the_rest(self, therapist: Client, episode: Episode, address: str):
+        record(therapist, address, d1_red_flag="spreading redness", d1_infection="deep", d1_after="continue")
+        assert episode.findings.get().note == "spreading redness"
+        assert Measurement.objects.get().kind == "infection"
 
 
 class TestLive:
@@ -156,6 +164,26 @@ class TestWhatIsAsked:
         assert errors(preview(therapist, address, **ORDINARY)) == {"birth_date_confirmed": ["required"]}
         assert record(therapist, address, **ORDINARY, birth_date_confirmed="on").status_code == 302
 
+    def test_much_that_was_found_before_costs_no_more_queries(
+        self, therapist: Client, clinic: Fernhollow, episode: Episode, address: str, django_assert_max_num_queries
+    ):
+        therapist.get(address)
+        with CaptureQueriesContext(connection) as first:
+            therapist.get(address)
+        for _ in range(4):
+            findings.record(episode, by=by(clinic.therapist), kind="wound", on=TODAY, wound="concern")
+        with django_assert_max_num_queries(len(first)):
+            therapist.get(address)
+
+    def test_what_to_mind_stands_above_and_beside_the_hand(self, therapist: Client, clinic: Fernhollow):
+        person = clinic.patient(dressing_allergy="adhesive strips")
+        episode = clinic.episode(person, raised_risk=True, risks=["diabetes"])
+        findings.record(episode, by=by(clinic.therapist), kind="red-flag", on=TODAY, note="finger held bent")
+        text = therapist.get(f"/episodes/{episode.code}/visit/").content.decode()
+        assert "Dressing allergy: adhesive strips" in text and "Raised risk: diabetes" in text
+        assert "finger held bent" in text, "an open red flag stands on every page about the patient"
+        assert "what the treating team ordered and what your clinic has agreed come first" in text
+
 
 class TestRefusals:
     @pytest.mark.parametrize(
@@ -224,89 +252,3 @@ class TestMeasures:
         assert page.context["doubts"] == ["130° of bending at the MCP joint lies outside 0–110°. Is that right?"]
         data = held(page.context["form"]) | {"sure": page.context["sure"]}
         assert therapist.post(address, data).status_code == 302
-
-
-class TestSeveralDigits:
-    @pytest.fixture
-    def index(self, clinic: Fernhollow, episode: Episode) -> Episode:
-        return clinic.episode(episode.patient, digit="index")
-
-    def test_another_open_finger_is_offered(self, therapist: Client, index: Episode, address: str):
-        text = therapist.get(address).content.decode()
-        assert f'href="?also={index.code}">Add the right index finger</a>' in text
-
-    def test_both_are_saved_in_one_visit(self, therapist: Client, index: Episode, episode: Episode, address: str):
-        answer = record(
-            therapist, f"{address}?also={index.code}", **ORDINARY, d2_stitches_out="2", d2_stitches_left="2",
-            d2_wound="not-closed", d2_after="review", d2_in_days="3",
-        )  # fmt: skip
-        assert answer.status_code == 302, errors(answer)
-        assert [row.episode for row in Visit.objects.get().examined.all()] == [episode, index]
-
-    def test_what_is_of_the_hand_is_asked_once(self, therapist: Client, index: Episode, address: str):
-        asked = set(therapist.get(f"{address}?also={index.code}").context["form"].fields)
-        assert {"d1_grip_1", "d1_swelling_cm", "d2_pain", "d2_mcp_flexion"} <= asked
-        assert not asked & {"d2_grip_1", "d2_swelling_cm"}
-
-    def test_a_refusal_names_its_digit(self, therapist: Client, index: Episode, address: str):
-        answer = preview(therapist, f"{address}?also={index.code}", **ORDINARY, d2_stitches_out="3", d2_wound="closed",
-                         d2_stitches_left="0", d2_after="continue")  # fmt: skip
-        assert errors(answer) == {"d2_confirmed_full": ["count-unconfirmed"]}
-        assert "Right index finger, I looked again: none are left" in answer.content.decode()
-
-    def test_fingers_that_are_others_than_shown_are_not_saved(self, therapist: Client, index: Episode, address: str):
-        page = therapist.get(f"{address}?also={index.code}")
-        answer = therapist.post(f"/episodes/{index.code}/visit/", held(page.context["form"]) | ORDINARY)
-        assert errors(answer)["__all__"] == ["other-fingers"] and not Visit.objects.exists()
-
-    @pytest.mark.parametrize("code", ["", "x", "x" * 500, "\x00", "Ä"])
-    def test_nonsense_beside_it_is_a_sentence(self, therapist: Client, address: str, code: str):
-        assert therapist.get(address, {"also": code}).status_code == 409
-
-    def test_somebody_else_is_not_added(self, therapist: Client, clinic: Fernhollow, address: str):
-        answer = therapist.get(address, {"also": clinic.episode().code})
-        assert answer.status_code == 409 and "another patient" in answer.content.decode()
-
-
-class TestAppointments:
-    @pytest.fixture
-    def booked(self, clinic: Fernhollow, episode: Episode) -> Appointment:
-        return clinic.book([episode.follow_ups.get(key="stitches-out")], TODAY)
-
-    def test_its_visit_records_it_as_attended(self, therapist: Client, booked: Appointment):
-        answer = record(therapist, f"/appointments/{booked.code}/visit/", **ORDINARY)
-        assert answer.status_code == 302, errors(answer)
-        booked.refresh_from_db()
-        assert booked.outcome == "attended" and booked.visit == Visit.objects.get()
-
-    def test_the_one_of_today_is_found_by_itself(self, therapist: Client, booked: Appointment, address: str):
-        page = therapist.get(address)
-        assert "for the one at Wed 1 Apr 2026, 10:20" in page.content.decode()
-        assert page.context["form"]["appointment"].value() == booked.code
-        record(therapist, address, **ORDINARY)
-        booked.refresh_from_db()
-        assert booked.outcome == "attended"
-
-    def test_one_that_is_not_needed_any_more_is_told_before_saving(self, therapist: Client, booked, address: str):
-        page = preview(therapist, address, **ORDINARY, appointment="")
-        assert any("is not needed any more" in line for line in said(page))
-
-    def test_a_second_visit_of_it_leads_to_the_first(self, therapist: Client, booked: Appointment):
-        address = f"/appointments/{booked.code}/visit/"
-        first = record(therapist, address, **ORDINARY)
-        assert therapist.get(address).url == first.url
-        typed = therapist.post(address, {"on": "today"})
-        assert typed.status_code == 409 and first.url in typed.content.decode()
-
-    def test_one_to_come_has_no_visit_yet(self, therapist: Client, clinic: Fernhollow, episode: Episode):
-        later = clinic.book([episode.follow_ups.get(key="stitches-out")], date(2026, 4, 2))
-        assert therapist.get(f"/appointments/{later.code}/visit/").status_code == 409
-
-    def test_a_walk_in_meets_what_is_ticked(self, therapist: Client, clinic: Fernhollow):
-        episode = clinic.episode(surgery_on=date(2026, 2, 20), today=date(2026, 2, 20))
-        address = f"/episodes/{episode.code}/visit/"
-        name = f"{episode.code}/outcome-review"
-        assert name in therapist.get(address).context["form"]["meets"].value()
-        assert record(therapist, address, **ORDINARY).status_code == 302
-        assert episode.follow_ups.get(key="outcome-review").done_on == TODAY
-        assert Appointment.objects.get().walk_in

@@ -7,6 +7,8 @@ from django.test import Client
 
 from tests.web.posting import held, send
 
+ORDINARY = {"d1_stitches_out": "4", "d1_stitches_left": "0", "d1_wound": "closed", "d1_after": "continue"}
+
 
 def preview(client: Client, address: str, **typed: Any) -> HttpResponse:
     """The first press: the page with what saving would change, or with what is wrong."""
@@ -19,3 +21,8 @@ def record(client: Client, address: str, **typed: Any) -> HttpResponse:
     if not shown.context or not shown.context.get("sure"):
         return shown
     return client.post(address, held(shown.context["form"]) | {"sure": shown.context["sure"]})
+
+
+def said(page: HttpResponse) -> list[str]:
+    """What saving would change, as it is told."""
+    return [line.text for told in page.context["changes"] for line in told.lines]
