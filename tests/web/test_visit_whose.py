@@ -97,6 +97,13 @@ class TestAppointments:
         later = clinic.book([episode.follow_ups.get(key="stitches-out")], date(2026, 4, 2))
         assert therapist.get(f"/appointments/{later.code}/visit/").status_code == 409
 
+    def test_what_an_appointment_is_not_for_is_offered_and_not_ticked(self, therapist: Client, clinic: Fernhollow):
+        episode = clinic.episode(surgery_on=date(2026, 2, 20), today=date(2026, 2, 20))
+        booked = clinic.book([episode.follow_ups.get(key="stitches-out")], TODAY)
+        form = therapist.get(f"/appointments/{booked.code}/visit/").context["form"]
+        assert not form["meets"].value()
+        assert f"{episode.code}/outcome-review" in dict(form.fields["meets"].choices)
+
     def test_a_walk_in_meets_what_is_ticked(self, therapist: Client, clinic: Fernhollow):
         episode = clinic.episode(surgery_on=date(2026, 2, 20), today=date(2026, 2, 20))
         address = f"/episodes/{episode.code}/visit/"

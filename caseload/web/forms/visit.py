@@ -76,7 +76,8 @@ class VisitForm(RecordForm):
         self.initial.setdefault("appointment", offered[0].code)
 
     def _offer_follow_ups(self, today: date) -> None:
-        """Those that no finding must complete and that the appointment does not serve anyway."""
+        """Those that no finding must complete and that the appointment does not serve anyway. Who comes without one
+        comes for what is open or late."""
         served = _served(self.occasion.appointment)
         offered = (row for row in self.occasion.due if row.kind not in BY_FINDING and row.pk not in served)
         self.due = {name_of(row): row for row in offered}
@@ -84,8 +85,9 @@ class VisitForm(RecordForm):
             del self.fields["meets"]
             return
         self.fields["meets"].choices = [(name, say_what(row)) for name, row in self.due.items()]  # type: ignore[attr-defined]
-        begun = (name for name, row in self.due.items() if row.earliest_on <= today and not row.provisional)
-        self.initial.setdefault("meets", list(begun))
+        if not (self.occasion.appointment or self.occasion.of_today):  # else it was booked for something
+            begun = [name for name, row in self.due.items() if row.earliest_on <= today and not row.provisional]
+            self.initial.setdefault("meets", begun)
 
     # ---- how the page shows it ----
 
