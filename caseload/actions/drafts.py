@@ -36,11 +36,18 @@ def kept(staff: Staff, place: str) -> Draft | None:
     return Draft.objects.filter(staff=staff, place=place).first()
 
 
+def kept_around(staff: Staff, place: str) -> list[Draft]:
+    """What this person typed there or at an address that differs in its query only, the shortest address first."""
+    path = place.partition("?")[0]
+    return sorted(Draft.objects.filter(staff=staff, place__startswith=path), key=lambda draft: len(draft.place))
+
+
 def forget(staff: Staff, place: str) -> None:
-    """It is saved, or thrown away."""
-    if kept(staff, place):
+    """It is saved, or thrown away; so is what was typed there before more was added to the address."""
+    gone = [draft.pk for draft in kept_around(staff, place) if place.startswith(draft.place)]
+    if gone:
         with in_turn(), transaction.atomic():
-            Draft.objects.filter(staff=staff, place=place).delete()
+            Draft.objects.filter(pk__in=gone).delete()
 
 
 def _plain(text: str) -> str:

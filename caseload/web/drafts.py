@@ -57,14 +57,28 @@ def draft_at(request: HttpRequest, place: str = "") -> Draft | None:
 
 
 def typed_before(request: HttpRequest, form: BaseForm) -> Draft | None:
-    """The draft of this person for this page, filled into the form; None while something is being sent."""
-    draft = None if form.is_bound else draft_at(request)
-    if draft:
-        body = typed(draft)
-        for name, field in form.fields.items():
-            if name not in drafts.UNKEPT:
-                form.initial[name] = field.widget.value_from_datadict(body, {}, form.add_prefix(name))
+    """The draft of this person for this page, filled into the form; None while something is being sent.
+
+    Where there is none, what was typed before more was added to the address is carried over into its fields.
+    """
+    if form.is_bound:
+        return None
+    place = place_of(request)
+    found = [each for each in drafts.kept_around(staff_of(request), place) if place.startswith(each.place)]
+    if not found:
+        return None
+    draft = found[-1]
+    body = typed(draft)
+    for name, field in form.fields.items():
+        if name not in drafts.UNKEPT and (draft.place == place or name in body):
+            form.initial[name] = field.widget.value_from_datadict(body, {}, form.add_prefix(name))
     return draft
+
+
+def typed_elsewhere(request: HttpRequest) -> list[Draft]:
+    """What this person typed for the same page with more added to its address."""
+    place = place_of(request)
+    return [each for each in drafts.kept_around(staff_of(request), place) if not place.startswith(each.place)]
 
 
 def typed(draft: Draft) -> QueryDict:

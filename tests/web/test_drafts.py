@@ -217,3 +217,27 @@ def test_a_draft_holds_to_what_was_seen_when_it_was_typed(clinic, therapist, lea
     assert record(lead, visit, d1_wound="concern", d1_after="continue").status_code == 302
     draft = held(therapist.get(visit).context["form"])
     assert therapist.post(visit, draft).status_code == 409
+
+
+def test_adding_a_finger_carries_over_what_was_typed_and_saving_forgets_both(clinic, therapist):
+    first = clinic.episode()
+    other = clinic.episode(first.patient, digit="little")
+    alone = f"/episodes/{first.code}/visit/"
+    both = f"{alone}?also={other.code}"
+    preview(therapist, alone, **TYPED)
+    page = therapist.get(both)
+    assert {name: value(page, name) for name in TYPED} == TYPED
+    assert page.context["form"]["d2_of"].value() == other.code and page.context["form"]["d2_seen"].value()
+    preview(therapist, both, d2_wound="concern", d2_after="continue")
+    assert f'<a href="{both}">open that</a>' in therapist.get(alone).content.decode()
+    assert record(therapist, both).status_code == 302
+    assert not Draft.objects.exists()
+
+
+def test_saving_one_finger_keeps_what_was_typed_of_two(clinic, therapist):
+    first = clinic.episode()
+    other = clinic.episode(first.patient, digit="little")
+    alone = f"/episodes/{first.code}/visit/"
+    preview(therapist, f"{alone}?also={other.code}", **TYPED, d2_after="continue")
+    assert record(therapist, alone, **TYPED).status_code == 302
+    assert Draft.objects.get().body["d2_after"] == ["continue"]

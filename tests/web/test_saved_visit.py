@@ -81,6 +81,16 @@ def test_what_needs_a_place_is_booked_with_one_press(clinic, therapist, visit):
     assert [each["about"].key for each in answer.context["offered"]] == ["outcome-review"]
 
 
+def test_who_was_not_there_is_still_to_be_told_of_the_place(clinic, therapist):
+    episode, session = clinic.episode(suture="absorbable"), clinic.session(date(2026, 4, 2))
+    look = Looked(episode, AfterVisit.CONTINUE, measured={MeasureKind.PAIN: Pain(3)})
+    visit = visits.record(episode.patient, by=by(clinic.therapist), on=TODAY, looks=[look], source="photo")
+    said = {"row": f"{episode.code}/wound-check", "slot": f"{session.code}/540"}
+    answer = therapist.post(f"/visits/{visit.code}/book/", said, follow=True)
+    assert "The patient is still to be told." in answer.content.decode()
+    assert Appointment.objects.get().told == "untold"
+
+
 @pytest.mark.parametrize("row", ["", "x", "\0", "\0/stitches-out", "x/" + "y" * 500])
 def test_a_follow_up_that_is_none_is_refused_in_words(clinic, therapist, visit, row):
     session = clinic.session(date(2026, 4, 2))

@@ -9,7 +9,7 @@ from django import template
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
-from caseload.models import Staff
+from caseload.models import Draft, Staff
 from caseload.timetable.rule import When
 from caseload.timetable.terms import Lock
 from caseload.web import dayline, drafts, marks, nav
@@ -35,6 +35,12 @@ def form_key() -> SafeString:
 def ours(context: dict[str, Any]) -> SafeString:
     """A seal of who opened this form: what is sent under it after the time-out is kept."""
     return format_html('<input type="hidden" name="{}" value="{}">', drafts.SEAL, drafts.seal(context["request"]))
+
+
+@register.simple_tag(takes_context=True)
+def typed_elsewhere(context: dict[str, Any]) -> list[Draft]:
+    """Drafts for the same page with more added to its address."""
+    return drafts.typed_elsewhere(context["request"])
 
 
 @register.filter

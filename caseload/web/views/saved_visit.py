@@ -12,13 +12,14 @@ from caseload.actions import appointments, visits
 from caseload.actions.act import By
 from caseload.actions.looks import looked
 from caseload.errors import Refusal
-from caseload.models import Appointment, Episode, Session, TrailEntry, Visit
+from caseload.models import Appointment, Episode, Session, Told, TrailEntry, Visit
 from caseload.reads.consequences import Consequences
 from caseload.reads.names import names
 from caseload.reads.saved_visit import left_to_do, looked_at, next_of
 from caseload.reads.visit import visit_for
 from caseload.reads.visit_moves import moved_by
-from caseload.web.changes import Told, tell
+from caseload.timetable.terms import Source
+from caseload.web import changes
 from caseload.web.clock import by_of
 from caseload.web.drafts import draft_at
 from caseload.web.forms.finding import WithdrawForm
@@ -52,11 +53,13 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 def book(request: HttpRequest, code: str) -> HttpResponse:
-    """Book one of the places that the page of a saved visit offers; the patient is there and is told."""
+    """Book one of the places that the page of a saved visit offers; a patient who is there is told."""
     by, visit = allow(request, Act.APPOINTMENT_BOOK), visit_at(code)
+    told = Told.TOLD if visit.source == Source.SEEN and visit.on == by.today else Told.UNTOLD
+    saved = "Say the day and the time to the patient." if told == Told.TOLD else "The patient is still to be told."
     return press(
-        request, by, lambda by: _book(request, visit, by), to=reverse("visit", args=[code]) + "#left",
-        saved="Booked. Say the day and the time to the patient.",
+        request, by, lambda by: _book(request, visit, told, by), to=reverse("visit", args=[code]) + "#left",
+        saved=f"Booked. {saved}",
     )  # fmt: skip
 
 
@@ -82,8 +85,8 @@ def visit_at(code: str) -> Visit:
     return get_object_or_404(rows, code=code)
 
 
-def _moved(visit: Visit, episodes: list[Episode]) -> list[Told]:
-    return tell(Consequences(moved_by(visit, episodes), [], [], []), episodes)
+def _moved(visit: Visit, episodes: list[Episode]) -> list[changes.Told]:
+    return changes.tell(Consequences(moved_by(visit, episodes), [], [], []), episodes)
 
 
 def _offered(each: Any, known: Any) -> dict[str, Any]:
@@ -97,7 +100,7 @@ def _offered(each: Any, known: Any) -> dict[str, Any]:
     }
 
 
-def _book(request: HttpRequest, visit: Visit, by: By) -> Appointment:
+def _book(request: HttpRequest, visit: Visit, told: Told, by: By) -> Appointment:
     """Raises Refusal where the place or what it is for is not there any more."""
     place = SLOT.fullmatch(request.POST.get("slot", ""))
     wanted = visit_for(request.POST.get("row", "").replace("\0", ""))
@@ -106,7 +109,7 @@ def _book(request: HttpRequest, visit: Visit, by: By) -> Appointment:
         raise Refusal("place-gone", "This place is not offered any more. Choose another one.")
     served = request.POST.getlist("for")
     rows = [row for row in wanted.able if f"{row.episode.code}/{row.key}" in served]
-    return appointments.book(rows or [wanted.about], by=by, session=session, start=int(place[2]))
+    return appointments.book(rows or [wanted.about], by=by, session=session, start=int(place[2]), told=told)
 
 
 def _unsaved(request: HttpRequest, visit: Visit) -> str:

@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils.http import urlencode
 
 from caseload.actions.act import By
+from caseload.actions.looks import looked
 from caseload.errors import Refusal
 from caseload.models import Appointment, Episode, Patient
 from caseload.reads.examining import Occasion, subjects_of
@@ -16,6 +17,7 @@ from caseload.reads.timetables import with_sources
 from caseload.web.drafts import draft_at, is_live, typed
 from caseload.web.forms.visit import VisitForm
 from caseload.web.meanwhile import not_to_be_saved
+from caseload.web.views.answering import route_of
 from caseload.web.views.found import named
 
 
@@ -36,6 +38,8 @@ def unsaved(
     context = {"meanwhile": not_to_be_saved(form, refusal)}
     if is_live(request):
         return render(request, "visit/conflict.html", context)
+    if request.method == "GET":
+        looked(patient, by=by, route=route_of(request))
     context |= named(patient, by) | _instead(form, data, by, appointment) | {"draft": draft}
     return render(request, "visit/unsaved.html", context, status=409)
 
