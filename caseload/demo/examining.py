@@ -9,7 +9,7 @@ from caseload.actions.visits import Look
 from caseload.demo.measuring import Hand
 from caseload.measures.terms import OF_HAND, OF_PERSON, MeasureKind
 from caseload.models import Episode, Work
-from caseload.timetable.terms import ActivityKind, FollowUpKind, WoundState
+from caseload.timetable.terms import ActivityKind, Digit, FollowUpKind, WoundState
 
 GROWN_UP_AT: Final = 16
 EARLY: Final = frozenset({MeasureKind.PAIN, MeasureKind.MOTION})
@@ -97,7 +97,11 @@ class Examination:
     def measured(self, look: Look, kinds: frozenset[MeasureKind], on: date) -> Look:
         kinds = kinds & {MeasureKind.MOTION} if self.child else kinds
         day, digit = (on - self.surgery_on).days, look.episode.digit
-        return replace(look, measured=self.hand.measured(kinds, day, digit) | dict(look.measured)) if digit else look
+        return (
+            replace(look, measured=self.hand.measured(kinds, day, Digit(digit)) | dict(look.measured))
+            if digit
+            else look
+        )
 
     def _begins(self, kind: FollowUpKind, episode: Episode, on: date, *, of_hand: bool) -> list[ActivityKind]:
         own = [*OF_THE_DIGIT.get(kind, ())] if episode.pk in self.closed else []
