@@ -57,7 +57,7 @@ class Hand:
         return self.pick(Finding.objects.standing().filter(episode__patient=self.patient, **fields))
 
     def open(self, digit: Digit) -> None:
-        suture = self.chance.choice([STITCHED, STITCHED, STITCHED, *Suture])
+        suture = self.chance.choice([STITCHED, STITCHED, Suture.ABSORBABLE, *Suture])
         put_in = None if suture == Suture.NONE else self.chance.choice([4, 4, None])
         self.clinic.episode(self.patient, today=self.today, digit=digit, suture=suture, surgery_on=SURGERY,
                             stitches_in=put_in, for_therapy=False, work="heavy-manual")  # fmt: skip
@@ -86,8 +86,8 @@ class Hand:
         found = [self.removal(episode)] if episode.suture != Suture.NONE and self.chance.random() < 0.6 else []
         if found or self.chance.random() < 0.6:
             found.append({"kind": "wound", "wound": self.chance.choice([*[WoundState.CLOSED] * 4, *WoundState])})
-        if episode.suture == Suture.ABSORBABLE and self.chance.random() < 0.3:
-            found.append({"kind": self.chance.choice(["trim-needed", "trimmed", "trimmed"])})
+        if episode.suture == Suture.ABSORBABLE and self.chance.random() < 0.4:
+            found.append({"kind": self.chance.choice(["trim-needed", "trimmed"])})
         if self.chance.random() < 0.07:
             found.append({"kind": "red-flag", "note": "sent to the on-call surgeon"})
         after = self.chance.choice([*[AfterVisit.CONTINUE] * 7, AfterVisit.REVIEW, AfterVisit.DISCHARGE])

@@ -89,7 +89,11 @@ def facts_now(episode: Episode) -> dict[str, Any]:
 
 
 class CloseForm(RecordForm):
-    how = forms.ChoiceField(label="How it ends", choices=lambda: words(Ending), widget=forms.RadioSelect)
+    how = forms.ChoiceField(
+        label="How it ends", choices=lambda: words(Ending), widget=forms.RadioSelect,
+        help_text="Operated on again leads to the form of the next episode, which closes this one with it. A death "
+        "closes everything that is open of the patient, and nobody is left to be told.",
+    )  # fmt: skip
     on = DayField(label="On")
     received_by = LineField(
         label="Taken over by", most=120, required=False, help_text="Needed for a transfer or a referral back."

@@ -70,7 +70,8 @@ def withdraw(request: HttpRequest, code: str) -> HttpResponse:
     form.groups = (("Withdraw this visit", ("why",)),)
     note = (
         f"The visit of {say_date(visit.on)}. Everything that was found, measured and asked for at it is withdrawn with "
-        "it and stays readable. An episode that it closed stays closed, and the appointment stays attended."
+        "it and stays readable. An episode that it closed is open again, and its appointment waits for its outcome "
+        "again; what was cancelled when it closed stays cancelled, and is on the booking list."
     )
     back = reverse("visit", args=[code])
     page = Page("Withdraw a visit", "Withdraw it", back, note, context=named(visit.patient, by))
