@@ -1,4 +1,4 @@
-"""The page of a visit in a real browser: silent for axe, one column on a telephone, shown as it is typed, saved by keys."""
+"""The page of a visit in a real browser: silent for axe, one column on a telephone, shown as typed, saved by keys."""
 
 from datetime import timedelta
 

@@ -34,6 +34,26 @@ def fields(client: Client, episode: Episode) -> set[str]:
     return set(client.get(f"/episodes/{episode.code}/visit/").context["form"].fields)
 
 
+class TestGrip:
+    """Trying the grip is tight gripping: it waits as that does (trade, section 8: no tight gripping until closed)."""
+
+    def test_while_tight_grip_is_locked_the_page_says_so(self, therapist: Client, address: str):
+        assert "not to be tried yet: tight grip locked" in therapist.get(address).content.decode()
+
+    def test_a_grip_tried_all_the_same_is_asked_back(self, therapist: Client, address: str):
+        own = preview(therapist, address, **ORDINARY, d1_grip_1="20")
+        other = preview(therapist, address, **ORDINARY, d1_grip_1="", d1_grip_other_1="20")
+        [question] = own.context["doubts"]  # of day 12 it is the day alone: the wound is found closed by this visit
+        assert question == "The grip was tried although tight grip was not open (from Fri 3 Apr 2026). Is that right?"
+        assert other.context["doubts"] == []
+
+    def test_once_it_is_open_nothing_is_asked(self, therapist: Client, clinic: Fernhollow):
+        episode = clinic.episode(surgery_on=date(2026, 3, 2), suture="absorbable", stitches_in=None)
+        findings.record(episode, by=by(clinic.therapist), kind="wound", on=date(2026, 3, 20), wound="closed")
+        page = preview(therapist, f"/episodes/{episode.code}/visit/", d1_after="continue", d1_grip_1="20")
+        assert page.context["doubts"] == [] and "not to be tried yet" not in page.content.decode()
+
+
 class TestSaving:
     def test_nothing_is_saved_before_it_was_shown(self, therapist: Client, episode: Episode, address: str):
         page = preview(therapist, address, **ORDINARY)

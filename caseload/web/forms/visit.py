@@ -6,20 +6,22 @@ from typing import Any
 
 from django import forms
 from django.forms.boundfield import BoundField
+from django.utils.translation import gettext as _
 
 from caseload.actions.reviews import BY_FINDING
 from caseload.actions.visits import Look
 from caseload.errors import Refusal
+from caseload.measures.bodies import Grip
 from caseload.measures.terms import MeasureKind
 from caseload.models import Appointment, Episode, FollowUp, Patient
 from caseload.reads.examining import Occasion
 from caseload.reads.marks import Seen
 from caseload.timetable.activities import is_child
-from caseload.timetable.terms import AfterVisit, Source
+from caseload.timetable.terms import AfterVisit, Source, WoundState
 from caseload.web.forms.fields import DayField, LineField
 from caseload.web.forms.places import name_of, say_what
 from caseload.web.forms.record import RecordForm, words
-from caseload.web.forms.visit_fields import fields_of_digit, kinds_of_digits, measure_fields
+from caseload.web.forms.visit_fields import fields_of_digit, grip_waits, kinds_of_digits, measure_fields
 from caseload.web.forms.visit_parts import Part, Wrong, filled
 from caseload.web.forms.visit_said import Measured, doubts_of, look_of, read_measure
 from caseload.wording.appointments import say_time
@@ -49,7 +51,7 @@ class VisitForm(RecordForm):
     def __init__(
         self, data: Any = None, *, occasion: Occasion, today: date, namesakes: Sequence[Patient] = (), **options: Any
     ) -> None:
-        self.occasion, self.asked = occasion, _asked(occasion)
+        self.occasion, self.asked, self.today = occasion, _asked(occasion), today
         super().__init__(data, today=today, **options)
         if namesakes:
             self.ask_birth_date(occasion.patient.born_on)
@@ -93,7 +95,7 @@ class VisitForm(RecordForm):
 
     def parts(self) -> list[Part]:
         return [
-            Part(subject, prefix, kinds, {
+            Part(subject, prefix, kinds, grip_waits(subject, self.today), {
                 name.removeprefix(prefix): self[name] for name in self.fields if name.startswith(prefix)
             })
             for prefix, (subject, kinds) in self.asked.items()
@@ -183,10 +185,18 @@ class VisitForm(RecordForm):
         """What is asked back, each question naming its digit where there are several."""
         several = len(self.asked) > 1
         return [
-            f"{say_hand(episode).capitalize()}: {say_doubt(doubt)}" if several else say_doubt(doubt)
+            f"{say_hand(episode).capitalize()}: {question}" if several else question
             for prefix, episode in self._episodes()
-            for doubt in doubts_of(episode, self.measured[prefix])
+            for question in self._questions(prefix, episode)
         ]
+
+    def _questions(self, prefix: str, episode: Episode) -> Iterator[str]:
+        yield from map(say_doubt, doubts_of(episode, self.measured[prefix]))
+        closed = self.cleaned_data.get(f"{prefix}wound") == WoundState.CLOSED
+        waits = grip_waits(self.asked[prefix][0], self.today, closed=closed)
+        grip = self.measured[prefix].get(MeasureKind.GRIP)
+        if waits and isinstance(grip, Grip) and grip.trials:
+            yield _("The grip was tried although tight grip was not open (%(why)s). Is that right?") % {"why": waits}
 
     def common(self) -> dict[str, Any]:
         """The rest of what `actions.visits.record` takes."""

@@ -12,7 +12,7 @@ from caseload.measures.terms import OF_HAND, OF_PERSON, MeasureKind
 from caseload.models import Episode
 from caseload.reads.examining import Subject
 from caseload.timetable.plan import Activity
-from caseload.timetable.terms import AfterVisit, Digit, FindingKind, Suture, WoundState
+from caseload.timetable.terms import ActivityKind, AfterVisit, Digit, FindingKind, Suture, WoundState
 from caseload.web import marks
 from caseload.web.forms.fields import LineField
 from caseload.web.forms.measures import Fields, fields_of
@@ -123,11 +123,26 @@ def _after(subject: Subject, today: date) -> Fields:
     }
 
 
+def grip_waits(subject: Subject, today: date, *, closed: bool = False) -> str:
+    """Why the grip of this hand is not to be tried yet, in words; empty where nothing is in the way.
+
+    `closed`: the visit itself finds the wound closed, so that only the day can be in the way.
+    """
+    tight = next((each for each in subject.activities if each.kind is ActivityKind.TIGHT_GRIP), None)
+    if tight is None:
+        return ""
+    return "; ".join(_keeps(tight._replace(locks=()) if closed else tight, today))
+
+
+def _keeps(activity: Activity, today: date) -> list[str]:
+    """What keeps an activity from being begun today, in words."""
+    said = [f"locked: {', '.join(map(label, activity.locks))}"] if activity.locks else []
+    return [*said, f"from {say_date(activity.from_on)}"] if today < activity.from_on else said
+
+
 def _say_activity(activity: Activity, subject: Subject, today: date) -> SafeString:
     """The activity, and beside it what keeps it locked today or since when the patient does it."""
-    said = [f"locked: {', '.join(map(label, activity.locks))}"] if activity.locks else []
-    if today < activity.from_on:
-        said.append(f"from {say_date(activity.from_on)}")
+    said = _keeps(activity, today)
     if on := subject.begun.get(activity.kind):
         said.append(f"begun {say_date(on)}")
     beside = format_html(' <span class="soft">{}</span>', "; ".join(said)) if said else ""

@@ -30,11 +30,14 @@ class Row(NamedTuple):
 
 
 class Part(NamedTuple):
-    """One digit: what is measured of it, and its fields by their names without the prefix."""
+    """One digit: what is measured of it, why its grip is not to be tried yet, and its fields by their names without the
+    prefix.
+    """
 
     subject: Subject
     prefix: str
     kinds: Sequence[MeasureKind]
+    grip_waits: str
     field: dict[str, BoundField]
 
     @property
