@@ -87,7 +87,7 @@ def test_a_corrected_surgery_date_asks_for_the_instructions_again(therapist: Cli
     send(therapist, f"{address}correct/", surgery_on="23/3/26")
     text = therapist.get(address).content.decode()
     assert "The surgery date was corrected since. Does this still hold?" in text
-    therapist.post(f"{address}instructions/{Instruction.objects.get().pk}/confirm/")
+    send(therapist, f"{address}instructions/{Instruction.objects.get().pk}/confirm/")
     assert Instruction.objects.get().confirmed_for == date(2026, 3, 23)
 
 
