@@ -1,5 +1,7 @@
 """What moved between two timetables, a line for each move."""
 
+from typing import Final
+
 from django.utils.translation import gettext as _
 
 from caseload.timetable.moves import Move
@@ -8,13 +10,16 @@ from caseload.timetable.terms import Change
 from caseload.wording.dates import say_date
 from caseload.wording.labels import label
 
+DATED: Final = frozenset({Change.ADDED, Change.MOVED, Change.DONE, Change.UNLOCKED})
+"""An open gate is half of it: what is unlocked may still have to wait for its day, so the day stands beside the word."""
+
 
 def say_move(move: Move) -> str:
     """One move, such as “Stitches out: Thu 2 Apr 2026 → Tue 7 Apr 2026”."""
     said = {"item": label(move.kind), "was": _day(move.was), "now": _day(move.now), "change": label(move.change)}
     if move.change is Change.MOVED and said["was"] != said["now"]:
         return _("%(item)s: %(was)s → %(now)s") % said
-    if move.change in (Change.ADDED, Change.MOVED, Change.DONE):
+    if move.change in DATED:
         return _("%(item)s: %(change)s, %(now)s") % said
     return _("%(item)s: %(change)s") % said
 

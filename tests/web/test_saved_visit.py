@@ -54,7 +54,7 @@ def test_what_was_recorded_stands_in_words_and_is_signed(clinic, therapist, seat
 def test_what_it_changed_stays_readable(clinic, therapist, seated):
     page = page_of(therapist, recorded(clinic, seated))
     changed = page[page.index("What it changed") :]
-    assert "Scar massage: unlocked" in changed and "Stitches out: done, Wed 1 Apr 2026" in changed
+    assert "Scar massage: unlocked, from Thu 2 Apr 2026" in changed and "Stitches out: done, Wed 1 Apr 2026" in changed
 
 
 def test_looking_at_it_is_recorded(clinic, therapist, seated):

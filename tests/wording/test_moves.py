@@ -18,7 +18,9 @@ def test_a_follow_up_that_moves() -> None:
 
 def test_done_unlocked_and_locked_again() -> None:
     there = lines(episode(), episode(findings=out_and_closed(after(14))))
-    assert there[0] == "Stitches out: done, Tue 17 Feb 2026" and "Heavy lifting: unlocked" in there
+    assert (
+        there[0] == "Stitches out: done, Tue 17 Feb 2026" and "Heavy lifting: unlocked, from Tue 24 Feb 2026" in there
+    )
     assert "Heavy lifting: locked again" in lines(episode(findings=out_and_closed(after(14))), episode())
 
 
