@@ -11,7 +11,7 @@ from caseload.wording.dates import say_date
 from caseload.wording.labels import label
 
 DATED: Final = frozenset({Change.ADDED, Change.MOVED, Change.DONE, Change.UNLOCKED})
-"""An open gate is half of it: what is unlocked may still have to wait for its day, so the day stands beside the word."""
+"""An open gate is half of it: what is unlocked may still have to wait for its day, so the day stands beside."""
 
 
 def say_move(move: Move) -> str:
