@@ -57,9 +57,8 @@ class TestGrip:
 class TestSaving:
     def test_nothing_is_saved_before_it_was_shown(self, therapist: Client, episode: Episode, address: str):
         page = preview(therapist, address, **ORDINARY)
-        assert "Stitches out: done, Wed 1 Apr 2026" in said(
-            page
-        ) and "Scar massage: unlocked, from Thu 2 Apr 2026" in said(page)
+        told = said(page)
+        assert "Stitches out: done, Wed 1 Apr 2026" in told and "Scar massage: unlocked, from Thu 2 Apr 2026" in told
         assert found(episode) == [] and not Visit.objects.exists()
 
     def test_what_was_shown_is_saved_by_the_second_press(self, therapist: Client, episode: Episode, address: str):
