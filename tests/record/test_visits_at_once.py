@@ -23,7 +23,8 @@ def test_two_visits_at_once_in_opposite_order_are_recorded_or_one_is_shown_the_o
     for _ in range(ROUNDS):
         ring = clinic.episode()
         index = clinic.episode(ring.patient, digit="index")
-        clinic.book([row.follow_ups.get(key="outcome-review") for row in (ring, index)], date(2026, 4, 28))
+        with transaction.atomic():
+            clinic.book([row.follow_ups.get(key="outcome-review") for row in (ring, index)], date(2026, 4, 28))
         marks = {row.pk: seen_of(row) for row in (ring, index)}
         start, ended, faults = Barrier(2), [], []
 
