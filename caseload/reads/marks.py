@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from typing import NamedTuple
 
-from django.db.models import Max
+from django.db.models import OuterRef, Subquery
 
 from caseload.models import Episode, Examined, Finding, Instruction
 
@@ -37,10 +37,11 @@ class Since(NamedTuple):
 
 
 def seen_of(episode: Episode) -> Seen:
-    """How the episode stands now, in four queries."""
-    version = Episode.objects.values_list("version", flat=True).get(pk=episode.pk)
-    last = (model.objects.filter(episode=episode).aggregate(last=Max("pk"))["last"] for model in _MODELS)
-    return Seen(version, *(key or 0 for key in last))
+    """How the episode stands now, in one query."""
+    last = (
+        Subquery(model.objects.filter(episode=OuterRef("pk")).order_by("-pk").values("pk")[:1]) for model in _MODELS
+    )
+    return Seen(*(key or 0 for key in Episode.objects.values_list("version", *last).get(pk=episode.pk)))
 
 
 def since(episode: Episode, seen: Seen) -> Since:

@@ -182,7 +182,8 @@ def main(turns: int) -> None:
     offers(turns)
 
 
-if __name__ == "__main__":
+def measured(main: Callable[[int], object], turns: int) -> None:
+    """Run `main` on a database of its own, which is gone afterwards."""
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "clinic.settings")
     django.setup()
     from django.db import connection
@@ -193,6 +194,10 @@ if __name__ == "__main__":
         connection.settings_dict["TEST"]["NAME"] = f"{tempfile.mkdtemp()}/measure.sqlite3"
     connection.creation.create_test_db(verbosity=0, autoclobber=True)
     try:
-        main(int(sys.argv[1]) if len(sys.argv) > 1 else 25)
+        main(turns)
     finally:
         connection.creation.destroy_test_db(connection.settings_dict["NAME"], verbosity=0)
+
+
+if __name__ == "__main__":
+    measured(main, int(sys.argv[1]) if len(sys.argv) > 1 else 25)
