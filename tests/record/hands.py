@@ -20,8 +20,8 @@ STITCHED = Suture.NON_ABSORBABLE
 class Hand:
     """One patient, whose right hand has up to two digits on the caseload at a time."""
 
-    def __init__(self, clinic: Fernhollow, seed: int) -> None:
-        self.clinic, self.chance, self.today = clinic, Random(seed), SURGERY + timedelta(days=12)
+    def __init__(self, clinic: Fernhollow, chance: Random) -> None:
+        self.clinic, self.chance, self.today = clinic, chance, SURGERY + timedelta(days=12)
         self.patient = clinic.patient()
         self.log: list[str] = []
         self.acts = [*[self.visit] * 12, self.unsay_visit, self.unsay, self.correct_wound, self.correct_stitches,

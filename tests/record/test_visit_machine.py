@@ -1,4 +1,5 @@
-"""Random visits of a hand with several operated digits, held after every step to an oracle of its own.
+"""Random visits of a hand with several operated digits, held after every step to an oracle of its own: a state machine
+that Hypothesis drives, so that what fails is cut as short as it can be.
 
 Nothing that waits for a wound is open while the last look that counts says anything but closed, on this digit or, for
 the whole hand, on another; nobody is discharged with stitches in or a red flag open; stored equals derived.
@@ -7,8 +8,13 @@ the whole hand, on another; nobody is discharged with stitches in or a red flag 
 
 import os
 from collections import Counter
+from random import Random
 
 import pytest
+from django.db import transaction
+from hypothesis import HealthCheck, settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule, run_state_machine_as_test
 
 from caseload.actions.rederive import rederive
 from caseload.models import Episode
@@ -16,7 +22,7 @@ from caseload.reads.timetables import hand_timetable
 from caseload.timetable.terms import Lock
 from tests.record.hand_oracle import GATED, OF_HAND, digits_of
 from tests.record.hands import Hand
-from tests.scenario import by
+from tests.scenario import by, fernhollow
 
 HANDS = int(os.environ.get("VISITS", "4"))
 STEPS = 40
@@ -25,8 +31,8 @@ STEPS = 40
 class Held(Hand):
     """A hand whose every step is held to the oracle. `met` counts what was met: no test passes by idling."""
 
-    def __init__(self, clinic, seed: int) -> None:
-        super().__init__(clinic, seed)
+    def __init__(self, clinic, chance: Random) -> None:
+        super().__init__(clinic, chance)
         self.met: Counter[str] = Counter()
 
     def record(self, on, source, looks) -> None:
@@ -59,11 +65,41 @@ class Held(Hand):
             assert not unlocked & OF_HAND, (episode, unlocked & OF_HAND, self.log)
 
 
-@pytest.mark.parametrize("seed", range(HANDS))
-def test_nothing_opens_too_soon_and_nobody_is_discharged_too_soon(clinic, seed):
-    hand = Held(clinic, seed)
-    hand.held()
-    for _ in range(STEPS):
-        hand.step()
-        hand.held()
-    assert hand.met["visits"] and hand.met["shut"]
+class Machine(RuleBasedStateMachine):
+    """Each example lives in a transaction that is rolled back. `met` adds up over all of them."""
+
+    met: Counter[str] = Counter()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.lived = transaction.atomic()
+        self.lived.__enter__()
+
+    @initialize(seed=st.integers(0, 2**32))
+    def begins(self, seed: int) -> None:
+        """A seed of chance, not a chance that Hypothesis bends: bent, most visits are such as are refused."""
+        self.hand = Held(fernhollow(), Random(seed))
+
+    @rule()
+    def steps(self) -> None:
+        self.hand.step()
+
+    @invariant()
+    def holds(self) -> None:
+        self.hand.held()
+
+    def teardown(self) -> None:
+        Machine.met += self.hand.met
+        transaction.set_rollback(True)
+        self.lived.__exit__(None, None, None)
+
+
+@pytest.mark.django_db
+def test_nothing_opens_too_soon_and_nobody_is_discharged_too_soon():
+    how = settings(
+        max_examples=HANDS, stateful_step_count=STEPS, deadline=None, derandomize="VISITS" not in os.environ,
+        suppress_health_check=list(HealthCheck), print_blob=True,
+    )  # fmt: skip
+    Machine.met.clear()
+    run_state_machine_as_test(Machine, settings=how)
+    assert Machine.met["visits"] >= 5 * HANDS and Machine.met["shut"] and Machine.met["open"]
