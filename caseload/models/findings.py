@@ -7,6 +7,7 @@ A finding stands while nothing corrects it and it is not itself a withdrawal.
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.db.models.functions import Coalesce
 
 from caseload.models.choices import choices, one_of
 from caseload.models.episodes import Episode
@@ -17,6 +18,12 @@ from caseload.timetable.terms import FindingKind, Source, WoundState
 class FindingQuerySet(models.QuerySet["Finding"]):
     def standing(self) -> "FindingQuerySet":
         return self.filter(corrected_by__isnull=True, withdraws=False)
+
+    def in_order(self) -> "FindingQuerySet":
+        """By their day, then as they came in: a correction takes the place of what it corrects, on every database.
+        `known_on` is the day on which the first of its chain was recorded."""
+        known = self.annotate(known_on=Coalesce("first__recorded_on", "recorded_on"))
+        return known.order_by("on", "known_on", Coalesce("first_id", "id"), "id")
 
 
 class Finding(models.Model):

@@ -196,7 +196,7 @@ def _findings(episode: Episode) -> list[FindingLine]:
     """In the order of time; what corrects another stands in its place, under it."""
     related = ("by", "visit", "countersignature__by", "closure__by", "corrected_by__by")
     passed_on = Prefetch("escalations", RedFlagEscalation.objects.select_related("by"))
-    rows = Finding.objects.filter(episode=episode).select_related(*related).order_by("on", "first_id", "id")
+    rows = Finding.objects.filter(episode=episode).select_related(*related).in_order()
     found = [row for row in rows.prefetch_related(passed_on) if not row.withdraws]
     return [_finding(row, {each.pk: each for each in found}) for row in found]
 

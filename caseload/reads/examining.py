@@ -97,7 +97,7 @@ def _found(episodes: Iterable[Episode]) -> dict[int, list[Finding]]:
     """The last finding of each kind that a therapist asks for before looking, by episode."""
     last: dict[tuple[int, str], Finding] = {}
     rows = Finding.objects.standing().filter(episode__in=episodes, kind__in=LAST_SHOWN)
-    for row in rows.order_by("on", "pk"):
+    for row in rows.in_order():
         last[row.episode_id, row.kind] = row
     found = defaultdict(list)
     for (episode, _), row in last.items():

@@ -56,7 +56,7 @@ def _own(episode: Episode) -> dict[str, Any]:
 def _findings(ids: Iterable[int]) -> Grouped:
     rows = Finding.objects.standing().filter(episode__in=ids).select_related("countersignature", "closure")
     found: Grouped = defaultdict(list)
-    for row in rows.order_by("on", "first_id", "id"):
+    for row in rows.in_order():
         found[row.episode_id].append(finding(row))
     return found
 
@@ -69,7 +69,7 @@ def finding(row: Finding) -> facts.Finding:
         kind=FindingKind(row.kind),
         on=row.on,
         source=Source(row.source),
-        recorded_on=row.recorded_on,
+        recorded_on=row.known_on,  # type: ignore[attr-defined]  # of `in_order`
         countersigned_on=countersigned.on if countersigned else None,
         out=row.stitches_out,
         left=row.stitches_left,

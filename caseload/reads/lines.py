@@ -132,14 +132,14 @@ def stored_follow_ups(episodes: Iterable[int]) -> dict[int, list[Stored]]:
 
 
 FINDING = (
-    "episode_id", "first_id", "id", "kind", "on", "source", "recorded_on", "countersignature__on", "stitches_out",
+    "episode_id", "first_id", "id", "kind", "on", "source", "known_on", "countersignature__on", "stitches_out",
     "stitches_left", "confirmed_full", "wound", "closure__on",
 )  # fmt: skip
 
 
 def standing_findings(episodes: Iterable[int]) -> Findings:
     found: dict[int, tuple[facts.Finding, ...]] = defaultdict(tuple)
-    rows = Finding.objects.standing().filter(episode__in=episodes).order_by("on", "first_id", "id")
+    rows = Finding.objects.standing().filter(episode__in=episodes).in_order()
     for (
         episode,
         first,
