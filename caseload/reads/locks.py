@@ -35,15 +35,18 @@ def locks_of_hands(patients: Iterable[int], today: date) -> Hands:
         )
         for episode in episodes
     }
-    locks = {each.pk: restrict_locks(own[each.pk], _others(each, episodes, own)) for each in episodes}
+    locks = {each.pk: restrict_locks(own[each.pk], *_others(each, episodes, own)) for each in episodes}
     return Hands(locks, findings)
 
 
-def _others(episode: Episode, episodes: Iterable[Episode], own: dict[int, Locks]) -> list[Locks]:
-    """Those of the same hand; where the side is not known yet, nobody can say which hand it is."""
+def _others(episode: Episode, episodes: Iterable[Episode], own: dict[int, Locks]) -> tuple[list[Locks], list[Locks]]:
+    """Those of the same hand, and of the same digit; where the side is not known yet, nobody can say which it is."""
     hand = (episode.patient_id, episode.side)
-    same = [other for other in episodes if (other.patient_id, other.side) == hand and other.pk != episode.pk]
-    return [own[other.pk] for other in same] if episode.side else []
+    others = [other for other in episodes if (other.patient_id, other.side) == hand and other.pk != episode.pk]
+    if not episode.side:
+        return [], []
+    same = [other for other in others if other.digit == episode.digit != ""]
+    return [own[other.pk] for other in others], [own[other.pk] for other in same]
 
 
 def _orders(episodes: Iterable[Episode]) -> dict[int, tuple[facts.Instruction, ...]]:

@@ -10,10 +10,11 @@ from caseload.models import Episode
 from caseload.reads.calendars import calendars_of
 from caseload.reads.facts import facts_of, first_facts_of
 from caseload.reads.rules import rules_of
+from caseload.timetable.activities import locks_of
 from caseload.timetable.calendar import OpenDays
 from caseload.timetable.derive import derive
 from caseload.timetable.facts import FIRST_DAY, EpisodeFacts
-from caseload.timetable.hand import restrict
+from caseload.timetable.hand import restrict, undated
 from caseload.timetable.plan import Timetable
 from caseload.wording.record import say_hand
 
@@ -70,8 +71,13 @@ def hand_of(
     facts = {key: but(each) for key, each in facts_of(episodes).items()}
     calendars = _calendars(episodes, facts.values())
     found = [derive(facts[row.pk], rules_of(row.rules), calendars[row.site_id], as_of=today) for row in episodes]
-    named = [timetable._replace(ref=say_hand(row)) for row, timetable in zip(others, found[1:], strict=True)]
-    return Hand(found[0]._replace(activities=restrict(found[0], named)), facts[episode.pk], tuple(others))
+    of_digit: dict[bool, list[Timetable]] = {True: [], False: []}
+    for row, timetable in zip(others, found[1:], strict=True):
+        if row.surgery_on is None:
+            timetable = undated(timetable, locks_of(facts[row.pk], rules_of(row.rules)))
+        of_digit[row.digit == episode.digit != ""].append(timetable._replace(ref=say_hand(row)))
+    activities = restrict(found[0], of_digit[False], of_digit[True])
+    return Hand(found[0]._replace(activities=activities), facts[episode.pk], tuple(others))
 
 
 def _calendars(episodes: Sequence[Episode], facts: Iterable[EpisodeFacts]) -> dict[int, OpenDays]:

@@ -57,9 +57,8 @@ def locks_of(facts: EpisodeFacts, rules: RuleSet) -> Locks:
     """What keeps each activity locked whatever the day: the locks of `plan_activities`, for a list of many hands.
 
     Needs the findings and instructions of the facts and no calendar. Raises Refusal as deriving does.
+    Gates do not wait for a surgery date that is missing.
     """
-    if facts.surgery_on is None:
-        return {}
     choice = rules.choices[facts.suture, facts.technique, facts.raised_risk, facts.therapy_referral]  # type: ignore[index]
     locked = locked_gates(read_evidence(facts))
     applied = (*choice.steady, *(each for _, each in choice.hanging))
@@ -67,7 +66,7 @@ def locks_of(facts: EpisodeFacts, rules: RuleSet) -> Locks:
     for kind, order in read_orders(facts.instructions).items():
         if order.locked:
             found[ActivityKind(kind)] = (*found.get(ActivityKind(kind), ()), Lock.INSTRUCTION)
-    child = is_child(facts.born_on, facts.surgery_on)
+    child = facts.surgery_on is not None and is_child(facts.born_on, facts.surgery_on)
     return {kind: locks for kind, locks in found.items() if locks and not (child and kind in FOR_ADULTS)}
 
 

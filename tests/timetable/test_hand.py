@@ -3,7 +3,7 @@
 from datetime import date
 
 from caseload.timetable.activities import Locks, locks_of
-from caseload.timetable.hand import restrict, restrict_locks
+from caseload.timetable.hand import restrict, restrict_locks, undated
 from caseload.timetable.plan import Activity, Timetable
 from caseload.timetable.terms import WHOLE_HAND, ActivityKind, Lock, Suture
 from tests.timetable.builders import TWO_WEEK, after, codes, doing, episode, order, out_and_closed, plan, wound
@@ -111,7 +111,31 @@ def test_locks_for_a_list_are_those_of_the_timetable() -> None:
         episode(suture=Suture.ABSORBABLE),
     ):
         assert locks_of(facts, TWO_WEEK) == {each.kind: each.locks for each in plan(facts).activities if each.locks}
-    assert locks_of(episode(None), TWO_WEEK) == {}
+
+
+def test_a_wound_locks_the_hand_though_the_day_of_its_surgery_is_missing() -> None:
+    locks = locks_of(episode(None), TWO_WEEK)
+    assert locks == locks_of(episode(), TWO_WEEK)
+    lifting = together(ActivityKind.HEAVY_LIFTING, HEALED, undated(plan(episode(None, ref="index")), locks))
+    assert lifting.locks == (Lock.WOUND_CLOSED,) and lifting.from_on == doing(HEALED, lifting.kind).from_on
+    assert lifting.reasons[-1].values == ("index", None, (Lock.WOUND_CLOSED,))
+
+
+def test_a_digit_operated_on_again_is_one_digit() -> None:
+    again = plan(episode(D30, ref="ring again"))
+    massage = next(row for row in restrict(HEALED, [], [again]) if row.kind is ActivityKind.SCAR_MASSAGE)
+    assert massage.locks == (Lock.WOUND_CLOSED, Lock.STITCHES_OUT)
+    assert massage.from_on == doing(again, massage.kind).from_on
+    closed = plan(episode(D30, ref="ring again", closed_on=D30))
+    assert restrict(HEALED, [], [closed]) == HEALED.activities
+    assert restrict_locks({}, [], [{massage.kind: massage.locks}]) == {massage.kind: massage.locks}
+
+
+def test_a_day_that_waits_for_another_digit_says_so_though_it_is_not_the_later_one_yet() -> None:
+    own = plan(episode(D30, ref="ring", findings=out_and_closed(after(42))))
+    other = plan(episode(ref="index"))
+    assert other.activities and doing(other, ActivityKind.SOAKING).from_on < doing(own, ActivityKind.SOAKING).from_on
+    assert together(ActivityKind.SOAKING, own, other).provisional
 
 
 def test_locks_of_the_whole_hand_come_together() -> None:
