@@ -27,7 +27,7 @@ from caseload.timetable.activities import is_child
 from caseload.timetable.evidence import read_evidence
 from caseload.timetable.plan import Activity, FollowUp
 from caseload.timetable.rule import Combination
-from caseload.timetable.terms import ActivityKind, Digit, FollowUpKind, Lock, Mark, Way
+from caseload.timetable.terms import ActivityKind, Anchor, Digit, FollowUpKind, Lock, Mark, Way
 from caseload.wording import label
 from caseload.wording import patient as say
 from caseload.wording.record import say_hand
@@ -169,6 +169,9 @@ class Speaker:
         said = say.say_visit(appointment.on, appointment.start_minute, where, what)
         own = [row.key for row in served if row.episode_id == self.episode.pk and row.key in self.follow_ups]
         doubts = dict.fromkeys(self._doubt(self.follow_ups[key]) for key in own)
+        for row in served:
+            if row.episode_id != self.episode.pk and row.provisional:
+                doubts[say.say_may_change(Anchor(row.anchor))] = None
         return " ".join(filter(None, (said, *doubts)))
 
     def _served(self, kind: str, episode: Episode) -> str:

@@ -85,6 +85,14 @@ def test_a_visit_booked_on_a_provisional_day_says_that_it_may_change(clinic):
     assert said.endswith("the first hand therapy visit. This may change once all stitches are out.")
 
 
+def test_so_does_one_that_is_booked_for_another_finger(clinic):
+    ring = clinic.episode()
+    index = clinic.episode(ring.patient, digit="index", surgery_on=date(2026, 3, 24))
+    clinic.book([index.follow_ups.get(key="therapy-review")], date(2026, 4, 21))
+    (said,) = plan_sheet(ring, today=TODAY).visits
+    assert said.endswith("(right index finger). This may change once all stitches are out.")
+
+
 def test_what_may_be_done_now_and_how(clinic):
     now = doing(sheet_of(clinic, "stitched"))
     assert list(now) == [
