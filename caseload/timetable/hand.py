@@ -29,8 +29,9 @@ def restrict_locks(own: Locks, others: Iterable[Locks], same: Iterable[Locks] = 
     """The same for locks alone: the hand and the digit gain what the other open episodes still wait for."""
     found = dict(own)
     held = [(kind, other) for other in others for kind in WHOLE_HAND.intersection(other)]
-    for kind, other in [*held, *((kind, other) for other in same for kind in other)]:
-        found[kind] = _together(found.get(kind, ()), other[kind])
+    held += [(kind, other) for other in same for kind in other]
+    for kind, asking in held:
+        found[kind] = _together(found.get(kind, ()), asking[kind])
     return found
 
 
