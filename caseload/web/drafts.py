@@ -18,15 +18,18 @@ from typing import Any, Final
 from django.contrib import messages
 from django.contrib.auth.views import redirect_to_login
 from django.core import signing
-from django.forms import BaseForm
+from django.forms import BaseForm, Field
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect
 from django.utils import timezone
 
 from caseload.actions import drafts
 from caseload.actions.act import carried_out
+from caseload.errors import Refusal
 from caseload.models import Draft, Staff
+from caseload.parsing import read_date
 from caseload.web.clock import by_of, now, staff_of
+from caseload.web.forms.fields import DayField
 
 SEAL: Final = "ours"
 SALT: Final = "caseload.web.drafts"
@@ -71,8 +74,19 @@ def typed_before(request: HttpRequest, form: BaseForm) -> Draft | None:
     body = typed(draft)
     for name, field in form.fields.items():
         if name not in drafts.UNKEPT and (draft.place == place or name in body):
-            form.initial[name] = field.widget.value_from_datadict(body, {}, form.add_prefix(name))
+            form.initial[name] = _meant(field, field.widget.value_from_datadict(body, {}, form.add_prefix(name)), draft)
     return draft
+
+
+def _meant(field: Field, value: Any, draft: Draft) -> Any:
+    """What was typed; a day such as "yesterday" as the one that was meant when it was typed."""
+    if not isinstance(field, DayField) or field.birth or not value:
+        return value
+    try:
+        then, here = (read_date(value, today=timezone.localdate(at)).on for at in (draft.saved_at, now()))
+    except Refusal:
+        return value
+    return value if then == here else then
 
 
 def typed_elsewhere(request: HttpRequest) -> list[Draft]:

@@ -241,3 +241,11 @@ def test_saving_one_finger_keeps_what_was_typed_of_two(clinic, therapist):
     preview(therapist, f"{alone}?also={other.code}", **TYPED, d2_after="continue")
     assert record(therapist, alone, **TYPED).status_code == 302
     assert Draft.objects.get().body["d2_after"] == ["continue"]
+
+
+def test_a_day_that_was_typed_in_words_is_the_one_that_was_meant_then(clinic, therapist):
+    address = f"/episodes/{clinic.episode().code}/visit/"
+    preview(therapist, address, on="yesterday", d1_wound="closed", d1_after="continue")
+    with time_machine.travel(AT + timedelta(days=1), tick=False):
+        therapist.force_login(clinic.therapist)
+        assert therapist.get(address).context["form"]["on"].value() == "Tue 31 Mar 2026"
