@@ -7,8 +7,9 @@ from typing import NamedTuple
 from caseload.models import Appointment, Episode, FollowUp
 from caseload.reads.consequences import Consequences, Misfit
 from caseload.timetable.terms import Change, FollowUpKind
-from caseload.wording import label, say_date, say_move
+from caseload.wording import label, say_move
 from caseload.wording.appointments import say_time
+from caseload.wording.dates import say_numbered
 from caseload.wording.record import say_hand
 
 SHAPES = {
@@ -39,7 +40,7 @@ def tell(found: Consequences, episodes: Sequence[Episode]) -> list[Told]:
 
 def _moves(found: Consequences, episode: Episode) -> Iterator[Line]:
     for move in sorted(found.moves.get(episode.pk, ()), key=lambda move: ORDER[move.change]):
-        yield Line(SHAPES[move.change], say_move(move))
+        yield Line(SHAPES[move.change], say_move(move, episode.surgery_on))
 
 
 def _diary(found: Consequences) -> Iterator[Line]:
@@ -49,7 +50,8 @@ def _diary(found: Consequences) -> Iterator[Line]:
 
 
 def _say_due(row: FollowUp) -> str:
-    window = f"{say_date(row.earliest_on)} to {say_date(row.latest_on)}"
+    since = row.episode.surgery_on
+    window = f"{say_numbered(row.earliest_on, since)} to {say_numbered(row.latest_on, since)}"
     return f"{label(FollowUpKind(row.kind))}, {say_hand(row.episode)}, {window}"
 
 

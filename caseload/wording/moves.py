@@ -1,5 +1,6 @@
 """What moved between two timetables, a line for each move."""
 
+from datetime import date
 from typing import Final
 
 from django.utils.translation import gettext as _
@@ -7,16 +8,17 @@ from django.utils.translation import gettext as _
 from caseload.timetable.moves import Move
 from caseload.timetable.plan import Activity, FollowUp
 from caseload.timetable.terms import Change
-from caseload.wording.dates import say_date
+from caseload.wording.dates import say_numbered
 from caseload.wording.labels import label
 
 DATED: Final = frozenset({Change.ADDED, Change.MOVED, Change.DONE, Change.UNLOCKED})
 """An open gate is half of it: what is unlocked may still have to wait for its day, so the day stands beside."""
 
 
-def say_move(move: Move) -> str:
-    """One move, such as “Stitches out: Thu 2 Apr 2026 → Tue 7 Apr 2026”."""
-    said = {"item": label(move.kind), "was": _day(move.was), "now": _day(move.now), "change": label(move.change)}
+def say_move(move: Move, since: date | None = None) -> str:
+    """One move, such as “Stitches out: Thu 2 Apr 2026 → Tue 7 Apr 2026”; with the day numbers since a surgery."""
+    was, now = _day(move.was, since), _day(move.now, since)
+    said = {"item": label(move.kind), "was": was, "now": now, "change": label(move.change)}
     if move.change is Change.MOVED and said["was"] != said["now"]:
         return _("%(item)s: %(was)s → %(now)s") % said
     if move.change in DATED:
@@ -24,13 +26,14 @@ def say_move(move: Move) -> str:
     return _("%(item)s: %(change)s") % said
 
 
-def _day(item: FollowUp | Activity | None) -> str:
+def _day(item: FollowUp | Activity | None, since: date | None) -> str:
     """The day that stands for a follow-up (done, proposed, or its window) or an activity."""
     if item is None:
         return ""
     if isinstance(item, Activity):
-        return _("from %(on)s") % {"on": say_date(item.from_on)}
+        return _("from %(on)s") % {"on": say_numbered(item.from_on, since)}
     day = item.done_on or item.proposed_on
     if day:
-        return say_date(day)
-    return _("between %(first)s and %(last)s") % {"first": say_date(item.earliest_on), "last": say_date(item.latest_on)}
+        return say_numbered(day, since)
+    first, last = say_numbered(item.earliest_on, since), say_numbered(item.latest_on, since)
+    return _("between %(first)s and %(last)s") % {"first": first, "last": last}

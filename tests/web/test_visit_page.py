@@ -44,7 +44,8 @@ class TestGrip:
         own = preview(therapist, address, **ORDINARY, d1_grip_1="20")
         other = preview(therapist, address, **ORDINARY, d1_grip_1="", d1_grip_other_1="20")
         [question] = own.context["doubts"]  # of day 12 it is the day alone: the wound is found closed by this visit
-        assert question == "The grip was tried although tight grip was not open (from Fri 3 Apr 2026). Is that right?"
+        why = "from Fri 3 Apr 2026 (day 14)"
+        assert question == f"The grip was tried although tight grip was not open: {why}. Is that right?"
         assert other.context["doubts"] == []
 
     def test_once_it_is_open_nothing_is_asked(self, therapist: Client, clinic: Fernhollow):
@@ -58,7 +59,10 @@ class TestSaving:
     def test_nothing_is_saved_before_it_was_shown(self, therapist: Client, episode: Episode, address: str):
         page = preview(therapist, address, **ORDINARY)
         told = said(page)
-        assert "Stitches out: done, Wed 1 Apr 2026" in told and "Scar massage: unlocked, from Thu 2 Apr 2026" in told
+        assert (
+            "Stitches out: done, Wed 1 Apr 2026 (day 12)" in told
+            and "Scar massage: unlocked, from Thu 2 Apr 2026 (day 13)" in told
+        )
         assert found(episode) == [] and not Visit.objects.exists()
 
     def test_what_was_shown_is_saved_by_the_second_press(self, therapist: Client, episode: Episode, address: str):
@@ -108,7 +112,7 @@ class TestSaving:
     def test_a_removal_that_was_reported_is_done_and_opens_nothing(self, therapist: Client, address: str):
         elsewhere = {"source": "reported", "reported_by": "Nurse Lind"}
         told = said(preview(therapist, address, **ORDINARY | elsewhere))
-        assert "Stitches out: done, Wed 1 Apr 2026" in told and not any("unlocked" in line for line in told)
+        assert "Stitches out: done, Wed 1 Apr 2026 (day 12)" in told and not any("unlocked" in line for line in told)
 
     def test_a_red_flag_is_recorded_with_the_rest(self, therapist: Client, episode: Episode, address: str):
         record(therapist, address, d1_red_flag="spreading redness", d1_infection="deep", d1_after="continue")

@@ -196,7 +196,7 @@ class VisitForm(RecordForm):
         waits = grip_waits(self.asked[prefix][0], self.today, closed=closed)
         grip = self.measured[prefix].get(MeasureKind.GRIP)
         if waits and isinstance(grip, Grip) and grip.trials:
-            yield _("The grip was tried although tight grip was not open (%(why)s). Is that right?") % {"why": waits}
+            yield _("The grip was tried although tight grip was not open: %(why)s. Is that right?") % {"why": waits}
 
     def common(self) -> dict[str, Any]:
         """The rest of what `actions.visits.record` takes."""

@@ -17,7 +17,8 @@ from caseload.web import marks
 from caseload.web.forms.fields import LineField
 from caseload.web.forms.measures import Fields, fields_of
 from caseload.web.forms.record import words
-from caseload.wording import label, say_date
+from caseload.wording import label
+from caseload.wording.dates import say_numbered
 
 MOST_STITCHES: Final = 60
 LONGEST_MARK: Final = 80
@@ -131,20 +132,21 @@ def grip_waits(subject: Subject, today: date, *, closed: bool = False) -> str:
     tight = next((each for each in subject.activities if each.kind is ActivityKind.TIGHT_GRIP), None)
     if tight is None:
         return ""
-    return "; ".join(_keeps(tight._replace(locks=()) if closed else tight, today))
+    return "; ".join(_keeps(tight._replace(locks=()) if closed else tight, subject, today))
 
 
-def _keeps(activity: Activity, today: date) -> list[str]:
+def _keeps(activity: Activity, subject: Subject, today: date) -> list[str]:
     """What keeps an activity from being begun today, in words."""
     said = [f"locked: {', '.join(map(label, activity.locks))}"] if activity.locks else []
-    return [*said, f"from {say_date(activity.from_on)}"] if today < activity.from_on else said
+    since = subject.episode.surgery_on
+    return [*said, f"from {say_numbered(activity.from_on, since)}"] if today < activity.from_on else said
 
 
 def _say_activity(activity: Activity, subject: Subject, today: date) -> SafeString:
     """The activity, and beside it what keeps it locked today or since when the patient does it."""
-    said = _keeps(activity, today)
+    said = _keeps(activity, subject, today)
     if on := subject.begun.get(activity.kind):
-        said.append(f"begun {say_date(on)}")
+        said.append(f"begun {say_numbered(on, subject.episode.surgery_on)}")
     beside = format_html(' <span class="soft">{}</span>', "; ".join(said)) if said else ""
     shut = mark_safe(marks.shape("shut")) if activity.locks else ""
     return format_html("{}{}{}", shut, label(activity.kind), beside)
