@@ -46,7 +46,7 @@ def page_of(client, visit: Visit) -> str:
 
 def test_what_was_recorded_stands_in_words_and_is_signed(clinic, therapist, seated):
     page = page_of(therapist, recorded(clinic, seated, started=[ActivityKind.LIGHT_TASKS]))
-    for said in ("4 stitches out, none left", "Wound closed", "pain 3 of 10", "Light tasks", "continue as timetabled",
+    for said in ("4 stitches out, none left", "Wound closed", "pain 3 of 10", "light tasks", "continue as timetabled",
                  "How to bend it", "In good spirits", "Signed by Thea Marsh", "day 14"):  # fmt: skip
         assert said in page
 

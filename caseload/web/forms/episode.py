@@ -91,6 +91,7 @@ def facts_now(episode: Episode) -> dict[str, Any]:
 class CloseForm(RecordForm):
     how = forms.ChoiceField(
         label="How it ends", choices=lambda: words(Ending), widget=forms.RadioSelect,
+        error_messages={"required": "Say how it ends."},
         help_text="Operated on again leads to the form of the next episode, which closes this one with it. A death "
         "closes everything that is open of the patient, and nobody is left to be told.",
     )  # fmt: skip

@@ -96,7 +96,7 @@ def _swelling_fields(_digit: Digit | None) -> Fields:
 def _motion_fields(digit: Digit | None) -> Fields:
     joints = joints_of(digit) if digit else ()
     own = {"": _("%(joint)s bends to, °"), "other_": _("Other hand: %(joint)s bends to, °")}
-    short = {"": _("%(joint)s lacks to straight, °"), "other_": _("Other hand: %(joint)s lacks to straight, °")}
+    short = {"": _("%(joint)s short of straight, °"), "other_": _("Other hand: %(joint)s short of straight, °")}
     return {
         f"{whose}{joint}_{part}": NumberField(texts[whose] % {"joint": label(joint)}, whole=True)
         for whose in own

@@ -35,7 +35,14 @@ class RecordForm(forms.Form):
     def __init__(self, data: Any = None, *, today: date, since: date | None = None, **options: Any) -> None:
         super().__init__(data, label_suffix="", **options)
         self.initial.setdefault("key", uuid4())
+        self.say_needed()
         self.count_days(today, since)
+
+    def say_needed(self) -> None:
+        """An empty field is told of in the word that stands beside its label, unless it has a sentence of its own."""
+        for field in self.fields.values():
+            if field.error_messages["required"] == forms.Field.default_error_messages["required"]:
+                field.error_messages["required"] = "This is needed."
 
     def count_days(self, today: date, since: date | None) -> None:
         """Let every day be read as of today, and be echoed with its number since the surgery."""
