@@ -88,7 +88,8 @@ def _gates(page: EpisodePage) -> list[tuple[Lock, bool, str, list[str]]]:
         return []
     say = speech()
     told = ((gate, dayline.tell_gate(page.line, gate, say)) for gate in page.line.gates)
-    return [(gate.lock, gate.is_open, said, page.gates.get(gate.lock, [])) for gate, said in told]
+    whys = {lock: [why for why in found if say.label(lock) not in why] for lock, found in page.gates.items()}
+    return [(gate.lock, gate.is_open, said, whys.get(gate.lock, [])) for gate, said in told]
 
 
 def _now(code: str) -> tuple[int, dict[str, Any]]:
