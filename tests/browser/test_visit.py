@@ -46,8 +46,7 @@ def address(*episodes: Episode) -> str:
     return f"/episodes/{episodes[0].code}/visit/?{also}"
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [390, 1280])
+@pytest.mark.parametrize(("width", "scheme"), [(390, "dark"), (1280, "light")])
 def test_axe_reports_nothing_and_nothing_runs_over_the_edge(
     signed_in: Page, clinic: Fernhollow, episode: Episode, hand, width: int, scheme
 ):

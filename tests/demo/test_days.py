@@ -3,18 +3,12 @@
 from datetime import date
 
 import pytest
-from django.db import connection
 
 from caseload.actions.wiping import wipe
 from caseload.demo.scenario import build
 from caseload.timetable.terms import Headline
 
-pytestmark = [
-    pytest.mark.django_db,
-    pytest.mark.skipif(
-        "postgres" in str(connection.vendor), reason="days do not depend on the engine; the acts are tested on both"
-    ),
-]
+pytestmark = pytest.mark.django_db
 
 
 @pytest.mark.parametrize("today", [date(2026, 1, 1), date(2026, 12, 28), date(2026, 4, 6)])
