@@ -43,4 +43,4 @@ def test_nobody_is_asked_to_ring_for_one_who_died(sessions):
     row = stitches(sessions)
     sessions.book([row], date(2026, 4, 2))
     episodes.close(row.episode, by=by(sessions.lead), version=None, how=Ending.DIED, on=TODAY)
-    assert Appointment.objects.filter(told="untold").exists() and untold(TODAY) == []
+    assert not Appointment.objects.filter(told="untold").exists() and untold(TODAY) == []
