@@ -17,7 +17,7 @@ def say_numbered(day: date, since: date | None) -> str:
     """With its number since the surgery, where that is known: Thu 2 Apr 2026 (day 13)."""
     if since is None:
         return say_date(day)
-    return _("%(date)s (day %(number)d)") % {"date": say_date(day), "number": (day - since).days}
+    return _("%(date)s (day\N{NO-BREAK SPACE}%(number)d)") % {"date": say_date(day), "number": (day - since).days}
 
 
 def say_days(count: int) -> str:

@@ -44,7 +44,7 @@ class TestGrip:
         own = preview(therapist, address, **ORDINARY, d1_grip_1="20")
         other = preview(therapist, address, **ORDINARY, d1_grip_1="", d1_grip_other_1="20")
         [question] = own.context["doubts"]  # of day 12 it is the day alone: the wound is found closed by this visit
-        why = "from Fri 3 Apr 2026 (day 14)"
+        why = "from Fri 3 Apr 2026 (day\N{NO-BREAK SPACE}14)"
         assert question == f"The grip was tried although tight grip was not open: {why}. Is that right?"
         assert other.context["doubts"] == []
 
@@ -60,8 +60,8 @@ class TestSaving:
         page = preview(therapist, address, **ORDINARY)
         told = said(page)
         assert (
-            "Stitches out: done, Wed 1 Apr 2026 (day 12)" in told
-            and "Scar massage: unlocked, from Thu 2 Apr 2026 (day 13)" in told
+            "Stitches out: done, Wed 1 Apr 2026 (day\N{NO-BREAK SPACE}12)" in told
+            and "Scar massage: unlocked, from Thu 2 Apr 2026 (day\N{NO-BREAK SPACE}13)" in told
         )
         assert found(episode) == [] and not Visit.objects.exists()
 
@@ -112,7 +112,9 @@ class TestSaving:
     def test_a_removal_that_was_reported_is_done_and_opens_nothing(self, therapist: Client, address: str):
         elsewhere = {"source": "reported", "reported_by": "Nurse Lind"}
         told = said(preview(therapist, address, **ORDINARY | elsewhere))
-        assert "Stitches out: done, Wed 1 Apr 2026 (day 12)" in told and not any("unlocked" in line for line in told)
+        assert "Stitches out: done, Wed 1 Apr 2026 (day\N{NO-BREAK SPACE}12)" in told and not any(
+            "unlocked" in line for line in told
+        )
 
     def test_a_red_flag_is_recorded_with_the_rest(self, therapist: Client, episode: Episode, address: str):
         record(therapist, address, d1_red_flag="spreading redness", d1_infection="deep", d1_after="continue")
