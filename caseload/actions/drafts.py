@@ -23,7 +23,7 @@ is saved later is held against what somebody else recorded meanwhile."""
 
 def keep(staff: Staff, place: str, data: Mapping[str, Sequence[str]], at: datetime) -> bool:
     """Keep what was typed at the address `place`, instead of what was kept there before; False if it is too much."""
-    body = {_plain(name): [_plain(value) for value in values] for name, values in data.items() if name not in UNKEPT}
+    body = _body(data)
     if len(place) > LONGEST_PLACE or len(json.dumps(body, ensure_ascii=False).encode()) > LARGEST:
         return False
     with in_turn(), transaction.atomic():
@@ -42,12 +42,21 @@ def kept_around(staff: Staff, place: str) -> list[Draft]:
     return sorted(Draft.objects.filter(staff=staff, place__startswith=path), key=lambda draft: len(draft.place))
 
 
-def forget(staff: Staff, place: str) -> None:
-    """It is saved, or thrown away; so is what was typed there before more was added to the address."""
-    gone = [draft.pk for draft in kept_around(staff, place) if place.startswith(draft.place)]
+def forget(staff: Staff, place: str, saved: Mapping[str, Sequence[str]] | None = None) -> None:
+    """It is saved, or thrown away; so is what was typed there before more was added to the address.
+
+    `saved` is what was saved: something else that the same person typed there in another window stays.
+    """
+    body = None if saved is None else _body(saved)
+    before = [draft for draft in kept_around(staff, place) if place.startswith(draft.place)]
+    gone = [draft.pk for draft in before if body is None or draft.place != place or draft.body == body]
     if gone:
         with in_turn(), transaction.atomic():
             Draft.objects.filter(pk__in=gone).delete()
+
+
+def _body(data: Mapping[str, Sequence[str]]) -> dict[str, list[str]]:
+    return {_plain(name): [_plain(value) for value in values] for name, values in data.items() if name not in UNKEPT}
 
 
 def _plain(text: str) -> str:

@@ -46,7 +46,7 @@ def keeps_typed(view: View) -> View:
         at = _keep(request)
         answer = view(request, *args, **kwargs)
         if 300 <= answer.status_code < 400:
-            drafts.forget(staff_of(request), place_of(request))
+            drafts.forget(staff_of(request), place_of(request), _sent(request))
         elif at:
             answer["X-Kept"] = at
         return answer

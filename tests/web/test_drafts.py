@@ -59,6 +59,14 @@ def test_nobody_else_reads_it(clinic):
     assert drafts.kept(clinic.therapist, PLACE)
 
 
+def test_what_another_window_typed_at_the_same_place_outlives_a_saving(clinic):
+    drafts.keep(clinic.therapist, PLACE, sent("note=theirs"), AT)
+    drafts.forget(clinic.therapist, PLACE, sent("note=saved&key=x"))
+    assert Draft.objects.get().body == {"note": ["theirs"]}
+    drafts.forget(clinic.therapist, PLACE, sent("note=theirs&key=y"))
+    assert not Draft.objects.exists()
+
+
 @pytest.mark.parametrize(("place", "size"), [(PLACE, drafts.LARGEST), ("/" * (drafts.LONGEST_PLACE + 1), 1)])
 def test_what_is_too_much_is_not_kept(clinic, place, size):
     assert not drafts.keep(clinic.therapist, place, {"note": ["ä" * size]}, AT)
