@@ -4,11 +4,14 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import NamedTuple
 
-from caseload.models import Appointment, Episode, Examined, Finding, Instruction, TrailEntry
+from caseload.measures.bodies import read
+from caseload.measures.terms import MeasureKind
+from caseload.models import Appointment, Episode, Examined, Finding, Instruction, Measurement, TrailEntry
 from caseload.reads.history import tell
 from caseload.reads.marks import Seen, since
-from caseload.timetable.terms import AfterVisit
+from caseload.timetable.terms import ActivityKind, AfterVisit, Digit
 from caseload.wording import label, say_date
+from caseload.wording.measures import say_measured
 from caseload.wording.record import say_found, say_instruction
 
 
@@ -49,12 +52,21 @@ def _instruction(row: Instruction) -> Recorded:
 
 def _visits(episode: Episode, seen: Seen) -> list[Examined]:
     rows = Examined.objects.filter(episode=episode, pk__gt=seen.examined)
-    return list(rows.select_related("visit__by"))
+    return list(rows.select_related("visit__by", "episode"))
 
 
 def _examined(row: Examined) -> Recorded:
-    said = f"Visit of {say_date(row.visit.on)}; next step: {label(AfterVisit(row.after))}"
-    return Recorded(said, row.visit.by.name, row.visit.recorded_at)
+    """A visit with all that it says beside its findings: whoever typed at the same time writes none of it twice."""
+    visit = row.visit
+    said = [f"Visit of {say_date(visit.on)}; next step: {label(AfterVisit(row.after))}"]
+    said += [f"begun: {label(ActivityKind(kind))}" for kind in row.started]
+    said += [_measured(each, row.episode) for each in visit.measurements.standing().filter(episode=row.episode)]
+    said += [f"{name}: {text}" for name, text in (("taught", visit.taught), ("note", visit.note)) if text]
+    return Recorded("; ".join(said), visit.by.name, visit.recorded_at)
+
+
+def _measured(row: Measurement, episode: Episode) -> str:
+    return say_measured(read(MeasureKind(row.kind), row.body), Digit(episode.digit) if episode.digit else None)
 
 
 def _changes(row: Episode | Appointment, versions: int) -> Iterator[Recorded]:

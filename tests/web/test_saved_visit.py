@@ -197,6 +197,15 @@ class TestMeanwhile:
         saved = therapist.post(address, held(again.context["form"]) | {"sure": again.context["sure"]})
         assert saved.url.startswith("/visits/")
 
+    def test_all_that_the_other_one_wrote_of_it_can_be_read(self, clinic, therapist, lead):
+        address = f"/episodes/{clinic.episode().code}/visit/"
+        typed = held(preview(therapist, address, **TYPED).context["form"])
+        other = {"note": "swollen", "taught": "hook fist", "d1_pain": "3", "d1_after": "continue"}
+        assert record(lead, address, **other).status_code == 302
+        (digit,) = therapist.post(address, typed).context["meanwhile"].both
+        (visit,) = [each.what for each in digit.since]
+        assert "pain 3 of 10" in visit and "taught: hook fist" in visit and "note: swollen" in visit
+
     def test_a_correction_of_the_facts_is_told_from_the_trail(self, clinic, therapist):
         episode = clinic.episode()
         address = f"/episodes/{episode.code}/visit/"
