@@ -1,5 +1,6 @@
 """What templates need beside the values of their view: navigation, dates and states in words, the key of a form."""
 
+import re
 from datetime import date
 from enum import StrEnum
 from typing import Any
@@ -17,6 +18,7 @@ from caseload.wording import label, note, say_date
 from caseload.wording.speech import speech
 
 register = template.Library()
+DAY_OF_MONTH = re.compile(r"(?<=\d) (?=[^\W\d_]{3})")
 
 
 @register.simple_tag(takes_context=True)
@@ -41,6 +43,12 @@ def ours(context: dict[str, Any]) -> SafeString:
 def typed_elsewhere(context: dict[str, Any]) -> list[Draft]:
     """Drafts for the same page with more added to its address."""
     return drafts.typed_elsewhere(context["request"])
+
+
+@register.filter
+def unbroken(html: str) -> SafeString:
+    """The day of a month stays on the line of its month: for what is read slowly, such as “not before 4 December”."""
+    return mark_safe(DAY_OF_MONTH.sub("\N{NO-BREAK SPACE}", html))
 
 
 @register.filter
