@@ -18,7 +18,7 @@ from caseload.wording import label, note, say_date
 from caseload.wording.speech import speech
 
 register = template.Library()
-DAY_OF_MONTH = re.compile(r"(?<=\d) (?=[^\W\d_]{3})")
+COUNTED = re.compile(r"(?<=\d) (?=[^\W\d_]{3})")
 
 
 @register.simple_tag(takes_context=True)
@@ -47,8 +47,8 @@ def typed_elsewhere(context: dict[str, Any]) -> list[Draft]:
 
 @register.filter
 def unbroken(html: str) -> SafeString:
-    """The day of a month stays on the line of its month: for what is read slowly, such as “not before 4 December”."""
-    return mark_safe(DAY_OF_MONTH.sub("\N{NO-BREAK SPACE}", html))
+    """A number stays on the line of what it counts, for what is read slowly: “4 December”, “10 times”."""
+    return mark_safe(COUNTED.sub("\N{NO-BREAK SPACE}", html))
 
 
 @register.filter
