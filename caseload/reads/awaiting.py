@@ -7,7 +7,7 @@ from collections.abc import Collection
 from datetime import date
 from typing import NamedTuple
 
-from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Case, Exists, OuterRef, Q, QuerySet, Subquery, When
 
 from caseload.models import Finding, RedFlagEscalation
 from caseload.timetable.concerns import owner_on
@@ -39,9 +39,9 @@ def awaiting(therapists: Collection[int], today: date) -> list[Awaiting]:
     flags = Q(kind=FindingKind.RED_FLAG, closure__isnull=True)
     passed_on = RedFlagEscalation.objects.filter(finding=OuterRef("pk")).order_by("-recorded_at", "-id")
     rows = standing.filter(flags | Q(pk__in=unsigned().values("pk"))).select_related("episode__patient", "by")
-    rows = rows.annotate(passed_on=Subquery(passed_on.values("to")[:1])).order_by("on", "id")
-    found = [_awaiting(row, today) for row in rows[:MOST]]
-    return sorted(found, key=lambda each: not each.red_flag)
+    rows = rows.annotate(passed_on=Subquery(passed_on.values("to")[:1]))
+    first = Case(When(kind=FindingKind.RED_FLAG, then=0), default=1)  # before the cut: a flag is never one too many
+    return [_awaiting(row, today) for row in rows.order_by(first, "on", "id")[:MOST]]
 
 
 def _awaiting(row: Finding, today: date) -> Awaiting:

@@ -11,6 +11,7 @@ from caseload.actions import episodes, findings, visits
 from caseload.measures.bodies import Pain
 from caseload.measures.terms import MeasureKind
 from caseload.models import Episode, Finding
+from caseload.reads import awaiting
 from caseload.reads.patient import open_flags
 from caseload.timetable.terms import AfterVisit, Ending
 from tests.scenario import TODAY, Fernhollow, by
@@ -180,3 +181,14 @@ def test_the_banner_costs_two_queries_however_many_flags(clinic, episode, flag, 
         findings.escalate(flag, by=by(clinic.therapist), to="Dr Wren")
     with django_assert_num_queries(2):
         assert len(open_flags(episode.patient, TODAY)) == 4
+
+
+def test_no_pile_of_reports_hides_a_red_flag(clinic, monkeypatch):
+    monkeypatch.setattr(awaiting, "MOST", 1)
+    episode = clinic.episode()
+    own = {"by": by(clinic.therapist)}
+    earlier = {"on": TODAY - timedelta(days=1), "source": "reported", "reported_by": "Nurse"}
+    findings.record(episode, kind="wound", wound="closed", **earlier, **own)
+    findings.record(episode, kind="red-flag", note="spreading redness", on=TODAY, **own)
+    (found,) = awaiting.awaiting({clinic.therapist.pk}, TODAY)
+    assert found.red_flag
