@@ -136,7 +136,7 @@ def test_the_preview_is_in_view_and_nothing_is_lost(signed_in: Page, episode: Ep
     signed_in.goto(f"/episodes/{episode.code}/correct/")
     signed_in.get_by_label("Surgery date").fill("-10")
     signed_in.get_by_role("button", name="See what changes").click()
-    expect(signed_in.get_by_role("heading", name="What saving would change")).to_be_in_viewport()
+    expect(signed_in.get_by_role("heading", name="What saving changes")).to_be_in_viewport()
     expect(signed_in.get_by_label("Surgery date")).to_have_value("-10")
 
 
