@@ -56,6 +56,11 @@ def what_is_unsafe(episode: Episode) -> Refusal | None:
     return None
 
 
+def wound_is_open(episode: Episode) -> bool:
+    """Whether the wound is not on record as closed. A discharge all the same is asked back, not refused."""
+    return read_evidence(facts_of([episode])[episode.pk]).closed is None
+
+
 def red_flags(episode: Episode) -> QuerySet[Finding]:
     """The red flags of an episode that are open."""
     return Finding.objects.standing().filter(episode=episode, kind=FindingKind.RED_FLAG, closure__isnull=True)

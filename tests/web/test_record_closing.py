@@ -94,3 +94,18 @@ def test_after_a_death_no_list_asks_to_ring(therapist: Client, admin: Client, cl
     for address in ("/to-book/", "/overdue/", "/"):
         page = admin.get(address, follow=True)
         assert page.status_code == 200 and episode.patient.family.upper() not in page.content.decode().upper()
+
+
+def test_a_discharge_with_a_wound_not_on_record_as_closed_is_asked_back_once(therapist: Client, clinic: Fernhollow):
+    """What trade, section 6, refuses is stitches and red flags; an open wound is asked back."""
+    episode = clinic.episode(suture="none", technique="percutaneous", stitches_in=None)
+    address = f"/episodes/{episode.code}/close/"
+    asked = send(therapist, address, how=Ending.DISCHARGED)
+    assert "The wound is not recorded as closed" in asked.content.decode() and Episode.objects.open().exists()
+    send(therapist, address, page=asked, sure=asked.context["sure"])
+    assert not Episode.objects.open().exists()
+
+
+def test_what_is_refused_anyway_asks_nothing(therapist: Client, clinic: Fernhollow):
+    answer = send(therapist, f"/episodes/{clinic.episode().code}/close/", how=Ending.DISCHARGED)
+    assert errors(answer) == {"how": ["stitches-in"]}

@@ -55,6 +55,13 @@ class TestGrip:
         assert page.context["doubts"] == [] and "not to be tried yet" not in page.content.decode()
 
 
+def test_a_discharge_with_a_wound_that_is_not_closed_is_asked_back(therapist: Client, episode: Episode, address: str):
+    gone = {"d1_stitches_out": "4", "d1_stitches_left": "0", "d1_after": "discharge"}
+    asked = preview(therapist, address, **gone, d1_wound="not-closed").context["doubts"]
+    assert asked == ["The wound is not recorded as closed. Is the discharge right?"]
+    assert preview(therapist, address, **gone, d1_wound="closed").context["doubts"] == []
+
+
 class TestSaving:
     def test_nothing_is_saved_before_it_was_shown(self, therapist: Client, episode: Episode, address: str):
         page = preview(therapist, address, **ORDINARY)

@@ -8,6 +8,7 @@ from django import forms
 from django.forms.boundfield import BoundField
 from django.utils.translation import gettext as _
 
+from caseload.actions.closing import wound_is_open
 from caseload.actions.reviews import BY_FINDING
 from caseload.actions.visits import Look
 from caseload.errors import Refusal
@@ -192,7 +193,11 @@ class VisitForm(RecordForm):
 
     def _questions(self, prefix: str, episode: Episode) -> Iterator[str]:
         yield from map(say_doubt, doubts_of(episode, self.measured[prefix]))
-        closed = self.cleaned_data.get(f"{prefix}wound") == WoundState.CLOSED
+        found = self.cleaned_data.get(f"{prefix}wound")
+        closed = found == WoundState.CLOSED
+        discharges = self.cleaned_data[f"{prefix}after"] == AfterVisit.DISCHARGE
+        if discharges and not closed and (found or wound_is_open(episode)):
+            yield _("The wound is not recorded as closed. Is the discharge right?")
         waits = grip_waits(self.asked[prefix][0], self.today, closed=closed)
         grip = self.measured[prefix].get(MeasureKind.GRIP)
         if waits and isinstance(grip, Grip) and grip.trials:

@@ -12,10 +12,12 @@ from django.views.decorators.http import require_http_methods
 
 from caseload.access import Act
 from caseload.actions import episodes
-from caseload.actions.closing import successor
+from caseload.actions.closing import successor, what_is_unsafe, wound_is_open
+from caseload.models import Episode
 from caseload.timetable.terms import Ending
 from caseload.web.forms.episode import CloseForm
-from caseload.web.views.answering import FORM_METHODS, Page, allow, answer
+from caseload.web.views.answering import FORM_METHODS, Page, allow
+from caseload.web.views.cautious import cautious
 from caseload.web.views.found import episode_at, named, to_episode
 
 
@@ -29,12 +31,19 @@ def close(request: HttpRequest, code: str) -> HttpResponse:
     context = named(episode.patient, by, episode)
     page = Page(
         "Close the episode", "Close the episode", to_episode(episode), preview=episode, context=context,
-        now=lambda: _now(code), cautions=True,
+        now=lambda: _now(code), cautions=True, caution="episode/open_wound.html",
     )  # fmt: skip
-    return answer(
+    return cautious(
         request, by, form, page, lambda by: episodes.close(episode, by=by, **form.said_of()),
+        lambda _: "preview" not in request.POST and _leaves_a_wound(form, episode),
         to=lambda _: to_episode(episode), saved="The episode is closed. Its appointments are cancelled.",
     )  # fmt: skip
+
+
+def _leaves_a_wound(form: CloseForm, episode: Episode) -> bool:
+    """Whether this discharges somebody whose wound is not on record as closed; what is refused anyway asks nothing."""
+    discharges = form.cleaned_data["how"] == Ending.DISCHARGED and episode.ended_on is None
+    return discharges and what_is_unsafe(episode) is None and wound_is_open(episode)
 
 
 def _now(code: str) -> tuple[int, dict[str, Any]]:
