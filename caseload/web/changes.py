@@ -39,7 +39,10 @@ def tell(found: Consequences, episodes: Sequence[Episode]) -> list[Told]:
 
 
 def _moves(found: Consequences, episode: Episode) -> Iterator[Line]:
-    for move in sorted(found.moves.get(episode.pk, ()), key=lambda move: ORDER[move.change]):
+    moves = found.moves.get(episode.pk, ())
+    unlocked = {move.item for move in moves if move.change is Change.UNLOCKED}  # told with the day that it has now
+    told = (move for move in moves if move.change is not Change.MOVED or move.item not in unlocked)
+    for move in sorted(told, key=lambda move: ORDER[move.change]):
         yield Line(SHAPES[move.change], say_move(move, episode.surgery_on))
 
 

@@ -70,6 +70,7 @@ class TestSaving:
             "Stitches out: done, Wed 1 Apr 2026 (day\N{NO-BREAK SPACE}12)" in told
             and "Scar massage: unlocked, from Thu 2 Apr 2026 (day\N{NO-BREAK SPACE}13)" in told
         )
+        assert sum("Scar massage" in line for line in told) == 1, "what is unlocked and moves is told once"
         assert found(episode) == [] and not Visit.objects.exists()
 
     def test_what_was_shown_is_saved_by_the_second_press(self, therapist: Client, episode: Episode, address: str):
