@@ -74,7 +74,8 @@ class Result:
 
 def lanes() -> list[Lane]:
     pure = [f"tests/{name}" for name in PURE if (ROOT / "tests" / name).is_dir()]
-    rest = ["tests", "-m", "not browser and not redis", *(f"--ignore={folder}" for folder in pure)]
+    apart = [*pure, "tests/browser"]
+    rest = ["tests", "-m", "not redis", *(f"--ignore={folder}" for folder in apart)]
     once, strict = (([f"--ignore=tests/{path}" for path in paths]) for paths in (ON_SQLITE, ON_POSTGRESQL))
     heart = [f"--cov=caseload.{name}" for name in ("timetable", "booking", "measures")]
     covered = [*heart, "--cov-branch", "--cov-report=term-missing:skip-covered"]
@@ -84,8 +85,8 @@ def lanes() -> list[Lane]:
         Lane("pure", [[*PYTEST, *pure, *covered, "--cov-fail-under=100"]]),
         Lane("sqlite", [[*PYTEST, *rest, *strict]]),
         Lane("postgresql", [[*PYTEST, *rest, *once]], "initdb", "postgresql", "DATABASE_URL"),
-        Lane("redis", [[*PYTEST, "tests", "-m", "redis"]], "redis-server", "redis-server"),
-        Lane("browser", [[*PYTEST, "tests", "-m", "browser"]], "chromium", "chromium"),
+        Lane("redis", [[*PYTEST, "tests/house", "-m", "redis", "-n", "0"]], "redis-server", "redis-server"),
+        Lane("browser", [[*PYTEST, "tests/browser"]], "chromium", "chromium"),
     ]
 
 

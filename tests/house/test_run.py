@@ -46,9 +46,20 @@ def test_every_test_belongs_to_a_lane():
     commands = {lane.name: lane.commands[0] for lane in run.lanes()}
     outside = {name: ignored(commands[name]) for name in ("sqlite", "postgresql")}
     pure = {part for part in commands["pure"] if part.startswith("tests/")}
-    assert outside["sqlite"] & outside["postgresql"] == pure, "nothing is left out of both"
-    assert outside["postgresql"] - pure == {f"tests/{path}" for path in run.ON_SQLITE}
-    assert outside["sqlite"] - pure == {f"tests/{path}" for path in run.ON_POSTGRESQL}
+    apart = pure | {"tests/browser"}
+    assert outside["sqlite"] & outside["postgresql"] == apart, "nothing else is left out of both"
+    assert outside["postgresql"] - apart == {f"tests/{path}" for path in run.ON_SQLITE}
+    assert outside["sqlite"] - apart == {f"tests/{path}" for path in run.ON_POSTGRESQL}
+
+
+@pytest.mark.parametrize(("mark", "folder"), [("browser", "browser"), ("redis", "house")])
+def test_what_needs_a_browser_or_redis_lies_where_its_lane_looks(mark, folder):
+    """A lane looks into its own folder only: reading through all tests costs more than running these."""
+    marked = {
+        path.parent.name for path in (run.ROOT / "tests").rglob("test_*.py")
+        if f"pytest.mark.{mark}\n" in path.read_text()
+    }  # fmt: skip
+    assert marked == {folder}
 
 
 def test_what_a_lane_leaves_out_is_there():
