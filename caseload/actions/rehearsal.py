@@ -28,9 +28,12 @@ def rehearse(episode: Episode, doing: Callable[[], object], *, today: date) -> t
 
 
 def foresee(patient: Patient, episodes: Sequence[Episode], doing: Callable[[], object], *, today: date) -> Consequences:
-    """What `doing` would bring about for some episodes of a patient. Raises the Refusal that `doing` raises."""
+    """What `doing` would bring about for some episodes of a patient. Raises the Refusal that `doing` raises.
+
+    What stands now is read before the transaction, so that writers wait no longer than they must.
+    """
+    before = standing_of(patient, episodes, today=today)
     with transaction.atomic():
-        before = standing_of(patient, episodes, today=today)
         doing()
         after = standing_of(patient, episodes, today=today)
         transaction.set_rollback(True)
