@@ -12,8 +12,8 @@ from caseload.models import Appointment, Examined, Finding, FollowUp, Measuremen
 from caseload.reads.consequences import Misfit, standing_of
 from caseload.reads.openings import offers_for
 from caseload.reads.to_book import AHEAD
-from caseload.reads.visit import visit_for
 from caseload.reads.visit_lines import say_after
+from caseload.reads.visit_to_book import visit_to_book
 from caseload.timetable.terms import ActivityKind, Digit, Outcome
 from caseload.wording import label
 from caseload.wording.measures import say_measured
@@ -104,7 +104,7 @@ def _visits(due: list[FollowUp], at: datetime) -> list[ToBook]:
     left = {row.pk: row for row in sorted(due, key=lambda row: (row.latest_on, row.pk))}
     while left:
         first = next(iter(left.values()))
-        wanted = visit_for(f"{first.episode.code}/{first.key}")
+        wanted = visit_to_book(f"{first.episode.code}/{first.key}")
         rows = wanted.ticked(left.keys()) if wanted else [first]
         made.append(ToBook(rows, offers_for(rows, at=at, most=OFFERS)))
         left = {pk: row for pk, row in left.items() if row not in rows}

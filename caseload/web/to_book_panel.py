@@ -9,11 +9,11 @@ from django.urls import reverse
 from caseload.models import FollowUp, Patient, Told
 from caseload.reads.patient import Flag, namesakes, open_flags
 from caseload.reads.to_book import Detail, Row
-from caseload.reads.visit import Places, Visit, places_for, visit_for
+from caseload.reads.visit_to_book import Places, VisitToBook, places_for, visit_to_book
 from caseload.timetable.terms import Way
 from caseload.web.desk import Desk
 from caseload.web.forms.places import name_of
-from caseload.web.forms.to_book import VisitForm
+from caseload.web.forms.to_book import VisitToBookForm
 from caseload.web.paging import with_changes
 from caseload.web.to_book_rows import reasons, say_call, urgency
 
@@ -25,8 +25,8 @@ class Panel:
     """`other` is a colleague who has the row open; `back` is the query of the list as it was asked for."""
 
     row: Row
-    visit: Visit
-    form: VisitForm
+    visit: VisitToBook
+    form: VisitToBookForm
     places: Places
     shape: str
     urgency: str
@@ -54,12 +54,12 @@ class Panel:
         return f"{reverse('appointment-new', args=[self.about.episode.code])}?for={self.about.key}"
 
 
-def form_for(visit: Visit, desk: Desk, data: QueryDict | None = None, **options: Any) -> VisitForm:
+def form_for(visit: VisitToBook, desk: Desk, data: QueryDict | None = None, **options: Any) -> VisitToBookForm:
     same_name = bool(namesakes(visit.about.patient))
-    return VisitForm(data, visit=visit, same_name=same_name, today=desk.by.today, **options)
+    return VisitToBookForm(data, visit=visit, same_name=same_name, today=desk.by.today, **options)
 
 
-def first_form(visit: Visit, row: Row, desk: Desk) -> VisitForm:
+def first_form(visit: VisitToBook, row: Row, desk: Desk) -> VisitToBookForm:
     """The form as it is first shown: all ticked that fits, in person or as it was booked, the patient told."""
     listed = {each.id for each in desk.rows}
     moved, after = visit.appointment, desk.beside(row, 1)
@@ -73,11 +73,11 @@ def first_form(visit: Visit, row: Row, desk: Desk) -> VisitForm:
 
 
 def panel_of(
-    desk: Desk, row: Row, visit: Visit | None = None, form: VisitForm | None = None, most: int = MOST
+    desk: Desk, row: Row, visit: VisitToBook | None = None, form: VisitToBookForm | None = None, most: int = MOST
 ) -> Panel:
     """The open row with fresh offers; `form` where one was sent and is to be shown again."""
     detail = desk.details.get(row.id, Detail())
-    visit = visit or visit_for(row.name, detail.appointment.code if detail.appointment else "")
+    visit = visit or visit_to_book(row.name, detail.appointment.code if detail.appointment else "")
     assert visit, "a row of the list is a follow-up"
     form = form or first_form(visit, row, desk)
     places = places_for(form.chosen, at=desk.by.at, way=form.chosen_way, most=most)

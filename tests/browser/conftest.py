@@ -3,13 +3,16 @@
 import os
 import shutil
 from collections.abc import Callable, Iterator
+from datetime import timedelta
 
 import pytest
 from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
 from django.contrib.sessions.backends.db import SessionStore
+from django.utils import timezone
 from playwright.sync_api import Browser, Page, Route, sync_playwright
 
-from caseload.models import Staff
+from caseload.models import Region, Staff
+from tests.scenario import Fernhollow, fernhollow
 
 FLAGS = [
     "--no-sandbox",
@@ -66,3 +69,11 @@ def sign_in(live_server) -> Callable[[Page, Staff], Page]:
         return page
 
     return signed_in
+
+
+@pytest.fixture
+def clinic(transactional_db: None) -> Fernhollow:
+    """The smallest Fernhollow on the real day, whose holidays are known for a year to come."""
+    clinic = fernhollow()
+    Region.objects.update(covered_until=timezone.localdate() + timedelta(days=400))
+    return clinic

@@ -9,19 +9,12 @@ from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from caseload.actions import visits
-from caseload.models import Draft, Episode, Region
+from caseload.models import Draft, Episode
 from caseload.timetable.terms import AfterVisit
-from tests.scenario import Fernhollow, by, fernhollow
+from tests.scenario import Fernhollow, by
 
 pytestmark = pytest.mark.browser
 OVER = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
-
-
-@pytest.fixture
-def clinic(transactional_db: None) -> Fernhollow:
-    clinic = fernhollow()
-    Region.objects.update(covered_until=timezone.localdate() + timedelta(days=400))
-    return clinic
 
 
 @pytest.fixture

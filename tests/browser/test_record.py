@@ -8,19 +8,12 @@ from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from caseload.actions import findings, instructions, visits
-from caseload.models import Episode, Region
+from caseload.models import Episode
 from caseload.timetable.terms import AfterVisit
 from caseload.wording import say_date
-from tests.scenario import Fernhollow, by, fernhollow
+from tests.scenario import Fernhollow, by
 
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture
-def clinic(transactional_db: None) -> Fernhollow:
-    clinic = fernhollow()
-    Region.objects.update(covered_until=timezone.localdate() + timedelta(days=400))
-    return clinic
 
 
 @pytest.fixture

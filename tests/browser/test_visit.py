@@ -7,17 +7,10 @@ from axe_playwright_python.sync_playwright import Axe
 from django.utils import timezone
 from playwright.sync_api import Page, expect
 
-from caseload.models import Episode, Region, Visit
-from tests.scenario import Fernhollow, fernhollow
+from caseload.models import Episode, Visit
+from tests.scenario import Fernhollow
 
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture
-def clinic(transactional_db: None) -> Fernhollow:
-    clinic = fernhollow()
-    Region.objects.update(covered_until=timezone.localdate() + timedelta(days=400))
-    return clinic
 
 
 @pytest.fixture

@@ -12,7 +12,7 @@ from caseload.booking.offers import Offer
 from caseload.models import Appointment, FollowUp, Told
 from caseload.reads.names import Names
 from caseload.reads.to_book import Asked
-from caseload.reads.visit import Visit
+from caseload.reads.visit_to_book import VisitToBook
 from caseload.timetable.terms import FollowUpKind, Way
 from caseload.web.forms.filters import Filters, choices
 from caseload.web.forms.places import SlotField, name_of, place_of, say_what, way_of
@@ -30,7 +30,7 @@ class ToBookFilters(Filters):
         return Asked(kind=self.value("kind"), **self.people())
 
 
-class VisitForm(RecordForm):
+class VisitToBookForm(RecordForm):
     """`row` is what was chosen in the list, `then` the row to go on to, `moving` the appointment that is moved."""
 
     row = forms.CharField(max_length=60, widget=forms.HiddenInput)
@@ -44,7 +44,7 @@ class VisitForm(RecordForm):
     told = forms.ChoiceField(label="Does the patient know?", choices=Told.choices, widget=forms.RadioSelect)
     interpreter_told = forms.BooleanField(label="The interpreter is booked for it too", required=False)
 
-    def __init__(self, data: Any = None, *, visit: Visit, same_name: bool, **options: Any) -> None:
+    def __init__(self, data: Any = None, *, visit: VisitToBook, same_name: bool, **options: Any) -> None:
         super().__init__(data, **options)
         self.visit = visit
         self.known = {name_of(row): row for row in visit.able}

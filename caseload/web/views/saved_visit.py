@@ -16,8 +16,8 @@ from caseload.models import Appointment, Episode, Session, Told, TrailEntry, Vis
 from caseload.reads.consequences import Consequences
 from caseload.reads.names import names
 from caseload.reads.saved_visit import left_to_do, looked_at, next_of
-from caseload.reads.visit import visit_for
 from caseload.reads.visit_moves import moved_by
+from caseload.reads.visit_to_book import visit_to_book
 from caseload.timetable.terms import Source
 from caseload.web import changes
 from caseload.web.clock import by_of
@@ -104,7 +104,7 @@ def _offered(each: Any, known: Any) -> dict[str, Any]:
 def _book(request: HttpRequest, visit: Visit, told: Told, by: By) -> Appointment:
     """Raises Refusal where the place or what it is for is not there any more."""
     place = SLOT.fullmatch(request.POST.get("slot", ""))
-    wanted = visit_for(request.POST.get("row", "").replace("\0", ""))
+    wanted = visit_to_book(request.POST.get("row", "").replace("\0", ""))
     session = place and Session.objects.filter(code=place[1]).first()
     if not place or session is None or wanted is None or wanted.about.patient_id != visit.patient_id:
         raise Refusal("place-gone", "This place is not offered any more. Choose another one.")

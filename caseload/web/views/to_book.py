@@ -18,11 +18,11 @@ from caseload.reads.rehousing import waiting_count
 from caseload.reads.to_book import Row
 from caseload.reads.undoable import undoable
 from caseload.reads.untold import untold
-from caseload.reads.visit import Visit, visit_for
+from caseload.reads.visit_to_book import VisitToBook, visit_to_book
 from caseload.web.clock import by_of, staff_of
 from caseload.web.desk import Desk, desk_of
 from caseload.web.exports import export, is_export
-from caseload.web.forms.to_book import VisitForm
+from caseload.web.forms.to_book import VisitToBookForm
 from caseload.web.paging import with_changes
 from caseload.web.to_book_panel import MOST, form_for, panel_of
 from caseload.web.views.answering import FORM_METHODS, allow, press
@@ -50,8 +50,8 @@ def show(request: HttpRequest) -> HttpResponse:
 
 
 def _page(
-    request: HttpRequest, desk: Desk, row: Row | None, visit: Visit | None = None, form: VisitForm | None = None,
-    *, most: int = MOST, status: int = 200,
+    request: HttpRequest, desk: Desk, row: Row | None, visit: VisitToBook | None = None,
+    form: VisitToBookForm | None = None, *, most: int = MOST, status: int = 200,
 ) -> HttpResponse:  # fmt: skip
     table = desk.table(row)
     panel = panel_of(desk, row, visit, form, most) if row else None
@@ -98,8 +98,8 @@ def visit(request: HttpRequest) -> HttpResponse:
     return _go_on(request, by)
 
 
-def _visit(request: HttpRequest) -> Visit:
-    found = visit_for(request.POST.get("row", ""), request.POST.get("moving", ""))
+def _visit(request: HttpRequest) -> VisitToBook:
+    found = visit_to_book(request.POST.get("row", ""), request.POST.get("moving", ""))
     if found is None:
         raise Http404
     return found
@@ -112,7 +112,7 @@ def _typed(request: HttpRequest) -> dict[str, object]:
 
 
 def _again(
-    request: HttpRequest, desk: Desk, wanted: Visit, form: VisitForm, *, most: int = MOST, status: int = 200
+    request: HttpRequest, desk: Desk, wanted: VisitToBook, form: VisitToBookForm, *, most: int = MOST, status: int = 200
 ) -> HttpResponse:
     """The page once more with everything that was typed; where the row has gone meanwhile, on to the next."""
     row = desk.row(request.POST.get("row", ""))

@@ -13,7 +13,7 @@ from caseload.timetable.terms import Way
 
 
 @dataclass(frozen=True, slots=True)
-class Visit:
+class VisitToBook:
     """`about` is the follow-up that was chosen, `able` all that one visit can serve with it, `appointment` what is to
     be moved."""
 
@@ -45,7 +45,7 @@ class Places:
     refusal: str = ""
 
 
-def visit_for(name: str, moving: str = "") -> Visit | None:
+def visit_to_book(name: str, moving: str = "") -> VisitToBook | None:
     """The visit for the follow-up of this name (code of its episode and key); None if there is none. Two queries."""
     code, _, key = name.partition("/")
     rows = FollowUp.objects.filter(minutes__gt=0, episode__ended_on__isnull=True)
@@ -57,10 +57,10 @@ def visit_for(name: str, moving: str = "") -> Visit | None:
     if moving:
         appointment = Appointment.objects.filter(code=moving, patient=about.patient_id).first()
         moved = tuple(own.filter(purposes__appointment=appointment, purposes__live=True)) if appointment else ()
-        return Visit(about, moved, appointment) if appointment else None
+        return VisitToBook(about, moved, appointment) if appointment else None
     due = own.due().exclude(purposes__live=True)
     others = (row for row in due if row != about and have_a_day([about, row]))
-    return Visit(about, (about, *others))
+    return VisitToBook(about, (about, *others))
 
 
 def have_a_day(rows: Sequence[FollowUp]) -> bool:
