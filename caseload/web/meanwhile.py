@@ -31,11 +31,12 @@ class Both(NamedTuple):
 
 
 class Meanwhile(NamedTuple):
-    """`href` is the page of the visit that somebody else recorded for this appointment."""
+    """`href` is the page of the visit that was recorded instead; `own`: this person saved it with this very form."""
 
     sentence: str
     both: list[Both]
     href: str = ""
+    own: bool = False
 
 
 def meanwhile(form: VisitForm, refusal: Refusal) -> Meanwhile | None:
@@ -56,9 +57,10 @@ def meanwhile(form: VisitForm, refusal: Refusal) -> Meanwhile | None:
 
 
 def not_to_be_saved(form: VisitForm, refusal: Refusal) -> Meanwhile:
-    """The same of a form that cannot be sent again: all of what was typed."""
-    kept = form.occasion.appointment
-    return Meanwhile(refusal.message, both(form, kept), _recorded(kept))
+    """The same of a form that cannot be sent again: all of what was typed. The details of a refusal of a form that was
+    saved before name the address of its `visit`."""
+    kept, own = form.occasion.appointment, str(refusal.details.get("visit") or "")
+    return Meanwhile(refusal.message, both(form, kept), own or _recorded(kept), bool(own))
 
 
 def both(form: VisitForm, kept: Appointment | None) -> list[Both]:

@@ -169,9 +169,11 @@ def test_two_sendings_of_one_form_make_one_visit(therapist, seated):
     typed = held(shown.context["form"]) | {"sure": shown.context["sure"]}
     first, second = therapist.post(address, typed), therapist.post(address, typed)
     assert first.url == second.url == f"/visits/{Visit.objects.get().code}/"
-    edited = therapist.post(address, typed | {"note": "typed after Back"}, follow=True)
-    assert edited.redirect_chain[0][0] == first.url and Visit.objects.get().note == ""
-    assert "What you typed after that is not in it" in edited.content.decode()
+    edited = therapist.post(address, typed | {"note": "typed after Back"})
+    text = edited.content.decode()
+    assert edited.status_code == 409 and Visit.objects.get().note == ""
+    assert "You saved this form before" in text and "Note: typed after Back" in text and first.url in text
+    assert "4 stitches out, none left" in text, "what is recorded stands beside it"
     assert "saved already" in therapist.post(address, typed | {"live": "1"}).content.decode()
 
 

@@ -93,16 +93,20 @@ def _check_kept(appointment: Appointment, by: By) -> None:
 def _sent_before(request: HttpRequest, by: By) -> HttpResponse | None:
     """A form that was carried out already leads to what it made, whatever has become of its digits since."""
     code = carried_out(by) if request.method == "POST" else None
-    return _landed(request, code) if code else None
+    return _landed(request, by, code) if code else None
 
 
-def _landed(request: HttpRequest, code: str) -> HttpResponse:
-    """On the visit that the same form made before; what was changed in the form since is not silently left out."""
+def _landed(request: HttpRequest, by: By, code: str) -> HttpResponse:
+    """On the visit that the same form made before; what was changed in the form since is shown beside it."""
     if is_live(request):
         return render(request, "visit/changes.html", {"saved": to_visit(code)})
-    if request.POST.get("sure") != sealed(request.POST):
-        messages.warning(request, "Saved before. What you typed after that is not in it: correct what stands here.")
-    return redirect(to_visit(code))
+    if request.POST.get("sure") == sealed(request.POST):
+        return redirect(to_visit(code))
+    visit = Visit.objects.select_related("patient").get(code=code)
+    codes = list(visit.examined.values_list("episode__code", flat=True))
+    refusal = Refusal("saved-already", "What you typed after that is not in the visit. Read both, then correct what is "
+                      "recorded.", visit=to_visit(code))  # fmt: skip
+    return unsaved(request, by, visit.patient, codes, refusal) or redirect(to_visit(code))
 
 
 def _page(request: HttpRequest, by: By, occasion: Occasion) -> HttpResponse:
@@ -154,7 +158,7 @@ def _saved(request: HttpRequest, by: By, form: VisitForm, about: dict[str, Any])
     try:
         visit = _record(form, by)
     except Repeated as repeated:
-        return _landed(request, repeated.outcome)
+        return _landed(request, by, repeated.outcome)
     except Refusal as refusal:
         _as_stored(form.occasion)
         return _shown(request, form, about, **_refused(form, refusal))
