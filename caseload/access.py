@@ -56,12 +56,19 @@ class Act(StrEnum):
     FEED_MAKE = "feed.make"
     FEED_REVOKE = "feed.revoke"
     CONTACT_LOG = "contact.log"
+    NOTICE_SEND = "notice.send"
+    NOTICE_CALL = "notice.call"
+    NOTICE_WITHDRAW = "notice.withdraw"
+    REFERRER_WRITE = "referrer.write"
+    LETTERS_PRINT = "letters.print"
+    LETTERS_POST = "letters.post"
     INTAKE_UPLOAD = "intake.upload"
     INTAKE_CONFIRM = "intake.confirm"
     CLOSURE_ADD = "closure.add"
     CLOSURE_REMOVE = "closure.remove"
     LIST_EXPORT = "list.export"
     PLAN_SHEET_MAKE = "plan-sheet.make"
+    JOB_CANCEL = "job.cancel"
 
 
 _ANYBODY = frozenset(Owner)
@@ -112,12 +119,19 @@ ALLOWED: dict[Act, frozenset[Owner]] = {
     Act.FEED_MAKE: frozenset({Owner.THERAPIST}),
     Act.FEED_REVOKE: frozenset({Owner.THERAPIST}),
     Act.CONTACT_LOG: _ANYBODY,
+    Act.NOTICE_SEND: frozenset({Owner.LEAD}),
+    Act.NOTICE_CALL: _ANYBODY,
+    Act.NOTICE_WITHDRAW: _OFFICE,
+    Act.REFERRER_WRITE: _ANYBODY,
+    Act.LETTERS_PRINT: _OFFICE,
+    Act.LETTERS_POST: _OFFICE,
     Act.INTAKE_UPLOAD: _OFFICE,
     Act.INTAKE_CONFIRM: _OFFICE,
     Act.CLOSURE_ADD: _OFFICE,
     Act.CLOSURE_REMOVE: _OFFICE,
     Act.LIST_EXPORT: _ANYBODY,
     Act.PLAN_SHEET_MAKE: _ANYBODY,
+    Act.JOB_CANCEL: _ANYBODY,
 }
 
 

@@ -7,7 +7,8 @@ from caseload.models.episodes import Episode, Instruction, Work
 from caseload.models.findings import Countersignature, Finding, RedFlagClosure, RedFlagEscalation
 from caseload.models.follow_ups import FollowUp, State
 from caseload.models.intake import IntakeBatch, IntakeRow, IntakeSource, Verdict
-from caseload.models.jobs import Job, JobFile, JobState, Tick
+from caseload.models.jobs import Job, JobFile, JobState, Pulse, Tick
+from caseload.models.notices import LetterBatch, Notice, NoticeState
 from caseload.models.patients import Identifier, Patient
 from caseload.models.referrals import Referral, ReferralEnd
 from caseload.models.reviews import Completion, SetReview
@@ -43,9 +44,13 @@ __all__ = [
     "Job",
     "JobFile",
     "JobState",
+    "LetterBatch",
     "Look",
     "Measurement",
+    "Notice",
+    "NoticeState",
     "Patient",
+    "Pulse",
     "Purpose",
     "Reached",
     "RedFlagClosure",

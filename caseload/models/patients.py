@@ -9,7 +9,10 @@ from caseload.parsing.identifiers import Scheme
 
 
 class Patient(models.Model):
-    """`search_key` is the normalised name, for finding; `phone` is as typed, `phone_key` its digits in normal form."""
+    """`search_key` is the normalised name, for finding; `phone` is as typed, `phone_key` its digits in normal form.
+
+    `email_consent` says that they agreed to be written to by e-mail; `postal_address` has the lines of an envelope.
+    """
 
     code = models.CharField(max_length=12, unique=True, default=new_code, editable=False)
     version = models.PositiveIntegerField(default=1)
@@ -19,6 +22,8 @@ class Patient(models.Model):
     phone = models.CharField(max_length=40, blank=True)
     phone_key = models.CharField(max_length=20, blank=True)
     email = models.EmailField(blank=True)
+    email_consent = models.BooleanField(default=False)
+    postal_address = models.CharField(max_length=300, blank=True)
     language = models.CharField(max_length=60, blank=True)
     interpreter = models.BooleanField(default=False)
     dressing_allergy = models.CharField(max_length=120, blank=True)
