@@ -1,7 +1,6 @@
 """Celery tasks, each one line into the function that the `background` command calls too. Arguments are ids."""
 
 from celery import shared_task
-from django.utils import timezone
 
 from caseload.actions import jobs, ticks
 
@@ -22,4 +21,4 @@ def sweep() -> None:
 
 @shared_task(ignore_result=True)
 def tick() -> None:
-    ticks.run_due_ticks(timezone.now())
+    ticks.run_due_ticks()

@@ -7,7 +7,7 @@ from django.core.management import call_command
 
 from caseload.actions import jobs, service, ticks
 from caseload.actions.rederive import rederive
-from caseload.models import Closure, FollowUp, Job, JobState, Standing, Submission, Tick
+from caseload.models import Closure, FollowUp, Job, JobState, Standing, Submission
 from tests.scenario import by
 
 NOW = datetime(2026, 4, 1, 9, tzinfo=UTC)
@@ -79,14 +79,6 @@ def test_a_job_that_always_fails_ends_as_failed(clinic, monkeypatch):
 
 def test_the_same_job_still_waiting_is_not_asked_for_twice(clinic):
     assert jobs.ask("rederive", by=by()) == jobs.ask("rederive", by=by())
-
-
-def test_a_tick_runs_once_for_each_period_and_once_for_a_missed_one(db):
-    first = ticks.run_due_ticks(NOW)
-    assert first == len(ticks.SCHEDULE)
-    assert ticks.run_due_ticks(NOW + timedelta(seconds=1)) == 0
-    assert ticks.run_due_ticks(NOW + timedelta(days=9)) == first
-    assert Tick.objects.filter(due_at__gt=NOW + timedelta(days=9)).count() == first
 
 
 def test_keys_of_forms_are_forgotten_after_two_days(clinic):

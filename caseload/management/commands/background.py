@@ -12,7 +12,6 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 from django.db import close_old_connections, connections
-from django.utils import timezone
 
 from caseload.actions.jobs import run_due_jobs
 from caseload.actions.ticks import run_due_ticks
@@ -36,7 +35,7 @@ class Command(BaseCommand):
             signal.signal(number, lambda *_: stop.set())
         work: dict[str, Callable[[], int]] = {
             "jobs": lambda: run_due_jobs(limit=1),
-            "clock": lambda: run_due_ticks(timezone.now()),
+            "clock": lambda: run_due_ticks(),
         }
         # Daemons: a job that outlasts the grace is left to its claim, and the process ends all the same.
         threads = [threading.Thread(target=keep_at, args=(name, do, stop), daemon=True) for name, do in work.items()]
