@@ -5,6 +5,7 @@ from typing import Any
 
 from caseload.access import Act
 from caseload.actions.act import By, apply, trail, unchanged
+from caseload.actions.in_step import keep_in_step
 from caseload.actions.seats import give_up, lock_episodes
 from caseload.actions.settle import settle_keys
 from caseload.errors import Refusal
@@ -61,8 +62,10 @@ def fall_away(
 def settled(
     name: Act, appointment: Appointment, rows: Iterable[FollowUp], by: By, changed: Mapping[str, tuple[Any, Any]]
 ) -> None:
-    """Settle the episodes of what an appointment is for, and write the trail."""
+    """Settle the episodes of what an appointment is for, keep its notices in step, and write the trail."""
     said = dict(changed)
     for moved in settle_keys({row.episode_id for row in rows}).values():
         said |= moved
+    if not appointment.walk_in:
+        keep_in_step([appointment.pk], by=by)
     trail(name, appointment, by=by, patient_id=appointment.patient_id, changed=said)

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from caseload.access import Act
 from caseload.actions import appointed, appointments, reviews, walk_ins
 from caseload.actions.act import By, apply, trail
+from caseload.actions.in_step import keep_in_step
 from caseload.actions.settle import settle_keys
 from caseload.errors import Refusal
 from caseload.models import Appointment, Completion, FollowUp, UndoStep, Visit
@@ -88,6 +89,7 @@ def _take_back(appointment: Appointment, visit: Visit, by: By) -> None:
         apply(appointment, {"outcome": "", "ended_on": None, "ended_why": "", "changed_at": by.at})
         free = FollowUp.objects.exclude(purposes__live=True).filter(episode__ended_on=None)
         appointment.purposes.filter(follow_up__in=free).update(live=True)
+        keep_in_step([key], by=by)
     else:
         return
     changed = {"outcome": (was, "")}

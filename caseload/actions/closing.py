@@ -12,10 +12,12 @@ from django.db.models import QuerySet
 from caseload.access import Act
 from caseload.actions import appointed, referrals
 from caseload.actions.act import By, apply, trail
+from caseload.actions.in_step import NO_LONGER, keep_in_step
 from caseload.actions.settle import settle
 from caseload.errors import Refusal
-from caseload.models import Appointment, Episode, Finding, Patient, ReferralEnd, Told
+from caseload.models import Appointment, Episode, Finding, Notice, NoticeState, Patient, ReferralEnd, Told
 from caseload.reads.facts import facts_of
+from caseload.reads.notices_wanted import keys_to_look_at
 from caseload.timetable.evidence import read_evidence
 from caseload.timetable.terms import Ending, FindingKind, Source
 
@@ -69,8 +71,11 @@ def red_flags(episode: Episode) -> QuerySet[Finding]:
 def end(episode: Episode, how: Ending, on: date, received_by: str, *, by: By) -> None:
     """Close one episode: what is due is dropped, what was booked only for it is cancelled, its clocks end."""
     moved = apply(episode, {"ended_on": on, "ended_how": how, "received_by": received_by})
-    _cancel(episode, by, told=Told.TOLD if how == Ending.DIED else Told.UNTOLD)
+    cancelled = _cancel(episode, by, told=Told.TOLD if how == Ending.DIED else Told.UNTOLD)
     trail(Act.EPISODE_CLOSE, episode, by=by, patient_id=episode.patient_id, changed=moved | settle(episode))
+    keep_in_step(cancelled, by=by)
+    to_referrer = Notice.objects.filter(episode=episode, state=NoticeState.WAITING)
+    to_referrer.update(state=NoticeState.WITHDRAWN, withdrawn_at=by.at, withdrawn_why=NO_LONGER)
 
 
 def end_with_life(patient: Patient, on: date, *, by: By) -> None:
@@ -81,6 +86,7 @@ def end_with_life(patient: Patient, on: date, *, by: By) -> None:
     for appointment in untold.order_by("pk"):
         moved = apply(appointment, {"told": Told.TOLD, "untold_since_on": None})
         trail(Act.EPISODE_CLOSE, appointment, by=by, patient_id=patient.pk, changed=moved)
+    keep_in_step(keys_to_look_at(by.at, patient), by=by)
     for referral in patient.referrals.filter(ended_on__isnull=True).order_by("pk"):
         ended_on = max(on, referral.received_on)
         referrals.correct(referral, by=by, version=None, ended_on=ended_on, ended_how=ReferralEnd.DIED)
@@ -121,11 +127,13 @@ def _was_done(episode: Episode) -> bool:
     return found.exclude(source=Source.PATIENT).exists()
 
 
-def _cancel(episode: Episode, by: By, *, told: Told) -> None:
+def _cancel(episode: Episode, by: By, *, told: Told) -> list[int]:
     """Cancel what is to come and only this episode needs; an appointment that also serves another one stays for it.
 
-    A day that has passed without an outcome is not cancelled: what became of it can still be recorded.
+    A day that has passed without an outcome is not cancelled: what became of it can still be recorded. Gives back the
+    keys of those cancelled.
     """
+    cancelled = []
     own = Appointment.objects.filter(purposes__follow_up__episode=episode, purposes__live=True)
     to_come = Appointment.objects.filter(pk__in=own.values("pk"), live=True, outcome="", on__gte=by.today)
     for appointment in to_come.select_for_update().order_by("pk"):
@@ -135,3 +143,5 @@ def _cancel(episode: Episode, by: By, *, told: Told) -> None:
             continue
         moved = appointed.fall_away(appointment, by=by, why="episode closed", told=told)
         trail(Act.EPISODE_CLOSE, appointment, by=by, patient_id=episode.patient_id, changed=moved)
+        cancelled.append(appointment.pk)
+    return cancelled

@@ -6,6 +6,7 @@ from django.db import IntegrityError, transaction
 
 from caseload.access import Act
 from caseload.actions.act import By, act, apply, fresh, trail
+from caseload.actions.in_step import keep_in_step
 from caseload.actions.settle import settle_all
 from caseload.errors import Refusal
 from caseload.models import Identifier, Patient
@@ -13,9 +14,11 @@ from caseload.parsing.contact import read_phone
 from caseload.parsing.identifiers import Scheme, read_hospital_number, read_identifier, read_nhs_number
 from caseload.parsing.names import search_key
 from caseload.reads.look_alikes import look_alikes
+from caseload.reads.notices_wanted import keys_to_look_at
 from caseload.reads.timetables import with_sources
 from caseload.wording import label
 
+REACH = frozenset({"email", "email_consent", "postal_address", "interpreter"})
 LONGEST_KEY = Patient._meta.get_field("search_key").max_length
 
 
@@ -41,7 +44,7 @@ def correct(
     patient: Patient, *, by: By, version: int | None, numbers: dict[str, str] | None = None, **changes: Any
 ) -> Patient:
     """Correct what is known of a patient. A birth date may change what a hand may do, and an interpreter has to be
-    told, so the episodes settle.
+    told, so the episodes settle; how they are written to decides their notices.
     """
     fresh(patient, version)
     moved = apply(patient, changes | _keys(patient, changes))
@@ -49,6 +52,8 @@ def correct(
         moved |= known_by(patient, Scheme(scheme), typed)
     if moved.keys() & {"born_on", "interpreter"}:
         settle_all(list(with_sources(patient.episodes.open())))
+    if moved.keys() & REACH:
+        keep_in_step(keys_to_look_at(by.at, patient), by=by)
     trail(Act.PATIENT_CORRECT, patient, by=by, patient_id=patient.pk, changed=moved)
     return patient
 

@@ -11,6 +11,7 @@ from caseload.access import Act
 from caseload.actions import appointed, seats
 from caseload.actions.act import By, act, apply, trail
 from caseload.actions.bookable import check_not_early, check_place, check_purposes, check_start, length_of
+from caseload.actions.in_step import keep_in_step
 from caseload.actions.resettle import resettle
 from caseload.actions.settle import settle_keys
 from caseload.errors import Refusal
@@ -38,6 +39,7 @@ def call_off(sessions: Iterable[Session], *, by: By, why: str) -> int:
     settle_keys(touched)
     if rows:
         resettle({row.site_id for row in rows}, min(row.on for row in rows), max(row.on for row in rows))
+    keep_in_step((row.pk for row in lost), by=by)
     return len(lost)
 
 

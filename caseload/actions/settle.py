@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from django.db import transaction
 
 from caseload.actions.act import said
+from caseload.actions.in_step import bring_in_step
 from caseload.actions.pending import Pending, pending
 from caseload.actions.rewriting import insert, insert_keyed, rewrite
 from caseload.models import EVER, Episode, FollowUp, Standing, State, TrailEntry
@@ -66,9 +67,9 @@ def settle_all(episodes: Sequence[Episode]) -> dict[int, Moved]:
 
 @contextmanager
 def together() -> Iterator[None]:
-    """Many acts in one transaction, settled once at the end, with their trail. In between, what is stored of the
-    episodes' follow-ups and headlines is that of before. What an episode moved stands in the entry of its last act.
-    Inside another `together` it waits for that one's end.
+    """Many acts in one transaction, settled once at the end, with their trail and notices. In between, what is
+    stored of the episodes' follow-ups and headlines is that of before. What an episode moved stands in the entry of its
+    last act. Inside another `together` it waits for that one's end.
     """
     if pending.get() is not None:
         yield
@@ -81,6 +82,8 @@ def together() -> Iterator[None]:
             pending.set(None)
             moved = settle_keys(left.unsettled)
             insert(_entries(left, moved))
+            if left.latest:
+                bring_in_step(left.appointments, left.latest)
     finally:
         pending.reset(token)
 

@@ -17,6 +17,7 @@ from caseload.actions.dating import make_nightly
 from caseload.actions.drafts import forget_old
 from caseload.actions.intake import forget_old_uploads
 from caseload.actions.jobs import forget_files
+from caseload.actions.notices import withdraw_expired
 from caseload.actions.rederive import ask_nightly
 from caseload.actions.turns import in_turn
 from caseload.models import Pulse, Submission, Tick
@@ -67,6 +68,7 @@ SCHEDULE: dict[str, tuple[Rhythm, Callable[[datetime], None]]] = {
     "forget-uploads": (every(hours=6), forget_old_uploads),
     "make-sessions": (nightly(hour=1), make_nightly),
     "nightly-rederive": (nightly(hour=2), ask_nightly),
+    "withdraw-expired": (every(minutes=10), withdraw_expired),
 }
 
 

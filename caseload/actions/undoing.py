@@ -6,6 +6,7 @@ from typing import Any, Final
 from caseload.access import Act
 from caseload.actions import appointed, seats
 from caseload.actions.act import By, act, apply, plain
+from caseload.actions.in_step import let_go
 from caseload.errors import Refusal
 from caseload.models import Appointment, FollowUp, Session, UndoStep
 from caseload.reads.undoable import WITHIN
@@ -93,6 +94,7 @@ def _overtaken() -> Refusal:
 def _take_away(appointment: Appointment, rows: list[FollowUp], by: By) -> Appointment:
     """Remove a booking as if it had not been made. Its trail stays; the object keeps its key for the caller."""
     key, was = appointment.pk, appointment.on
+    let_go(appointment, by=by)
     appointment.delete()
     appointment.pk = key
     appointed.settled(Act.APPOINTMENT_UNDO, appointment, rows, by, {"on": (was, None)})

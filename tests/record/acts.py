@@ -16,6 +16,7 @@ from caseload.actions import (
     instructions,
     looks,
     measurements,
+    notices,
     patients,
     referrals,
     rehousing,
@@ -31,7 +32,7 @@ from caseload.actions import (
 from caseload.actions.act import By
 from caseload.measures.bodies import Pain
 from caseload.measures.terms import MeasureKind
-from caseload.models import Finding, Measurement, WeeklySession
+from caseload.models import Finding, Measurement, Notice, WeeklySession
 from caseload.timetable.terms import AfterVisit, Ending, Outcome
 from tests.scenario import TODAY, Fernhollow, by, rules
 
@@ -106,6 +107,13 @@ def shut(clinic: Fernhollow, b: By):
     return service.add_closure(by=b, site=clinic.site, reason="flood", **days)
 
 
+def noticed(clinic: Fernhollow, channel: str = "call") -> Notice:
+    """The first reminder of an appointment twelve days ahead, by e-mail where it is set up."""
+    patient = clinic.patient(email="rosa@example.org", email_consent=channel == "email")
+    row = clinic.episode(patient).follow_ups.get(key="stitches-out")
+    return clinic.book([row], date(2026, 4, 13)).notices.earliest("due_at")
+
+
 Call = Callable[[Fernhollow, By], Any]
 
 CALLS: dict[Callable[..., Any], Call] = {
@@ -171,6 +179,12 @@ CALLS: dict[Callable[..., Any], Call] = {
     feeds.set_initials: lambda c, b: (feeds.make(by=b), feeds.set_initials(by=b, shown=True)),
     feeds.revoke: lambda c, b: (feeds.make(by=b), feeds.revoke(by=b)),
     contacts.log: lambda c, b: contacts.log(c.patient(), by=b, how="phone", reached="no-answer"),
+    notices.record_sent: lambda c, b: notices.record_sent(noticed(c, "email"), by=b, to="rosa@example.org", text=""),
+    notices.record_failure: lambda c, b: notices.record_failure(
+        noticed(c, "email"), by=b, error="refused", lasting=True
+    ),
+    notices.log_call: lambda c, b: notices.log_call(noticed(c), by=b, reached="no-answer"),
+    notices.withdraw: lambda c, b: notices.withdraw(noticed(c), by=b, why="asked not to be reminded"),
     sessions.add_session: lambda c, b: sessions.add_session(
         by=b, therapist=c.therapist, site=c.site, on=date(2026, 4, 7), start=540, end=720
     ),

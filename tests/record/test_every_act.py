@@ -18,6 +18,11 @@ from tests.record.acts import CALLS
 from tests.scenario import TODAY, by
 
 
+@pytest.fixture(autouse=True)
+def mail(settings) -> None:
+    settings.MAIL_URL = "folder:"
+
+
 def every_act():
     names = [module.name for module in pkgutil.iter_modules(actions.__path__)]
     modules = [import_module(f"caseload.actions.{name}") for name in names]
