@@ -8,6 +8,7 @@ import difflib
 import logging
 import os
 import secrets
+import sys
 import tempfile
 from collections.abc import Iterable
 from pathlib import Path
@@ -16,7 +17,7 @@ from urllib.parse import parse_qsl, unquote, urlsplit
 
 from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
-from environs import Env, EnvError
+from environs import Env, EnvError, validate
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 LOOPBACK = ["localhost", "127.0.0.1", "[::1]"]
@@ -102,6 +103,8 @@ def read_environment() -> dict[str, Any]:
             "port": env.int("CASELOAD_PORT", 8000),
             "debug": env.bool("CASELOAD_DEBUG", False),
             "log_level": env.log_level("CASELOAD_LOG_LEVEL", logging.INFO),
+            "log_format": env.str("CASELOAD_LOG_FORMAT", "", validate=validate.OneOf(["", "plain", "json"])),
+            "metrics_token": env.str("CASELOAD_METRICS_TOKEN", ""),
             "pooled": env.bool("CASELOAD_DATABASE_POOL", False),
             "database_url": env.str("DATABASE_URL", ""),
             "redis_url": env.str("REDIS_URL", ""),
@@ -122,6 +125,8 @@ PORT = chosen["port"]
 DEBUG = chosen["debug"]
 ALLOWED_HOSTS = chosen["hosts"]
 REDIS_URL = chosen["redis_url"]
+METRICS_TOKEN = chosen["metrics_token"]
+METRICS_FOLDER = DATA_FOLDER / "metrics"
 DATABASES = {
     "default": database(chosen["database_url"] or f"sqlite:///{DATA_FOLDER}/caseload.sqlite3", chosen["pooled"])
 }
@@ -142,10 +147,15 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "caseload.web.answered.request_line",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
     "clinic.headers.quiet_headers",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    # Before anything that asks for a host, a session or a person: those who probe have none.
+    "caseload.web.views.health.answer_probes",
+    *(["caseload.web.metrics.measured"] if METRICS_TOKEN else []),
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -154,7 +164,6 @@ MIDDLEWARE = [
     "caseload.web.drafts.KeepsForSignIn",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
-    "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "caseload.web.refusals.RefusalPages",
 ]
@@ -218,7 +227,7 @@ SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
 # Behind a proxy that ends TLS and sets X-Forwarded-Proto itself.
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if HTTPS else None
 SECURE_SSL_REDIRECT = HTTPS
-SECURE_REDIRECT_EXEMPT = [r"^livez$", r"^readyz$"]
+SECURE_REDIRECT_EXEMPT = [r"^livez$", r"^readyz$", r"^metrics$"]
 SECURE_HSTS_SECONDS = 365 * 24 * 3600 if HTTPS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = HTTPS
 SECURE_REFERRER_POLICY = "same-origin"
@@ -248,17 +257,23 @@ CONTENT_SECURITY_POLICY = {
     }
 }
 
-# Plain lines on standard error; a request is named by its route, because a path may say more than a log should hold.
+# Lines on standard error. A request is named by its route, because a path may say more than a log should hold.
+LOG_FORMAT = chosen["log_format"] or ("plain" if sys.stderr.isatty() else "json")
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "filters": {"route": {"()": "clinic.logs.RouteNotPath"}},
-    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"stderr": {"class": "logging.StreamHandler", "filters": ["route"], "formatter": "plain"}},
+    "filters": {"discreet": {"()": "clinic.logs.Discreet", "route_of": "ext://caseload.web.answered.route_of"}},
+    "formatters": {"chosen": {"()": "clinic.logs.formatter", "shape": LOG_FORMAT}},
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "filters": ["discreet"], "formatter": "chosen"}},
     "root": {"handlers": ["stderr"], "level": chosen["log_level"]},
     "loggers": {
         "django": {"handlers": []},
         "django.server": {"handlers": [], "propagate": True},
+        # Each request has its line, and each fault its reference; a developer's debug page has neither.
+        "django.request": {"level": "ERROR" if DEBUG else "CRITICAL"},
+        # A sweep each second would be most of what a log says.
+        "celery": {"level": "WARNING"},
+        "gunicorn.error": {"handlers": [], "propagate": True, "level": "WARNING"},
         # Making one PDF would tell some thirty steps.
         "weasyprint.progress": {"level": "WARNING"},
         "fontTools": {"level": "WARNING"},

@@ -1,8 +1,6 @@
 """The addresses of the pages. Only opaque codes stand in them, never a name, a number or a birth date."""
 
-from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.views import LogoutView
-from django.http import HttpRequest, HttpResponse
 from django.urls import path
 
 from caseload.web.routes_booking import appointments
@@ -14,16 +12,12 @@ from caseload.web.routes_sessions import people_and_sessions
 from caseload.web.routes_sheet import sheets
 from caseload.web.routes_to_book import to_book
 from caseload.web.routes_visits import visits
-from caseload.web.views import caseload, drafts, help, overdue, rules, search, sign_in, today
-
-
-@login_not_required
-def livez(request: HttpRequest) -> HttpResponse:
-    return HttpResponse("alive\n", content_type="text/plain")
-
+from caseload.web.views import caseload, drafts, health, help, metrics, overdue, rules, search, sign_in, today
 
 urlpatterns = [
-    path("livez", livez, name="livez"),
+    path("livez", health.livez, name="livez"),
+    path("readyz", health.readyz, name="readyz"),
+    path("metrics", metrics.show, name="metrics"),
     path("", sign_in.home, name="home"),
     path("sign-in/", sign_in.SignIn.as_view(), name="sign-in"),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),

@@ -1,13 +1,8 @@
 """Headers of every answer, on a page that anybody may open."""
 
-import logging
-
 import pytest
-from django.test import RequestFactory
-from django.urls import resolve
 
 from caseload.checks import addresses_need_tls
-from clinic.logs import RouteNotPath
 
 
 @pytest.fixture
@@ -57,17 +52,3 @@ def test_under_tls_a_plain_request_is_sent_on_but_a_health_probe_is_answered(cli
 def test_an_address_that_others_reach_needs_tls(settings, hosts, https, ids):
     settings.ALLOWED_HOSTS, settings.HTTPS = hosts, https
     assert [message.id for message in addresses_need_tls()] == ids
-
-
-def logged(path: str, known: bool) -> str:
-    request = RequestFactory().get(path)
-    request.resolver_match = resolve("/livez") if known else None
-    record = logging.LogRecord("django.request", logging.WARNING, "", 0, "%s: %s", ("Not Found", path), None)
-    record.request = request
-    RouteNotPath().filter(record)
-    return record.getMessage()
-
-
-def test_a_log_line_names_the_route_and_not_the_path():
-    assert logged("/livez", known=True) == "Not Found: /livez"
-    assert logged("/patients/k3v9/?q=smith", known=False) == "Not Found: an unknown address"

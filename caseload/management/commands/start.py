@@ -12,7 +12,7 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from caseload.actions.wiping import is_demo, real_rows
-from caseload.management.children import GRACE_SECONDS, Children
+from caseload.management.children import Children
 from caseload.management.commands.demo import sign_ins
 
 READY_SECONDS = 60
@@ -74,9 +74,8 @@ class Command(BaseCommand):
 
 
 def web(port: int, dev: bool) -> list[str]:
-    size = ["--worker-class", "gthread", "--workers", "2", "--threads", "4", f"--graceful-timeout={GRACE_SECONDS - 2}"]
-    quiet = ["--log-level", "warning", "--no-control-socket", *(["--reload"] if dev else [])]
-    return ["-m", "gunicorn", "clinic.wsgi", "--bind", f"127.0.0.1:{port}", *size, *quiet]
+    where = ["--config", "python:clinic.gunicorn", "--bind", f"127.0.0.1:{port}"]
+    return ["-m", "gunicorn", *where, *(["--reload"] if dev else [])]
 
 
 def background() -> dict[str, list[str]]:

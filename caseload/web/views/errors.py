@@ -8,6 +8,7 @@ from django.core.exceptions import RequestDataTooBig, TooManyFilesSent
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
+from structlog.contextvars import get_contextvars
 
 from caseload.web.drafts import sent_too_late
 
@@ -36,6 +37,6 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
 
 def broken(request: HttpRequest) -> HttpResponse:
     """A fault of ours. The page needs no database and says a reference only, under which the log has the rest."""
-    reference = secrets.token_hex(4)
+    reference = get_contextvars().get("request") or secrets.token_hex(4)
     log.error("Reference %s", reference, exc_info=True)
     return HttpResponse(render_to_string("errors/500.html", {"reference": reference}), status=500)
