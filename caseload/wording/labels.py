@@ -7,6 +7,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from caseload.booking.good import Fault
+from caseload.booking.notices import Channel, NoticeKind
 from caseload.measures import terms as measures
 from caseload.parsing import Priority, Risk, Scheme
 from caseload.timetable import terms
@@ -180,6 +181,15 @@ LABELS: Final[dict[type[StrEnum], Words]] = {
         "other-site": _("at another site"),
         "needs-in-person": _("must be in person"),
     },
+    NoticeKind: {
+        "booked": _("appointment booked"),
+        "moved": _("appointment moved"),
+        "cancelled": _("appointment cancelled"),
+        "week-before": _("reminder a week before"),
+        "days-before": _("reminder two days before"),
+        "referrer": _("letter to the referrer"),
+    },
+    Channel: {"email": _("by e-mail"), "letter": _("by letter"), "call": _("by telephone")},
     terms.Change: {
         "added": _("added"),
         "dropped": _("not needed any more"),

@@ -148,7 +148,7 @@ FIELDS: Final[Mapping[str, str | Promise]] = {
     "approved_by": lazy("Earlier day approved by"), "approved_why": lazy("Why earlier"),
     "held_why": lazy("Held back for"), "after": lazy("What next"), "started": lazy("Begun"),
     "taught": lazy("Taught"), "measured": lazy("Measured"),
-    "withdrawn_why": lazy("Why withdrawn"), "escalated_to": lazy("Escalated to"),
+    "withdrawn_why": lazy("Why withdrawn"), "letters": lazy("Letters"), "escalated_to": lazy("Escalated to"),
 }  # fmt: skip
 UNSAID: Final = frozenset({
     "headline", "live", "untold_since_on", "search_key", "phone_key", "session", "session_id", "site_id", "sequence",

@@ -14,6 +14,7 @@ from caseload.actions import (
     findings,
     holds,
     instructions,
+    letters,
     looks,
     measurements,
     notices,
@@ -32,7 +33,7 @@ from caseload.actions import (
 from caseload.actions.act import By
 from caseload.measures.bodies import Pain
 from caseload.measures.terms import MeasureKind
-from caseload.models import Finding, Measurement, Notice, WeeklySession
+from caseload.models import Episode, Finding, LetterBatch, Measurement, Notice, WeeklySession
 from caseload.timetable.terms import AfterVisit, Ending, Outcome
 from tests.scenario import TODAY, Fernhollow, by, rules
 
@@ -114,6 +115,24 @@ def noticed(clinic: Fernhollow, channel: str = "call") -> Notice:
     return clinic.book([row], date(2026, 4, 13)).notices.earliest("due_at")
 
 
+def missed_twice(clinic: Fernhollow) -> Episode:
+    """Nobody rebooked it: a letter to the referrer is proposed."""
+    episode = clinic.episode()
+    row = episode.follow_ups.get(key="stitches-out")
+    for _ in range(2):
+        appointments.end(clinic.book([row], TODAY), by=by(clinic.admin), outcome=Outcome.DID_NOT_ATTEND)
+    return episode
+
+
+def referrer_written_to(clinic: Fernhollow, by_: By | None = None) -> Notice:
+    return letters.write_to_referrer(missed_twice(clinic), by=by_ or by(clinic.lead), to="Hand surgery", text="Missed.")
+
+
+def printed(clinic: Fernhollow, by_: By | None = None) -> LetterBatch:
+    referrer_written_to(clinic)
+    return letters.print_batch(by=by_ or by(clinic.lead), write=lambda row: (row.sent_to, row.sent_text))
+
+
 Call = Callable[[Fernhollow, By], Any]
 
 CALLS: dict[Callable[..., Any], Call] = {
@@ -185,6 +204,10 @@ CALLS: dict[Callable[..., Any], Call] = {
     ),
     notices.log_call: lambda c, b: notices.log_call(noticed(c), by=b, reached="no-answer"),
     notices.withdraw: lambda c, b: notices.withdraw(noticed(c), by=b, why="asked not to be reminded"),
+    letters.write_to_referrer: referrer_written_to,
+    letters.print_batch: printed,
+    letters.mark_posted: lambda c, b: letters.mark_posted(printed(c), by=b),
+    letters.put_back: lambda c, b: letters.put_back(printed(c), by=b),
     sessions.add_session: lambda c, b: sessions.add_session(
         by=b, therapist=c.therapist, site=c.site, on=date(2026, 4, 7), start=540, end=720
     ),

@@ -1,0 +1,62 @@
+"""Letters that wait to be printed, batches that were, and letters to referrers that are proposed."""
+
+from datetime import date, datetime
+from typing import Final, NamedTuple
+
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet
+
+from caseload.booking.notices import Channel, NoticeKind
+from caseload.models import Episode, LetterBatch, Notice, NoticeState, Standing
+from caseload.timetable.terms import Ending, Headline, Owner
+
+RECENT: Final = 10
+PROPOSED: Final = 50
+
+
+class Letters(NamedTuple):
+    """How many letters can be printed now and how many become due later; the last batches, each with its number of
+    `letters` and of those to `take_out`."""
+
+    due: int
+    later: int
+    batches: list[LetterBatch]
+
+
+def letters_due(now: datetime) -> QuerySet[Notice]:
+    """Letters that may be printed: due, and not pointless yet."""
+    return _waiting(now).filter(due_at__lte=now)
+
+
+def _waiting(now: datetime) -> QuerySet[Notice]:
+    """Letters that are not printed yet. One to a referrer goes out although its episode was closed meanwhile, unless
+    the patient died."""
+    still = Q(until_at__isnull=True) | Q(until_at__gt=now)
+    waiting = Notice.objects.filter(still, state=NoticeState.WAITING, channel=Channel.LETTER, batch__isnull=True)
+    return waiting.filter(~Exists(Episode.objects.filter(patient=OuterRef("patient"), ended_how=Ending.DIED)))
+
+
+def letters(now: datetime) -> Letters:
+    """In two queries."""
+    counts = _waiting(now).aggregate(
+        due=Count("pk", filter=Q(due_at__lte=now)), later=Count("pk", filter=Q(due_at__gt=now))
+    )
+    batches = LetterBatch.objects.select_related("by", "posted_by").annotate(
+        letters=Count("notices"), take_out=Count("notices", filter=Q(notices__state=NoticeState.WITHDRAWN))
+    )
+    return Letters(**counts, batches=list(batches[:RECENT]))
+
+
+def proposed(today: date) -> QuerySet[Standing]:
+    """Episodes that are with the lead because a visit was missed or cancelled and never rebooked, and whose referrer
+    was not written to since."""
+    written = Notice.objects.filter(
+        kind=NoticeKind.REFERRER, episode=OuterRef("episode"), made_at__date__gte=OuterRef("from_on")
+    ).exclude(state=NoticeState.WITHDRAWN)
+    return Standing.objects.on(today).filter(~Exists(written), headline=Headline.NOT_REBOOKED, owner=Owner.LEAD)
+
+
+def proposals(today: date) -> tuple[list[Standing], int]:
+    """The longest standing ones, with their episodes; and how many there are. Two queries."""
+    found = proposed(today)
+    rows = found.select_related("episode__patient", "episode__referral").order_by("from_on", "pk")
+    return list(rows[:PROPOSED]), found.count()
