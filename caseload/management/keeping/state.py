@@ -1,0 +1,73 @@
+"""Which migrations a database has had, and which this release knows."""
+
+import tomllib
+from collections.abc import Iterable
+from typing import Final
+
+from django.apps import apps
+from django.conf import settings
+from django.core.management import call_command
+from django.db import connection
+from django.db.backends.base.base import BaseDatabaseWrapper
+from django.db.migrations.executor import MigrationExecutor
+from django.db.migrations.loader import MigrationLoader
+from django.db.migrations.recorder import MigrationRecorder
+from django.db.models import Model
+
+from caseload.errors import Refusal
+
+APP: Final = "caseload"
+
+
+def release() -> str:
+    """Which release this is."""
+    return str(tomllib.loads((settings.BASE_DIR / "pyproject.toml").read_text())["project"]["version"])
+
+
+def applied(database: BaseDatabaseWrapper) -> tuple[str, ...]:
+    """The names of our migrations that a database has had, in order."""
+    return tuple(sorted(name for app, name in MigrationRecorder(database).applied_migrations() if app == APP))
+
+
+def known() -> frozenset[str]:
+    """The names of our migrations in this release."""
+    return frozenset(name for app, name in MigrationLoader(None).disk_migrations if app == APP)
+
+
+def models_at(names: Iterable[str]) -> Iterable[type[Model]]:
+    """Our models as they were after some migrations: also a database that an upgrade has not reached can be saved."""
+    if set(names) == known():
+        return apps.get_app_config(APP).get_models(include_auto_created=True)
+    state = MigrationLoader(None).project_state([(APP, name) for name in last_of(names)])
+    return state.apps.get_app_config(APP).get_models(include_auto_created=True)
+
+
+def refuse_newer(names: Iterable[str], release: str) -> None:
+    """Raises Refusal `newer-release` where this release does not know one of the migrations."""
+    if beyond := sorted(set(names) - known()):
+        said = f"It comes from a newer release ({release}) whose changes of the tables this one does not know"
+        raise Refusal("newer-release", f"{said}: {', '.join(beyond)}. Install that release, or one after it.")
+
+
+def last_of(names: Iterable[str]) -> list[str]:
+    """Those of some migrations that no other one of them builds on."""
+    graph, held = MigrationLoader(None).graph, set(names)
+    return sorted(name for name in held if not {child.key[1] for child in graph.node_map[APP, name].children} & held)
+
+
+def bring_to(names: Iterable[str]) -> None:
+    """Make the tables those that belong to exactly these migrations. For an empty database."""
+    if set(names) == known():
+        bring_up_to_date()
+    elif set(applied(connection)) != set(names):
+        for name in last_of(names):
+            call_command("migrate", APP, name, verbosity=0, interactive=False)
+
+
+def bring_up_to_date() -> bool:
+    """Make the tables those of this release; say whether they were not."""
+    executor = MigrationExecutor(connection)
+    behind = bool(executor.migration_plan(executor.loader.graph.leaf_nodes()))
+    if behind:
+        call_command("migrate", verbosity=0, interactive=False)
+    return behind
