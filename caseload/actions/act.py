@@ -138,8 +138,11 @@ def plain(value: object) -> object:
 
 
 def fresh(row: Any, version: int | None) -> None:
-    """Lock `row` and refuse with `changed-meanwhile` unless it still has the `version` that the person saw."""
-    locked = type(row).objects.select_for_update().only("version").get(pk=row.pk)
+    """Lock `row` and refuse with `changed-meanwhile` unless it still has the `version` that the person saw.
+
+    Its key stays: whoever writes a row that only points to it does not wait.
+    """
+    locked = type(row).objects.select_for_update(no_key=True).only("version").get(pk=row.pk)
     unchanged(row, locked.version, version)
     row.version = locked.version
 

@@ -101,15 +101,15 @@ def _stored(appointments: Sequence[int]) -> Mapping[int, list[Notice]]:
 def _compare_one(
     writes: Writes, row: Appointment, wanted: Mapping[str, Wanted], stored: Mapping[str, Notice], now: datetime
 ) -> None:
-    """What is over by now is left to `withdraw_expired`, whether it is wanted or waits."""
-    to_come = {key: one for key, one in wanted.items() if one.until_at > now}
-    for key, one in to_come.items():
+    """What is over by now is neither made nor made again; what waits past its end is `withdraw_expired`'s."""
+    for key, one in wanted.items():
         notice = stored.get(key) or Notice(key=key, kind=one.kind, appointment=row, patient=row.patient, made_at=now)
+        waits = notice.pk and notice.state == NoticeState.WAITING
         was = _said(notice) if notice.pk else ""
-        if _take(notice, one):
+        if (waits or one.until_at > now) and _take(notice, one):
             writes.move(row, notice, was)
     for key, notice in stored.items():
-        if key not in to_come and notice.state == NoticeState.WAITING and (notice.until_at or now) > now:
+        if key not in wanted and notice.state == NoticeState.WAITING:
             was = _said(notice)
             notice.state, notice.withdrawn_at, notice.withdrawn_why = NoticeState.WITHDRAWN, now, NO_LONGER
             writes.move(row, notice, was)

@@ -9,7 +9,9 @@ from caseload.actions import (
     appointments,
     episodes,
     findings,
+    in_step,
     instructions,
+    notices,
     patients,
     rehousing,
     reviews,
@@ -20,7 +22,8 @@ from caseload.actions import (
 )
 from caseload.actions.act import By
 from caseload.errors import Refusal
-from caseload.models import Absence, Appointment, Closure, Episode, FollowUp, Session, Staff, WeeklySession
+from caseload.models import Absence, Appointment, Closure, Episode, FollowUp, Notice, Session, Staff, WeeklySession
+from caseload.reads.notices_wanted import keys_to_look_at
 from caseload.reads.openings import offers_for
 from caseload.reads.rehousing import still_waiting
 from caseload.timetable.terms import Digit, Ending, FindingKind, Outcome, Suture, WoundState
@@ -48,7 +51,7 @@ class Months:
         self.acts = [*often, self.find, self.find, self.together, self.anywhere, self.tell, self.arrive, self.call_off,
                      self.rehouse, self.rehouse, self.away, self.back, self.shut, self.reopen, self.hold_again,
                      self.one_off, self.week, self.correct, self.person, self.review, self.complete, self.instruct,
-                     self.undo, self.close]  # fmt: skip
+                     self.undo, self.close, self.die, self.background, self.post, self.post, self.refuse]  # fmt: skip
         for _ in range(6):
             self.open()
 
@@ -76,7 +79,7 @@ class Months:
     def open(self) -> None:
         site = self.chance.choice([self.clinic.site, self.clinic.site, self.clinic.quay])
         therapist = self.chance.choice([self.clinic.therapist, self.other, None])
-        patient = self.clinic.patient(interpreter=self.chance.random() < 0.2)
+        patient = self.clinic.patient(**self.reach())
         surgery_on = self.today - timedelta(days=self.chance.randrange(-3, 20))
         for digit in self.chance.sample(list(Digit), self.chance.choice([1, 1, 2])):
             episodes.open_episode(
@@ -182,9 +185,25 @@ class Months:
         site = self.chance.choice([self.clinic.site, self.clinic.quay, None])
         service.add_closure(by=self.by("lead"), site=site, starts_on=first, ends_on=first + timedelta(days=1),
                             reason="flood")  # fmt: skip
+        self.background()
 
     def reopen(self) -> None:
         service.remove_closure(self.pick(Closure.objects.filter(ends_on__gte=self.today)), by=self.by("lead"))
+        self.background()
+
+    def background(self) -> None:
+        """Reminders that a closure moves are moved by the background; so is what was due too long ago withdrawn."""
+        in_step.bring_in_step(keys_to_look_at(self.by().at), self.by().at)
+        notices.withdraw_expired(self.by().at)
+
+    def post(self) -> None:
+        """Something goes out."""
+        notice = self.pick(Notice.objects.filter(state="waiting", due_at__lte=self.by().at))
+        notices.record_sent(notice, by=By(None, self.by().at, self.today), to="rosa@example.org", text="Dear Rosa")
+
+    def refuse(self) -> None:
+        """Somebody does not want it to go out."""
+        notices.withdraw(self.pick(Notice.objects.filter(state="waiting")), by=self.by(), why="rung already")
 
     def find(self) -> None:
         said = self.chance.choice([
@@ -199,8 +218,14 @@ class Months:
                                       {"site": self.clinic.quay}, {"therapist": self.other}])  # fmt: skip
         episodes.correct(self.episode(), by=self.by(), version=None, **changes)
 
+    def reach(self) -> dict[str, object]:
+        """How somebody can be written to."""
+        return {"email": "rosa@example.org", "email_consent": self.chance.random() < 0.4,
+                "postal_address": self.chance.choice(["", "2 Quay Street"]),
+                "interpreter": self.chance.random() < 0.3}  # fmt: skip
+
     def person(self) -> None:
-        patients.correct(self.episode().patient, by=self.by(), version=None, interpreter=self.chance.random() < 0.5)
+        patients.correct(self.episode().patient, by=self.by(), version=None, **self.reach())
 
     def review(self) -> None:
         reviews.set_review(self.episode(), by=self.by("therapist"), on=self.today, in_days=self.chance.randrange(1, 30))
@@ -215,3 +240,7 @@ class Months:
     def close(self) -> None:
         how = self.chance.choice([Ending.DISCHARGED, Ending.TRANSFERRED, Ending.NOT_DONE])
         episodes.close(self.episode(), by=self.by("lead"), version=None, how=how, on=self.today, received_by="Other")
+
+    def die(self) -> None:
+        if self.chance.random() < 0.3:
+            episodes.close(self.episode(), by=self.by("lead"), version=None, how=Ending.DIED, on=self.today)
