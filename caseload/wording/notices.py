@@ -15,6 +15,9 @@ from caseload.wording.dates import say_date
 
 ERRORS: Final[Mapping[str, str | Promise]] = {
     "interrupted": lazy("sending was interrupted again and again"),
+    "refused": lazy("the mail server refused it"),
+    "unreachable": lazy("the mail server could not be reached"),
+    "unwritten": lazy("it could not be written"),
 }
 SENT: Final[Mapping[str, str | Promise]] = {
     Channel.EMAIL: lazy("sent"), Channel.LETTER: lazy("posted"), Channel.CALL: lazy("rung"),
