@@ -3,8 +3,9 @@
 from collections import defaultdict
 from collections.abc import Iterable
 from datetime import date
+from typing import NamedTuple
 
-from django.db.models import DateField, JSONField, Max, Min, Value
+from django.db.models import DateField, F, JSONField, Max, Min, Q, Value
 from django.db.models.functions import Cast
 
 from caseload.models import Closure, Holiday, Session, Site
@@ -15,15 +16,21 @@ Held = dict[date, frozenset[FollowUpKind]]
 EVERY_KIND: frozenset[FollowUpKind] = frozenset()
 
 
+class Shut(NamedTuple):
+    """A closure of one site, or of every one."""
+
+    site: int | None
+    days: Closed
+
+
 def calendars_of(sites: Iterable[Site], *, sessions_from: date | None = None) -> dict[int, OpenDays]:
-    """The open days of each site by its id, in two queries (sites bring their region).
+    """The open days of each site by its id, in one query (sites bring their region).
 
     With `sessions_from` also its session days from then on, in one query more.
     """
     sites = list(sites)
     ids = {site.pk for site in sites}
-    holidays = _holidays({site.region_id for site in sites})
-    closures = _closures(ids)
+    holidays, closures = _closed({site.region_id for site in sites}, ids)
     sessions = _sessions(ids, sessions_from) if sessions_from else {}
     return {site.pk: _open_days(site, holidays[site.region_id], closures, sessions.get(site.pk)) for site in sites}
 
@@ -36,15 +43,20 @@ def every_calendar() -> dict[int, OpenDays]:
     return calendars_of(Site.objects.select_related("region"))
 
 
-def _holidays(regions: set[int]) -> dict[int, dict[date, str]]:
-    found: dict[int, dict[date, str]] = defaultdict(dict)
-    for region, on, name in Holiday.objects.filter(region__in=regions).values_list("region", "on", "name"):
-        found[region][on] = name
-    return found
-
-
-def _closures(sites: set[int]) -> list[Closure]:
-    return [row for row in Closure.objects.all() if row.site_id is None or row.site_id in sites]
+def _closed(regions: set[int], sites: set[int]) -> tuple[dict[int, dict[date, str]], list[Shut]]:
+    """The holidays of some regions and the closures of some sites."""
+    holidays, closures = defaultdict[int, dict[date, str]](dict), []
+    listed = Holiday.objects.filter(region__in=regions).order_by()
+    shut = Closure.objects.filter(Q(site__in=sites) | Q(site=None)).order_by()
+    rows = shut.values_list("site", "starts_on", "ends_on", "reason", Value(False)).union(
+        listed.values_list("region", "on", F("on"), "name", Value(True)), all=True
+    )
+    for of, first, last, name, is_holiday in rows:
+        if is_holiday:
+            holidays[of][first] = name
+        else:
+            closures.append(Shut(of, Closed(first, last, name)))
+    return holidays, sorted(closures, key=lambda row: row.days)
 
 
 def _sessions(sites: set[int], first: date) -> dict[int, SessionDays]:
@@ -72,15 +84,11 @@ def _add(held: Held, on: date, takes: Iterable[str]) -> None:
     held[on] = kinds if others is None else kinds | others if kinds and others else EVERY_KIND
 
 
-def _open_days(
-    site: Site, holidays: dict[date, str], closures: list[Closure], sessions: SessionDays | None
-) -> OpenDays:
+def _open_days(site: Site, holidays: dict[date, str], closures: list[Shut], sessions: SessionDays | None) -> OpenDays:
     return OpenDays(
         weekdays=frozenset(int(digit) for digit in site.weekdays),
         holidays=holidays,
-        closures=tuple(
-            Closed(row.starts_on, row.ends_on, row.reason) for row in closures if row.site_id in (None, site.pk)
-        ),
+        closures=tuple(row.days for row in closures if row.site in (None, site.pk)),
         covered_from=site.region.covered_from,
         covered_until=site.region.covered_until,
         sessions=sessions,
