@@ -12,7 +12,7 @@ from caseload.actions.seats import lock_episodes
 from caseload.booking.notices import Channel, NoticeKind
 from caseload.errors import Refusal
 from caseload.models import Appointment, Episode, LetterBatch, Notice, NoticeState, Told, TrailEntry
-from caseload.reads.letters_waiting import letters_due, proposed
+from caseload.reads.letters_waiting import is_proposed, letters_due
 
 MOST: Final = 200
 """So many letters are printed together at most; the rest waits for the next batch."""
@@ -85,8 +85,8 @@ def write_to_referrer(episode: Episode, *, by: By, to: str, text: str) -> Notice
     Raises Refusal `not-proposed` where the planner proposes none, or one is on its way already.
     """
     lock_episodes([episode.pk])
-    if not proposed(by.today).filter(episode=episode).exists():
-        raise Refusal("not-proposed", "No letter to the referrer is proposed for this episode any more.")
+    if not is_proposed(episode, by.today):
+        raise not_proposed()
     number = Notice.objects.filter(episode=episode).count() + 1
     notice = Notice.objects.create(
         key=f"referrer-{episode.code}-{number}", kind=NoticeKind.REFERRER, channel=Channel.LETTER,
@@ -94,6 +94,10 @@ def write_to_referrer(episode: Episode, *, by: By, to: str, text: str) -> Notice
     )  # fmt: skip
     trail(Act.REFERRER_WRITE, notice, by=by, patient_id=episode.patient_id, changed={})
     return notice
+
+
+def not_proposed() -> Refusal:
+    return Refusal("not-proposed", "No letter to the referrer is proposed for this episode any more.")
 
 
 def _lock_open(batch: LetterBatch) -> None:

@@ -1,5 +1,7 @@
 """Looking is recorded too: a patient's page, and a list that was taken away as a file."""
 
+from collections.abc import Iterable
+
 from caseload.access import Act
 from caseload.actions.act import By, act
 from caseload.models import Look, Patient
@@ -8,6 +10,16 @@ from caseload.models import Look, Patient
 def looked(patient: Patient, *, by: By, route: str) -> None:
     """Record that somebody opened a page about this patient."""
     Look.objects.create(at=by.at, by=by.person, patient=patient, route=route)
+
+
+def looked_at(patients: Iterable[int], *, by: By, route: str) -> None:
+    """The same of a page about several patients, by key."""
+    Look.objects.bulk_create(Look(at=by.at, by=by.person, patient_id=key, route=route) for key in sorted(set(patients)))
+
+
+def listed(*, by: By, route: str, rows: int) -> None:
+    """Record that somebody opened a list of patients, of which it showed `rows`."""
+    Look.objects.create(at=by.at, by=by.person, route=route, rows=rows)
 
 
 @act(Act.LIST_EXPORT)

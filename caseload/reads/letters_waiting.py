@@ -55,6 +55,10 @@ def proposed(today: date) -> QuerySet[Standing]:
     return Standing.objects.on(today).filter(~Exists(written), headline=Headline.NOT_REBOOKED, owner=Owner.LEAD)
 
 
+def is_proposed(episode: Episode, today: date) -> bool:
+    return proposed(today).filter(episode=episode).exists()
+
+
 def proposals(today: date) -> tuple[list[Standing], int]:
     """The longest standing ones, with their episodes; and how many there are. Two queries."""
     found = proposed(today)

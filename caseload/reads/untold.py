@@ -4,10 +4,11 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import Final, NamedTuple
 
-from django.db.models import Exists, OuterRef
+from django.db.models import Exists, OuterRef, QuerySet
 
-from caseload.models import Appointment, Episode, Site, TrailEntry
+from caseload.models import Appointment, Episode, Notice, Site, TrailEntry
 from caseload.reads.calendars import calendars_of
+from caseload.reads.notices_of import news_of
 from caseload.timetable.terms import Ending
 
 OPEN_DAYS: Final = 2
@@ -16,22 +17,33 @@ MOST: Final = 50
 
 
 class Untold(NamedTuple):
-    """`before_on` is the day it was on until it moved; `overdue` after two open days."""
+    """`before_on` is the day it was on until it moved; `overdue` after two open days; `notice` is what was or will be
+    written about it, which tells nobody yet: a person says that they know."""
 
     appointment: Appointment
     before_on: date | None
     overdue: bool
+    notice: Notice | None = None
 
 
 def untold(today: date, site: int | None = None) -> list[Untold]:
     """Those untold, longest first; none of a patient who died. A constant number of queries."""
-    died = Episode.objects.filter(patient=OuterRef("patient"), ended_how=Ending.DIED)
-    rows = Appointment.objects.filter(~Exists(died), untold_since_on__isnull=False)
+    rows = _untold()
     if site:
         rows = rows.filter(site=site)
     found = list(rows.select_related("patient", "site__region").order_by("untold_since_on", "pk")[:MOST])
     before, overdue = _before(found), _overdue(found, today)
-    return [Untold(row, before.get(row.pk), row.pk in overdue) for row in found]
+    written = news_of(found)
+    return [Untold(row, before.get(row.pk), row.pk in overdue, written.get(row.pk)) for row in found]
+
+
+def untold_count() -> int:
+    return _untold().count()
+
+
+def _untold() -> QuerySet[Appointment]:
+    died = Episode.objects.filter(patient=OuterRef("patient"), ended_how=Ending.DIED)
+    return Appointment.objects.filter(~Exists(died), untold_since_on__isnull=False)
 
 
 def _before(found: Sequence[Appointment]) -> dict[int, date]:

@@ -32,6 +32,7 @@ ENTRIES = (
     Entry("diary", "Diary", ANYBODY),
     Entry("caseload", "Caseload", ANYBODY),
     Entry("overdue", "Overdue", ANYBODY),
+    Entry("notices", "Notices", frozenset({Owner.ADMIN, Owner.LEAD})),
     Entry("intake", "Intake", frozenset({Owner.ADMIN, Owner.LEAD})),
     Entry("sessions", "Sessions", frozenset({Owner.ADMIN, Owner.LEAD})),
     Entry("rules", "Rules", ANYBODY),

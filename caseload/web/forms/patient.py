@@ -17,9 +17,10 @@ from caseload.parsing import (
     read_phone,
     tidy,
 )  # fmt: skip
-from caseload.web.forms.fields import BirthDateField, DayField, LineField, ReadField
+from caseload.web.forms.fields import BirthDateField, DayField, LineField, NotesField, ReadField
 from caseload.web.forms.record import Groups, RecordForm, words
 
+ENVELOPE_LINES = 6
 NUMBERS = {"nhs_number": Scheme.NHS, "hospital_number": Scheme.HOSPITAL}
 
 
@@ -41,6 +42,14 @@ class PatientForm(RecordForm):
     hospital_number = ReadField(as_typed(read_hospital_number), label="Hospital number", required=False, max_length=60)
     phone = ReadField(as_typed(read_phone), label="Telephone", required=False)
     email = ReadField(read_email, label="E-mail", required=False, max_length=254)
+    email_consent = forms.BooleanField(
+        label="Agrees to be written to by e-mail", required=False,
+        help_text="News of appointments and reminders. Who needs an interpreter is rung all the same.",
+    )  # fmt: skip
+    postal_address = NotesField(
+        label="Postal address", most=300, required=False,
+        help_text="Without the name, as on an envelope: at most six lines. Letters go there where no e-mail may.",
+    )  # fmt: skip
     language = LineField(label="Preferred language", most=60, required=False)
     interpreter = forms.BooleanField(label="Needs an interpreter", required=False)
     dressing_allergy = LineField(
@@ -48,9 +57,18 @@ class PatientForm(RecordForm):
     )
     groups: Groups = (
         ("Who it is", ("family", "given", "born_on", "nhs_number", "hospital_number")),
-        ("How to reach them", ("phone", "email", "language", "interpreter")),
+        ("How to reach them", ("phone", "email", "email_consent", "postal_address", "language", "interpreter")),
         ("What to mind", ("dressing_allergy",)),
     )
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        if said.get("email_consent") and not said.get("email") and "email" not in self.errors:
+            self.add_error("email", forms.ValidationError("Give the address, or take the consent away.", "needed"))
+        if len(said.get("postal_address", "").splitlines()) > ENVELOPE_LINES:
+            too_long = "The window of an envelope shows six lines: put some together."
+            self.add_error("postal_address", forms.ValidationError(too_long, "too-many-lines"))
+        return said
 
     def fields_said(self) -> dict[str, Any]:
         return {name: value for name, value in self.said().items() if name not in NUMBERS}

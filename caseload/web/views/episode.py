@@ -14,6 +14,7 @@ from caseload.models import Episode, Patient, Site
 from caseload.reads.episode import EpisodePage, episode_page
 from caseload.reads.measured import measured_of
 from caseload.reads.needless import needless
+from caseload.reads.notices_of import notices_of
 from caseload.reads.particulars import facts_in_words, warnings_of
 from caseload.reads.rules import in_force
 from caseload.reads.undoable import undoable
@@ -38,6 +39,7 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
         "line": dayline.large(page.line, page.whys()) if page.line else "",
         "gates": _gates(page),
         "facts": facts_in_words(episode),
+        "written": notices_of(episode.patient, episode),
     }
     context |= {
         "measured": (known := measured_of(episode)),

@@ -11,6 +11,7 @@ from caseload.access import Act
 from caseload.actions import patients
 from caseload.actions.looks import looked
 from caseload.models import Patient
+from caseload.reads.notices_of import notices_of
 from caseload.reads.particulars import person_in_words
 from caseload.reads.patient import patient_page
 from caseload.web.clock import by_of
@@ -26,6 +27,7 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
     context = named(patient, by) | {
         "page": patient_page(patient, today=by.today),
         "person": person_in_words(patient),
+        "written": notices_of(patient),
     }
     return render(request, "patient/page.html", context)
 
