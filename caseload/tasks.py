@@ -1,10 +1,14 @@
 """Celery tasks, each one line into the function that the `background` command calls too. Arguments are ids."""
 
-from celery import shared_task
+from collections.abc import Callable
+from typing import Any
+
+from celery import current_app, shared_task
 
 from caseload.actions import jobs, ticks
 
-SWEEP_LIMIT = 100
+FULL = 100
+NEARLY_EMPTY = 10
 
 
 @shared_task(ignore_result=True)
@@ -15,10 +19,19 @@ def run_job(job_id: int) -> None:
 @shared_task(ignore_result=True)
 def sweep() -> None:
     """Wake a worker for each due row; one sent twice is run once, because running begins with a claim."""
-    for job_id in jobs.due_ids(limit=SWEEP_LIMIT):
-        run_job.delay(job_id)
+    fill("jobs", run_job, jobs.due_ids)
 
 
 @shared_task(ignore_result=True)
 def tick() -> None:
     ticks.run_due_ticks()
+
+
+def fill(queue: str, task: Any, due_ids: Callable[[int], list[int]]) -> int:
+    """Send ids to a queue that is nearly empty, and none to one whose worker has enough or is away: how many."""
+    if current_app.waiting(queue) >= NEARLY_EMPTY:
+        return 0
+    ids = due_ids(FULL)
+    for pk in ids:
+        task.delay(pk)
+    return len(ids)

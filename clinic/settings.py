@@ -19,6 +19,8 @@ from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 from environs import Env, EnvError, validate
 
+from clinic.mail import as_django, read_mail
+
 BASE_DIR = Path(__file__).resolve().parent.parent
 LOOPBACK = ["localhost", "127.0.0.1", "[::1]"]
 
@@ -108,6 +110,8 @@ def read_environment() -> dict[str, Any]:
             "pooled": env.bool("CASELOAD_DATABASE_POOL", False),
             "database_url": env.str("DATABASE_URL", ""),
             "redis_url": env.str("REDIS_URL", ""),
+            "mail_url": env.str("CASELOAD_MAIL_URL", ""),
+            "mail_from": env.str("CASELOAD_MAIL_FROM", ""),
         }
     except EnvError as error:
         raise ImproperlyConfigured(str(error)) from error
@@ -256,6 +260,12 @@ CONTENT_SECURITY_POLICY = {
         "frame-ancestors": [NONE],
     }
 }
+
+# Without an address nothing is sent; `MAIL_URL` says only how, without the password.
+mail = read_mail(chosen["mail_url"], chosen["mail_from"])
+MAIL_URL = mail.url
+MAIL_FOLDER = DATA_FOLDER / "mail"
+vars().update(as_django(mail))
 
 # Lines on standard error. A request is named by its route, because a path may say more than a log should hold.
 LOG_FORMAT = chosen["log_format"] or ("plain" if sys.stderr.isatty() else "json")

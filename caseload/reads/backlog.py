@@ -30,13 +30,9 @@ class Backlog:
 def backlog(now: datetime) -> Backlog:
     """In four queries, whatever the number of rows."""
     due = Q(due_at__lte=now)
-    notices = Notice.objects.filter(state=NoticeState.WAITING).order_by().values_list("channel")
-    counted = {
-        channel: (waiting, ready, oldest)
-        for channel, waiting, ready, oldest in notices.annotate(
-            Count("pk"), Count("pk", filter=due), Min("due_at", filter=due)
-        )
-    }
+    rows = Notice.objects.filter(state=NoticeState.WAITING).order_by().values("channel")
+    rows = rows.annotate(waiting=Count("pk"), ready=Count("pk", filter=due), oldest=Min("due_at", filter=due))
+    counted = {row["channel"]: (row["waiting"], row["ready"], row["oldest"]) for row in rows}
     by_channel = {str(channel): counted.get(channel, (0, 0, None)) for channel in Channel}
     jobs, oldest_job = _jobs(now)
     return Backlog(
@@ -53,8 +49,9 @@ def backlog(now: datetime) -> Backlog:
 def _jobs(now: datetime) -> tuple[dict[str, int], float]:
     """How many wait, run and failed of late, and how long the oldest has been waiting."""
     failed = Q(state=JobState.FAILED, ended_at__gte=now - FAILED_WITHIN)
-    rows = Job.objects.filter(Q(ended_at__isnull=True) | failed).order_by().values_list("state")
-    found = {state: (count, oldest) for state, count, oldest in rows.annotate(Count("pk"), Min("created_at"))}
+    rows = Job.objects.filter(Q(ended_at__isnull=True) | failed).order_by().values("state")
+    counted = rows.annotate(count=Count("pk"), oldest=Min("created_at"))
+    found = {row["state"]: (row["count"], row["oldest"]) for row in counted}
     states = (JobState.WAITING, JobState.RUNNING, JobState.FAILED)
     counts = {str(state): found.get(state, (0, None))[0] for state in states}
     return counts, since(found.get(JobState.WAITING, (0, None))[1], now)

@@ -19,7 +19,7 @@ Answer = Callable[[HttpRequest], HttpResponse]
 def route_of(request: HttpRequest) -> str:
     """The name of the route, such as `episode`; one word for all addresses that have none."""
     match = request.resolver_match
-    return (match and match.view_name) or "unknown"
+    return str(match.view_name) if match and match.view_name else "unknown"
 
 
 def method_of(request: HttpRequest) -> str:

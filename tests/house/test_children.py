@@ -5,10 +5,12 @@ import signal
 import subprocess
 import sys
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from django.conf import settings
 
+from caseload.management import children
 from tests.house.processes import descendants, gone
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="reads /proc")
@@ -19,7 +21,7 @@ from caseload.management import children
 children.GRACE_SECONDS = 1
 group = children.Children()
 for name, code in zip(("first", "second"), sys.argv[1:]):
-    group.start(name, [sys.executable, "-c", code], os.getcwd(), os.environ)
+    group.start(name, [sys.executable, "-c", code], os.getcwd(), os.environ, again="again" in code)
 group.wait_until(lambda: False)
 print("ended by itself:", *group.ended())
 group.stop()
@@ -73,6 +75,24 @@ def test_one_that_ends_by_itself_stops_the_rest(family):
     one = family(UP, BRIEF)
     assert one.last_words() == "ended by itself: second"
     assert gone(one.members)
+
+
+def test_one_that_may_end_is_started_again_and_stops_nobody(family):
+    one = family(UP, f"{BRIEF}; 'again'")
+    assert one.parent.stdout.readline() == "up\n" and one.parent.poll() is None
+    one.parent.terminate()
+    assert one.last_words().endswith("ended by itself:")
+    assert gone(one.members)
+
+
+def test_each_end_of_a_short_life_puts_the_next_start_off_for_longer_and_a_long_life_is_forgiven(monkeypatch):
+    now = 1000.0
+    monkeypatch.setattr(children.time, "monotonic", lambda: now)
+    child = children.Child([], Path(), {}, again=True)
+    child.began = now
+    assert [child.put_off() for _ in range(6)] == [2, 4, 8, 16, 30, 30]
+    child.began = now - children.SETTLED_SECONDS - 1
+    assert child.put_off() == 1
 
 
 def test_one_that_will_not_stop_is_killed_after_the_grace(family):

@@ -57,11 +57,11 @@ class Command(BaseCommand):
             self.say("Nobody can sign in yet: python manage.py add_person adds the first person.")
 
     def run(self, port: int, dev: bool) -> None:
-        children = Children()
-        environment = os.environ | ({"CASELOAD_DEBUG": "true"} if dev else {})
+        children, handed = Children(), environment(dev)
         try:
-            for name, command in {"The web server": web(port, dev), **background()}.items():
-                children.start(name, [sys.executable, *command], settings.BASE_DIR, environment)
+            children.start("The web server", web(port, dev), settings.BASE_DIR, handed)
+            for name, command in background().items():
+                children.start(name, command, settings.BASE_DIR, handed, again=bool(settings.REDIS_URL))
             if children.wait_until(lambda: answers(port), READY_SECONDS):
                 self.say(f"The planner is on http://127.0.0.1:{port}/ (Ctrl-C stops it).")
                 children.wait_until(lambda: False)
@@ -73,31 +73,35 @@ class Command(BaseCommand):
         self.say("Stopped.")
 
 
+def environment(dev: bool) -> dict[str, str]:
+    """What the children are given: this environment. E-mail of a demo goes into a folder unless it says otherwise."""
+    demo = {"CASELOAD_MAIL_URL": "folder:"} if is_demo() else {}
+    return demo | os.environ | ({"CASELOAD_DEBUG": "true"} if dev else {})
+
+
 def web(port: int, dev: bool) -> list[str]:
     where = ["--config", "python:clinic.gunicorn", "--bind", f"127.0.0.1:{port}"]
-    return ["-m", "gunicorn", *where, *(["--reload"] if dev else [])]
+    return [sys.executable, "-m", "gunicorn", *where, *(["--reload"] if dev else [])]
 
 
 def background() -> dict[str, list[str]]:
-    """One process without a broker; with Redis a worker for the clock, another for long jobs, and the schedule."""
+    """One process without a broker; with Redis two workers, so that long jobs hold up nothing else, and the schedule.
+
+    A worker may end when Redis is started anew: `start` starts it again.
+    """
     if not settings.REDIS_URL:
-        return {"The background work": ["manage.py", "background"]}
-    celery = ["-m", "celery", "--app", "clinic", "--quiet"]
-    worker = [*celery, "worker", "--concurrency", "1", "--loglevel", "warning"]
-    beat = [
-        *celery,
-        "beat",
-        "--schedule",
-        str(settings.DATA_FOLDER / "schedule"),
-        "--pidfile=",
-        "--loglevel",
-        "warning",
-    ]
+        return {"The background work": [sys.executable, "manage.py", "background"]}
+    celery = [sys.executable, "-m", "celery", "--app", "clinic", "--quiet"]
     return {
-        "The worker for the clock": [*worker, "--queues", "clock", "--hostname", "clock@%h"],
-        "The worker for long jobs": [*worker, "--queues", "jobs", "--hostname", "jobs@%h"],
-        "The schedule": beat,
+        "The worker for the clock and notices": [*celery, *worker("clock,notices", "clock", 2)],
+        "The worker for long jobs": [*celery, *worker("jobs", "jobs", 1)],
+        "The schedule": [*celery, "beat", "--pidfile=", "--loglevel", "warning"],
     }
+
+
+def worker(queues: str, name: str, processes: int) -> list[str]:
+    size = ["--queues", queues, "--concurrency", str(processes)]
+    return ["worker", *size, "--hostname", f"{name}@%h", "--loglevel", "warning"]
 
 
 def taken(port: int) -> bool:
