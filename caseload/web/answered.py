@@ -24,7 +24,8 @@ def route_of(request: HttpRequest) -> str:
 
 def method_of(request: HttpRequest) -> str:
     """One of the known methods: a client may send any word for one."""
-    return request.method if request.method in HTTPMethod.__members__ else "OTHER"
+    method = request.method or ""
+    return method if method in HTTPMethod.__members__ else "OTHER"
 
 
 def request_line(answer: Answer) -> Answer:
