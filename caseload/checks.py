@@ -25,6 +25,15 @@ def addresses_need_tls(**_: Any) -> list[CheckMessage]:
     return [Error(message, hint="Put a proxy that ends TLS in front and set CASELOAD_HTTPS=true.", id="caseload.E002")]
 
 
+@register(Tags.security)
+def mail_reaches_patients(**_: Any) -> list[CheckMessage]:
+    """A service for real patients sends its e-mail, or none; a folder is for a demo."""
+    if not settings.HTTPS or settings.MAIL_URL != "folder:":
+        return []
+    message = "CASELOAD_MAIL_URL is folder: so e-mail to patients is written into a folder and reaches nobody."
+    return [Warning(message, hint="Name a mail server, or leave it empty: patients are rung.", id="caseload.W003")]
+
+
 @register(Tags.database)
 def journal_is_safe(databases: Sequence[str] | None = None, **_: Any) -> list[CheckMessage]:
     """Read the journal mode back from each SQLite database that is about to be used."""

@@ -24,7 +24,7 @@ from tests import scratch  # noqa: E402
 PURE = ("timetable", "published", "wording", "booking", "waits", "measures", "exchange", "parsing", "access")
 ON_SQLITE = (
     "demo", "journeys", "outreach", "house/test_background.py", "house/test_children.py", "house/test_contracts.py",
-    "house/test_headers.py", "house/test_locks.py", "house/test_makefile.py", "house/test_run.py",
+    "house/test_headers.py", "house/test_locks.py", "house/test_mail_setting.py", "house/test_makefile.py", "house/test_run.py",
     "house/test_settings.py", "house/test_sqlite.py", "house/test_upgrade.py", "web/test_booking_pages.py",
     "web/test_dayline.py", "web/test_episode_visits.py", "web/test_errors.py", "web/test_feed.py",
     "web/test_measure_chart.py", "web/test_measurements.py", "web/test_paging.py", "web/test_plan_sheet.py",
@@ -45,7 +45,9 @@ BIN = Path(sys.executable).parent
 PYTEST = [sys.executable, "-m", "pytest", "-q", "-n", "2"]
 NO_TESTS = 5  # pytest's exit status when it found nothing to run
 # Empty beats a developer's .env, so that every machine tests the same settings.
-PLAIN = {"DATABASE_URL": "", "REDIS_URL": "", "CASELOAD_HTTPS": "false", "CASELOAD_DEBUG": "false"}
+PLAIN = {
+    "DATABASE_URL": "", "REDIS_URL": "", "CASELOAD_HTTPS": "false", "CASELOAD_DEBUG": "false", "CASELOAD_MAIL_URL": "",
+}  # fmt: skip
 DEPLOYED = {"CASELOAD_HTTPS": "true", "CASELOAD_HOSTS": "planner.example.org"}
 
 
