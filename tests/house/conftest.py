@@ -5,7 +5,7 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
-from http.client import HTTPConnection
+from http.client import HTTPConnection, HTTPResponse
 from pathlib import Path
 
 import pytest
@@ -36,9 +36,15 @@ class Planner:
         self.members = descendants(self.process.pid)
 
     def get(self, path: str) -> int:
+        return self.answer(path).status
+
+    def text(self, path: str, **headers: str) -> str:
+        return self.answer(path, **headers).read().decode()
+
+    def answer(self, path: str, **headers: str) -> HTTPResponse:
         asking = HTTPConnection("127.0.0.1", self.port, timeout=60)
-        asking.request("GET", path)
-        return asking.getresponse().status
+        asking.request("GET", path, headers=headers)
+        return asking.getresponse()
 
     def pid_of(self, word: bytes) -> int:
         return next(pid for pid in self.members if word in Path(f"/proc/{pid}/cmdline").read_bytes())

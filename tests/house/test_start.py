@@ -36,7 +36,7 @@ def jobs_done(one) -> bool:
 def test_it_answers_where_it_says_and_stops_cleanly_on_ctrl_c(planner):
     one = planner()
     assert f"http://127.0.0.1:{one.port}/" in one.lines[-1]
-    assert one.get("/livez") == 200
+    assert one.get("/livez") == one.get("/readyz") == 200
     one.process.send_signal(signal.SIGINT)
     assert one.last_words()[0] == "Stopped.\n"
     assert one.process.returncode == 0
@@ -44,12 +44,14 @@ def test_it_answers_where_it_says_and_stops_cleanly_on_ctrl_c(planner):
 
 
 @embedded
-def test_the_death_of_the_background_work_stops_the_web_and_is_said(planner):
-    one = planner()
+def test_its_web_processes_count_as_one_and_the_death_of_the_background_work_stops_them(planner):
+    one = planner(CASELOAD_METRICS_TOKEN="a-long-token")
+    assert [one.get("/nowhere/") for _ in range(8)] == [404] * 8 and one.get("/metrics") == 404
+    told = one.text("/metrics", Authorization="Bearer a-long-token")
+    assert 'caseload_requests_total{method="GET",route="unknown",status="4xx"} 8.0' in told.splitlines()
     os.kill(one.pid_of(b"background"), signal.SIGKILL)
     assert "The background work did not keep running" in one.last_words()[1]
-    assert one.process.returncode == 1
-    assert gone(one.members)
+    assert one.process.returncode == 1 and gone(one.members)
 
 
 @embedded
@@ -71,7 +73,7 @@ def test_on_postgresql_pages_come_from_the_pool_and_the_same_work_is_done(planne
 @pytest.mark.redis
 def test_with_redis_the_same_work_is_done_by_celery_and_nobody_is_left_behind(planner, redis_url):
     one = planner(REDIS_URL=redis_url)
-    assert one.pid_of(b"clock@") and one.pid_of(b"jobs@") and one.pid_of(b"beat")
+    assert one.pid_of(b"clock,notices") and one.pid_of(b"jobs@") and one.pid_of(b"beat")
     assert eventually(lambda: jobs_done(one), seconds=60)
     one.process.send_signal(signal.SIGTERM)
     assert one.last_words()[0].endswith("Stopped.\n")
