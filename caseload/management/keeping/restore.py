@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import datetime
 from pathlib import Path
 from typing import NamedTuple
 
@@ -9,21 +10,23 @@ from django.db import DatabaseError, connection, transaction
 
 from caseload.actions import triggers
 from caseload.errors import Refusal
-from caseload.management.keeping import files, load, state
+from caseload.management.keeping import doubtful, files, load, state
 from caseload.management.keeping.dump import digest_of
 from caseload.management.keeping.heading import Heading
 from caseload.management.keeping.saying import progress
 
 
 class Restored(NamedTuple):
-    """`compared`: the database gives the file's very bytes again. `migrated`: it was of an older release."""
+    """`compared`: the database gave the file's very bytes again. `migrated`: it was of an older release. `held`:
+    e-mails that were due and are not sent."""
 
     heading: Heading
     compared: bool
     migrated: bool
+    held: int
 
 
-def restore(file: Path, *, compare: bool) -> Restored:
+def restore(file: Path, *, now: datetime, compare: bool = True, hold: bool = True) -> Restored:
     """Load a backup. Whatever goes wrong, even the end of this process, leaves the database as it was.
 
     Raises Refusal `not-a-backup`, `damaged-backup`, `no-file`, `newer-backup`, `newer-release`, `not-empty`,
@@ -41,7 +44,8 @@ def restore(file: Path, *, compare: bool) -> Restored:
         load.set_keys(table for table in checked.heading.tables if table.name in connection.introspection.table_names())
         load.refuse_unpaired()
         triggers.install()
-    return Restored(checked.heading, compare, migrated)
+        held = doubtful.hold(now) if hold else 0
+    return Restored(checked.heading, compare, migrated, held)
 
 
 def _fill(file: Path, checked: files.Checked) -> None:

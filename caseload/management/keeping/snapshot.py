@@ -65,6 +65,7 @@ def copy_file(source: Path, target: Path) -> None:
     """Copy a SQLite database in one go between two writers: in steps, each write would make it begin again."""
     address = f"{source.absolute().as_uri()}?mode=rw"
     with (
+        connection.wrap_database_errors,
         closing(sqlite3.connect(address, uri=True, timeout=WAIT_SECONDS)) as held,
         closing(sqlite3.connect(target)) as copy,
     ):

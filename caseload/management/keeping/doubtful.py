@@ -1,0 +1,50 @@
+"""What nobody can know from a backup: whether an e-mail that was waiting went out after the backup was taken.
+
+Those that are due when it is restored may have gone out. Sent now, a patient might get a second one; kept back, nobody
+is lost: a reminder goes to the call list, and whoever waits for news is on the list of those to be told already.
+"""
+
+from datetime import datetime
+from typing import Final
+
+from django.db.models import Max, QuerySet
+from django.utils import timezone
+
+from caseload.actions.act import By
+from caseload.actions.notices import record_failure
+from caseload.booking.notices import Channel
+from caseload.models import Job, Notice, NoticeState, TrailEntry
+
+RESTORED: Final = "restored from a backup"
+WAY_OUT: Final = (
+    "{count} e-mails were due. They were not sent from here, since they may have gone out after the backup was taken: "
+    "reminders are on the call list, news is on the list of those to be told."
+)
+
+
+def due(now: datetime) -> QuerySet[Notice]:
+    """E-mails that would go out at once, those that are to be tried again among them."""
+    return Notice.objects.filter(state=NoticeState.WAITING, channel=Channel.EMAIL, due_at__lte=now).order_by("pk")
+
+
+def hold(now: datetime) -> int:
+    """Keep back every e-mail that is due; give back how many."""
+    by, held = By(None, now, timezone.localdate(now)), list(due(now))
+    for notice in held:
+        record_failure(notice, by=by, error=RESTORED, lasting=True)
+    return len(held)
+
+
+def say_open(now: datetime, held: int) -> list[str]:
+    """What somebody has to know before the planner is started on what was restored."""
+    latest = TrailEntry.objects.aggregate(latest=Max("at"))["latest"]
+    said = [f"The last act in it is of {timezone.localtime(latest):%d %b %Y, %H:%M}."] if latest else []
+    if held:
+        said.append(WAY_OUT.format(count=held))
+    elif waiting := due(now).count():
+        said.append(f"{waiting} e-mails are due and go out as soon as the planner runs.")
+    if letters := Notice.objects.filter(state=NoticeState.WAITING, channel=Channel.LETTER).count():
+        said.append(f"{letters} letters wait: look whether they were posted before they are printed again.")
+    if jobs := Job.objects.filter(ended_at__isnull=True).count():
+        said.append(f"{jobs} pieces of long work go on where they were.")
+    return said

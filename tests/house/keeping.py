@@ -1,0 +1,187 @@
+"""Databases of a test's own beside the one of the run, and a clinic in which no table is empty."""
+
+import gzip
+import hashlib
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, date, datetime, timedelta
+from itertools import count
+from pathlib import Path
+from threading import Condition, Event, Thread
+from uuid import UUID
+
+import psycopg
+from django.apps import apps
+from django.db import connection, connections, transaction
+from django.db.utils import load_backend
+
+from caseload.actions import (
+    absences,
+    appointments,
+    contacts,
+    feeds,
+    findings,
+    instructions,
+    intake,
+    letters,
+    looks,
+    patients,
+    referrals,
+    reviews,
+    service,
+    undoing,
+    visits,
+    weeks,
+)
+from caseload.management.keeping.heading import as_line
+from caseload.models import (
+    EVER,
+    Draft,
+    Episode,
+    IntakeRow,
+    Job,
+    JobFile,
+    Notice,
+    Standing,
+    Submission,
+    Tick,
+    TrailEntry,
+    WorkedOn,
+)
+from clinic.settings import database
+from tests.record.acts import CALLS
+from tests.scenario import NHS_NUMBERS, Fernhollow, by, fernhollow
+
+LIST = b"Surname,First name,Surgery date,Side,Digit\nAshdown,Marian,2026-03-20,right,ring\nBroken,,,,\n"
+NUMBERS = [1.5, 1e16, 1e23, 1e-7, -0.0, 0, 2**70, 0.1]
+WORDS = ["", "é", "\u2028", "\U0001f590", 'a"b\\c', "=1+1"]
+ODD = {"b": NUMBERS, "a": {"z": None, "y": [True, False], "é": WORDS}, "": {}}
+"""What two engines keep in different ways: order, numbers with an exponent, letters outside ASCII."""
+
+ACTS = (
+    referrals.add, visits.record, findings.countersign, findings.escalate, findings.close_red_flag, instructions.give,
+    reviews.complete, appointments.move, undoing.undo, contacts.log, weeks.save_week, letters.mark_posted,
+    absences.add_absence, looks.exported, service.add_closure, feeds.make,
+)  # fmt: skip
+
+
+@contextmanager
+def at(url: str) -> Iterator[None]:
+    """Everything that is done meanwhile, in this thread, is done to the database at `url`."""
+    described = connections.configure_settings({"default": database(url, pooled=False)})["default"]
+    usual = connections["default"]
+    connections["default"] = load_backend(described["ENGINE"]).DatabaseWrapper(described, "default")
+    try:
+        yield
+    finally:
+        connections["default"].close()
+        connections["default"] = usual
+
+
+@contextmanager
+def copies(made: str, folder: Path) -> Iterator[Callable[[], str]]:
+    """A function that gives the address of a new database, each a copy of the one of that name on this run's engine."""
+    number = count(1)
+    if connection.vendor == "sqlite":
+
+        def copied() -> str:
+            return f"sqlite:///{shutil.copy(blank, folder / f'{next(number)}.sqlite3')}"
+
+        blank = shutil.copy(made, folder / "blank.sqlite3")
+        yield copied
+        return
+    server = os.environ["DATABASE_URL"]
+    with psycopg.connect(server, autocommit=True) as admin:
+
+        def another(of: str) -> str:
+            name = f"{made}_{next(number)}"
+            admin.execute(f"CREATE DATABASE {name} TEMPLATE {of}")
+            return name
+
+        blank = another(made)
+        yield lambda: server.replace("/postgres?", f"/{another(blank)}?")
+
+
+@transaction.atomic
+def fill() -> Fernhollow:
+    """A row in every table, most of them by the acts that write them in earnest."""
+    clinic = fernhollow()
+    clinic.lead.is_therapist = clinic.lead.is_admin = True
+    clinic.lead.save()
+    for act in ACTS:
+        CALLS[act](clinic, by(clinic.lead))
+    batch = intake.upload(LIST, file_name="list.csv", by=by(clinic.admin), site=clinic.site)
+    IntakeRow.objects.filter(batch=batch).update(entry=None)
+    _odd_rows(clinic)
+    return clinic
+
+
+def _odd_rows(clinic: Fernhollow) -> None:
+    now = datetime(2026, 3, 29, 1, 0, 0, 1, tzinfo=UTC)  # the clocks go forward, and one millionth of a second
+    leaper = clinic.patient(
+        given="Zoë \u2028 \U0001f590", family="O’Neill", born_on=date(1960, 2, 29), nhs_number=NHS_NUMBERS[0]
+    )
+    Standing.objects.filter(episode=Episode.objects.order_by("pk").last()).update(until_on=EVER)
+    job = Job.objects.create(kind="odd", asked=ODD, by=clinic.lead, state="running", claimed_until=now, created_at=now)
+    JobFile.objects.create(job=job, name="all.bin", media_type="any", content=bytes(range(256)))
+    Draft.objects.create(staff=clinic.lead, place="/visit/", body=ODD, saved_at=now)
+    Submission.objects.create(key=UUID(int=2**127 + 1), by=clinic.lead, act="odd", at=now.replace(microsecond=0))
+    Submission.objects.create(key=UUID(int=9), by=clinic.lead, act="odd", at=now)
+    WorkedOn.objects.create(patient=leaper, by=clinic.lead, at=now)
+    for name in ("odd", "gone"):
+        tick = Tick.objects.create(name=name, due_at=now + timedelta(days=1))
+    tick.delete()
+    for kind in ("week-before", "booked"):
+        Notice.objects.create(key=f"odd-{kind}", kind=kind, channel="email", patient=leaper, made_at=now, due_at=now)
+    TrailEntry.objects.create(at=now, by=None, act="odd", subject="", subject_id=2**63 - 1, changed=ODD)
+
+
+def rows_by_table() -> dict[str, int]:
+    tables = apps.get_app_config("caseload").get_models()
+    return {model._meta.db_table: model._base_manager.count() for model in tables}
+
+
+def forged(file: Path, to: Path, change: Callable[[list[bytes]], None]) -> Path:
+    """The backup with other lines, and a digest that fits them."""
+    lines = gzip.decompress(file.read_bytes()).splitlines(keepends=True)[:-1]
+    change(lines)
+    digest = hashlib.sha256(b"".join(lines)).hexdigest()
+    to.write_bytes(gzip.compress(b"".join([*lines, as_line({"sha256": digest})])))
+    return to
+
+
+class Writer(Thread):
+    """Adds patients by the act, one after the other, until it is told to stop."""
+
+    def __init__(self, url: str) -> None:
+        super().__init__(daemon=True)
+        self.url, self.done = url, 0
+        self.stop, self.added = Event(), Condition()
+
+    def run(self) -> None:
+        with at(self.url):
+            while not self.stop.is_set():
+                patients.add(given="Ivo", family=f"Harrow {self.done}", by=by())
+                with self.added:
+                    self.done += 1
+                    self.added.notify()
+
+    def wait_for_one_more(self) -> None:
+        with self.added:
+            seen = self.done
+            assert self.added.wait_for(lambda: self.done > seen, timeout=30), "a writer was held up"
+
+
+@contextmanager
+def writing(url: str) -> Iterator[Writer]:
+    """Somebody who writes to a database all the while."""
+    writer = Writer(url)
+    writer.start()
+    writer.wait_for_one_more()
+    try:
+        yield writer
+    finally:
+        writer.stop.set()
+        writer.join()
