@@ -3,57 +3,64 @@
 Notices are looked at after the episodes: whom e-mail reaches changes without an act, and calendars move reminders.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import partial
+from types import MappingProxyType
 
 from django.db import transaction
 
 from caseload.access import Act
 from caseload.actions import in_step
 from caseload.actions.act import By, entry
-from caseload.actions.jobs import Steps, ask, kind
+from caseload.actions.jobs import Steps, ask, kind, reach
 from caseload.actions.settle import Moved, compare, write
 from caseload.models import Episode, Job, TrailEntry
 from caseload.reads.notices_wanted import keys_to_look_at
 from caseload.reads.timetables import with_sources
 
 BATCH = 250
-Step = Callable[[], None]
+Step = tuple[dict[str, int], Callable[[], None]]
+"""What a step reaches, as the last key of a table, and what it does."""
 
 
 @dataclass
 class Drift:
-    """How many episodes were looked at, and what did not match: by the code of the episode, or of the `appointments`
-    whose notices did not."""
+    """How many episodes were looked at, and what did not match: `drifted` episodes and `appointments` whose notices did
+    not, by their codes."""
 
     looked_at: int = 0
+    drifted: int = 0
     appointments: int = 0
     moved: dict[str, Moved] = field(default_factory=dict)
 
     def sentence(self, mended: bool) -> str:
         done = "mended" if mended else "found, nothing written"
-        episodes = f"{self.looked_at} episodes derived, {len(self.moved) - self.appointments} with drift {done}."
+        episodes = f"{self.looked_at} episodes derived, {self.drifted} with drift {done}."
         return f"{episodes} Notices of {self.appointments} appointments {done}." if self.appointments else episodes
+
+    def counts(self) -> dict[str, int]:
+        return {"looked_at": self.looked_at, "drifted": self.drifted, "appointments": self.appointments}
 
 
 def rederive(*, by: By, mend: bool = True) -> Drift:
     """Derive every open episode again and compare; with `mend`, write what moved, batch by batch."""
     drift = Drift()
-    for step in _steps(drift, by, mend):
-        step()
+    for _, do in _steps(drift, by, mend):
+        do()
     return drift
 
 
 @kind("rederive")
 def rederive_job(job: Job) -> Steps:
-    """The same in steps, for the background. An interrupted run starts again: what is mended is equal already."""
-    drift = Drift()
-    steps = _steps(drift, By(job.by, job.created_at, job.created_at.date()), mend=True)
-    for done, step in enumerate(steps):
+    """The same in steps, for the background. A run taken over goes on after the last step that was done."""
+    drift = Drift(**{name: job.reached.get(name, 0) for name in Drift().counts()})
+    steps = _steps(drift, By(job.by, job.created_at, job.created_at.date()), mend=True, after=job.reached)
+    for done, (reached, do) in enumerate(steps):
         yield done, len(steps)
-        step()
+        do()
+        reach(job, **job.reached | reached | drift.counts())
     return drift.sentence(mended=True)
 
 
@@ -61,12 +68,15 @@ def ask_nightly(now: datetime) -> None:
     ask("rederive", by=By(None, now, now.date()))
 
 
-def _steps(drift: Drift, by: By, mend: bool) -> list[Step]:
-    """Batch by batch, each in a transaction of its own."""
+def _steps(drift: Drift, by: By, mend: bool, after: Mapping[str, int] = MappingProxyType({})) -> list[Step]:
+    """Batch by batch, each in a transaction of its own, by key."""
     episodes = Episode.objects.open().order_by("id").values_list("pk", flat=True)
-    derive = [partial(_one_batch, ids, drift, by, mend) for ids in _batches(list(episodes))]
-    keep = [partial(_notices, ids, drift, by, mend) for ids in _batches(keys_to_look_at(by.at))]
-    return [*derive, *keep]
+    work = {"episode": (_one_batch, list(episodes)), "notices_of": (_notices, keys_to_look_at(by.at))}
+    return [
+        ({name: ids[-1]}, partial(do, ids, drift, by, mend))
+        for name, (do, keys) in work.items()
+        for ids in _batches([key for key in keys if key > after.get(name, 0)])
+    ]
 
 
 def _batches(ids: Sequence[int]) -> Iterator[Sequence[int]]:
@@ -88,6 +98,7 @@ def _one_batch(ids: Sequence[int], drift: Drift, by: By, mend: bool) -> None:
         episodes = {row.pk: row for row in with_sources(Episode.objects.filter(pk__in=ids).order_by("id"))}
         writes = compare(list(episodes.values()))
         drift.looked_at += len(episodes)
+        drift.drifted += len(writes.moved)
         for pk, moved in writes.moved.items():
             drift.moved[episodes[pk].code] = moved
         if mend:

@@ -7,7 +7,7 @@ from django.core.management import call_command
 
 from caseload.actions import jobs, service, ticks
 from caseload.actions.rederive import rederive
-from caseload.models import Closure, FollowUp, Job, JobState, Standing, Submission
+from caseload.models import Closure, FollowUp, Job, Standing, Submission
 from tests.scenario import by
 
 NOW = datetime(2026, 4, 1, 9, tzinfo=UTC)
@@ -47,38 +47,6 @@ def test_a_closure_moves_what_it_hits_at_once_and_the_background_finds_nothing_l
     assert row.proposed_on == date(2026, 4, 1)
     assert jobs.run_due_jobs(limit=10) == 1
     assert Job.objects.get().answer == "1 episodes derived, 0 with drift mended."
-
-
-def test_a_job_that_somebody_has_claimed_is_left_alone(clinic):
-    job = jobs.ask("rederive", by=by())
-    Job.objects.update(claimed_until=datetime.now(UTC) + timedelta(minutes=1))
-    assert not jobs.run_job(job.pk)
-
-
-def test_a_job_of_a_killed_process_is_run_again_when_its_claim_expires(clinic):
-    job = jobs.ask("rederive", by=by())
-    Job.objects.update(claimed_until=datetime.now(UTC) - timedelta(seconds=1), state=JobState.RUNNING)
-    assert jobs.run_job(job.pk)
-    assert not jobs.run_job(job.pk)
-
-
-def test_a_job_that_always_fails_ends_as_failed(clinic, monkeypatch):
-    def fails(job):
-        yield 0, 1
-        raise ValueError
-
-    monkeypatch.setitem(jobs.KINDS, "fails", fails)
-    job = jobs.ask("fails", by=by())
-    for _ in range(jobs.MOST_TRIES):
-        Job.objects.update(claimed_until=None)
-        with pytest.raises(ValueError):
-            jobs.run_job(job.pk)
-    job.refresh_from_db()
-    assert (job.state, job.error) == (JobState.FAILED, f"ValueError after {jobs.MOST_TRIES} tries")
-
-
-def test_the_same_job_still_waiting_is_not_asked_for_twice(clinic):
-    assert jobs.ask("rederive", by=by()) == jobs.ask("rederive", by=by())
 
 
 def test_keys_of_forms_are_forgotten_after_two_days(clinic):
