@@ -4,8 +4,10 @@ from collections.abc import Callable
 from typing import Any
 
 from celery import current_app, shared_task
+from django.utils import timezone
 
-from caseload.actions import jobs, ticks
+from caseload.actions import jobs, notices, ticks
+from caseload.outreach import post
 
 FULL = 100
 NEARLY_EMPTY = 10
@@ -17,8 +19,14 @@ def run_job(job_id: int) -> None:
 
 
 @shared_task(ignore_result=True)
+def send_notice(notice_id: int) -> None:
+    post.send_notice(notice_id)
+
+
+@shared_task(ignore_result=True)
 def sweep() -> None:
     """Wake a worker for each due row; one sent twice is run once, because running begins with a claim."""
+    fill("notices", send_notice, lambda limit: notices.due_ids(limit, timezone.now()))
     fill("jobs", run_job, jobs.due_ids)
 
 

@@ -8,6 +8,7 @@ import pytest
 from django.db import OperationalError
 
 from caseload.management.commands import background
+from caseload.outreach.post import Came
 
 
 class Clock(threading.Event):
@@ -42,14 +43,30 @@ def turn(left) -> Callable[[], int]:
 
 
 @pytest.fixture(autouse=True)
-def kept_connections(monkeypatch):
-    """The loop tidies the connections of its own thread; here it runs in the test's, which needs its own."""
+def pulses(monkeypatch) -> list[str]:
+    """The loop tidies the connections of its own thread; here it runs in the test's, which needs its own, and is given
+    no database to write its pulse into."""
+    found: list[str] = []
     monkeypatch.setattr(background, "close_old_connections", lambda: None)
     monkeypatch.setattr(background.connections, "close_all", lambda: None)
+    monkeypatch.setattr(background, "pulse", lambda name, now: found.append(name))
+    return found
 
 
 def test_after_a_row_it_looks_again_almost_at_once_and_otherwise_in_half_a_second():
     assert pauses_of([1, 0, 3]) == [0.02, 0.5, 0.02]
+
+
+def test_each_turn_shows_that_it_is_alive(pulses):
+    pauses_of([1, 0, ValueError()])
+    assert pulses == ["background jobs"] * 3
+
+
+def test_while_the_mail_server_is_away_it_is_left_in_peace_for_half_a_second(monkeypatch):
+    monkeypatch.setattr(background, "send_due", lambda limit: [Came.UNREACHABLE])
+    assert background.send_one() == 0
+    monkeypatch.setattr(background, "send_due", lambda limit: [Came.REFUSED])
+    assert background.send_one() == 1
 
 
 def test_a_failing_database_is_asked_less_and_less_often_and_then_as_before():

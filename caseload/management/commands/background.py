@@ -1,6 +1,6 @@
-"""Background work without a broker: one thread runs due jobs, another keeps the clock of the schedule.
+"""Background work without a broker: one thread sends notices, one runs due jobs, one keeps the clock of the schedule.
 
-Every half second each looks at its rows in the database. What is claimed when this process is killed is run again
+Every half second each looks at its rows in the database. What is claimed when this process is killed is taken up again
 when the claim expires.
 """
 
@@ -12,9 +12,12 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 from django.db import close_old_connections, connections
+from django.utils import timezone
 
 from caseload.actions.jobs import run_due_jobs
+from caseload.actions.pulses import pulse
 from caseload.actions.ticks import run_due_ticks
+from caseload.outreach.post import Came, send_due
 
 logger = logging.getLogger(__name__)
 
@@ -26,7 +29,8 @@ GRACE_SECONDS = 8
 
 class Command(BaseCommand):
     help = (
-        "Run due jobs and the schedule until Ctrl-C or SIGTERM. `start` runs this for you when there is no REDIS_URL."
+        "Send due notices, run due jobs and keep the schedule until Ctrl-C or SIGTERM. "
+        "`start` runs this for you when there is no REDIS_URL."
     )
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -34,10 +38,11 @@ class Command(BaseCommand):
         for number in (signal.SIGINT, signal.SIGTERM):
             signal.signal(number, lambda *_: stop.set())
         work: dict[str, Callable[[], int]] = {
+            "notices": send_one,
             "jobs": lambda: run_due_jobs(limit=1),
             "clock": lambda: run_due_ticks(),
         }
-        # Daemons: a job that outlasts the grace is left to its claim, and the process ends all the same.
+        # Daemons: what outlasts the grace is left to its claim, and the process ends all the same.
         threads = [threading.Thread(target=keep_at, args=(name, do, stop), daemon=True) for name, do in work.items()]
         for thread in threads:
             thread.start()
@@ -46,11 +51,17 @@ class Command(BaseCommand):
             thread.join(GRACE_SECONDS)
 
 
+def send_one() -> int:
+    """Send a notice that is due; none counts as sent while the server is away, so that it is left in peace a while."""
+    return len([came for came in send_due(limit=1) if came is not Came.UNREACHABLE])
+
+
 def keep_at(name: str, do: Callable[[], int], stop: threading.Event) -> None:
     """Do due work until `stop`, at once again after a row, less and less often while it fails."""
     failures = 0
     while not stop.is_set():
         try:
+            pulse(f"background {name}", timezone.now())
             pause = BREATH_SECONDS if do() else POLL_SECONDS
             failures = 0
         except Exception:
