@@ -4,9 +4,12 @@ from collections.abc import Callable
 from typing import Any
 
 from celery import current_app, shared_task
+from celery.signals import heartbeat_sent
+from django.db import connections
 from django.utils import timezone
 
 from caseload.actions import jobs, notices, ticks
+from caseload.actions.pulses import pulse
 from caseload.outreach import post
 
 FULL = 100
@@ -32,7 +35,18 @@ def sweep() -> None:
 
 @shared_task(ignore_result=True)
 def tick() -> None:
+    """Its pulse shows that the whole way is open: beat, Redis, a worker of the clock, the database."""
     ticks.run_due_ticks()
+    pulse("schedule", timezone.now())
+
+
+@heartbeat_sent.connect
+def show_alive(sender: Any, **_: Any) -> None:
+    """A worker that hears its broker says so under its own name and its host's, such as “worker jobs@one”."""
+    try:
+        pulse(f"worker {sender.eventer.hostname}", timezone.now())
+    finally:
+        connections.close_all()  # processes are forked from this one; none is to inherit a connection
 
 
 def fill(queue: str, task: Any, due_ids: Callable[[int], list[int]]) -> int:

@@ -84,7 +84,12 @@ def test_another_kind_of_database_is_refused(url):
 def test_a_database_address_is_taken_apart_and_unquoted():
     found = settings.database("postgresql://a%40b:p%2Fw@db:5433/clinic?sslmode=require", pooled=False)
     assert (found["USER"], found["PASSWORD"], found["HOST"], found["PORT"]) == ("a@b", "p/w", "db", "5433")
-    assert found["NAME"] == "clinic" and found["OPTIONS"] == {"sslmode": "require"}
+    assert found["NAME"] == "clinic" and found["OPTIONS"]["sslmode"] == "require"
+
+
+def test_a_vanished_database_server_is_noticed_and_the_address_may_say_how_soon():
+    found = [settings.database(f"postgresql://db/clinic{query}", True) for query in ("", "?tcp_user_timeout=5000")]
+    assert [int(each["OPTIONS"]["tcp_user_timeout"]) for each in found] == [30_000, 5_000]
 
 
 def test_the_web_pools_connections_and_a_worker_keeps_its_own():

@@ -26,10 +26,18 @@ ON_POSTGRESQL = connection.vendor == "postgresql"
 embedded = pytest.mark.skipif(ON_POSTGRESQL, reason="once is enough; PostgreSQL has a start of its own below")
 DONE = "SELECT count(*) FROM caseload_job WHERE state = 'done'"
 
+PULSES = "SELECT name FROM caseload_pulse"
+
 
 def jobs_done(one) -> bool:
     with closing(sqlite3.connect(one.folder / "caseload.sqlite3", timeout=20)) as database:
         return database.execute(DONE).fetchone()[0] > 0
+
+
+def alive(one) -> set[str]:
+    """The parts that showed that they are alive, without their hosts."""
+    with closing(sqlite3.connect(one.folder / "caseload.sqlite3", timeout=20)) as database:
+        return {name.removeprefix("worker ").split("@")[0] for (name,) in database.execute(PULSES)}
 
 
 @embedded
@@ -73,8 +81,8 @@ def test_on_postgresql_pages_come_from_the_pool_and_the_same_work_is_done(planne
 @pytest.mark.redis
 def test_with_redis_the_same_work_is_done_by_celery_and_nobody_is_left_behind(planner, redis_url):
     one = planner(REDIS_URL=redis_url)
-    assert one.pid_of(b"clock,notices") and one.pid_of(b"jobs@") and one.pid_of(b"beat")
-    assert eventually(lambda: jobs_done(one), seconds=60)
+    assert all(one.pid_of(word) for word in (b"clock@", b"notices@", b"jobs@", b"beat"))
+    assert eventually(lambda: jobs_done(one) and {"schedule", "clock", "notices", "jobs"} <= alive(one), seconds=60)
     one.process.send_signal(signal.SIGTERM)
     assert one.last_words()[0].endswith("Stopped.\n")
     assert gone(one.members)

@@ -85,23 +85,22 @@ def web(port: int, dev: bool) -> list[str]:
 
 
 def background() -> dict[str, list[str]]:
-    """One process without a broker; with Redis two workers, so that long jobs hold up nothing else, and the schedule.
-
-    A worker may end when Redis is started anew: `start` starts it again.
+    """One process without a broker. With Redis a worker for each queue, so that neither a slow mail server nor a long
+    job holds up the rest, and the schedule. A worker may end when Redis is started anew: `start` starts it again.
     """
     if not settings.REDIS_URL:
         return {"The background work": [sys.executable, "manage.py", "background"]}
     celery = [sys.executable, "-m", "celery", "--app", "clinic", "--quiet"]
     return {
-        "The worker for the clock and notices": [*celery, *worker("clock,notices", "clock", 2)],
-        "The worker for long jobs": [*celery, *worker("jobs", "jobs", 1)],
+        "The worker for the clock": [*celery, *worker("clock")],
+        "The worker for notices": [*celery, *worker("notices")],
+        "The worker for long jobs": [*celery, *worker("jobs")],
         "The schedule": [*celery, "beat", "--pidfile=", "--loglevel", "warning"],
     }
 
 
-def worker(queues: str, name: str, processes: int) -> list[str]:
-    size = ["--queues", queues, "--concurrency", str(processes)]
-    return ["worker", *size, "--hostname", f"{name}@%h", "--loglevel", "warning"]
+def worker(queue: str) -> list[str]:
+    return ["worker", "--queues", queue, "--concurrency", "1", "--hostname", f"{queue}@%h", "--loglevel", "warning"]
 
 
 def taken(port: int) -> bool:
