@@ -7,6 +7,7 @@ from caseload.web.routes_booking import appointments
 from caseload.web.routes_diary import diary_pages
 from caseload.web.routes_feed import calendars
 from caseload.web.routes_intake import intake
+from caseload.web.routes_jobs import jobs
 from caseload.web.routes_notices import notice_pages
 from caseload.web.routes_record import record
 from caseload.web.routes_sessions import people_and_sessions
@@ -36,6 +37,7 @@ urlpatterns = [
     *appointments,
     *calendars,
     *sheets,
+    *jobs,
     *people_and_sessions,
     *to_book,
     *diary_pages,

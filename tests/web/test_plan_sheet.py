@@ -84,7 +84,7 @@ def test_the_file_is_asked_for_made_and_fetched(clinic, therapist, with_pdf):
     assert waiting["Refresh"] == "2" and "Look again" in waiting.content.decode()
     jobs.run_due_jobs(limit=5)
     ready = therapist.get(job)
-    assert "Refresh" not in ready and "The file is ready" in ready.content.decode()
+    assert "Refresh" not in ready and "The plan sheet is ready" in ready.content.decode()
     file = therapist.get(f"{job}file/")
     assert (file.content, file["Content-Type"]) == (b"%PDF-made", "application/pdf")
     assert file["Content-Disposition"] == 'attachment; filename="plan-sheet.pdf"'
@@ -111,9 +111,9 @@ def test_a_file_that_is_not_there_is_said_in_words(clinic, therapist, with_pdf):
     jobs.run_due_jobs(limit=5)
     made = Job.objects.get(kind="plan-sheet")
     made.file.delete()
-    assert "A file is kept for a day" in therapist.get(job).content.decode()
+    assert "The file is not kept any more" in therapist.get(job).content.decode()
     Job.objects.filter(pk=made.pk).update(state="failed")
-    assert "could not be made" in therapist.get(job).content.decode()
+    assert "could not be carried out" in therapist.get(job).content.decode()
 
 
 def test_the_page_stops_looking_by_itself(clinic, therapist, with_pdf):

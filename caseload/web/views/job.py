@@ -1,27 +1,38 @@
-"""Long work as whoever asked for it sees it: how far it is, and the file that it made. Nobody else finds it."""
+"""Long work that goes on in the background: all of it, how far one is, its file, its end before its time."""
 
 from datetime import timedelta
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_POST, require_safe
 
+from caseload.access import Act
+from caseload.actions import jobs
 from caseload.actions.looks import looked
-from caseload.models import Episode, Job, JobFile
+from caseload.models import Episode, IntakeBatch, Job, JobFile
+from caseload.reads.jobs import MOST, seen_by
 from caseload.web.clock import by_of, staff_of
-from caseload.web.views.answering import route_of
+from caseload.web.views.answering import allow, press, route_of
 
 LOOK_AGAIN_SECONDS = 2
 LOOKS_BY_ITSELF_FOR = timedelta(minutes=1)
 
 
 @require_safe
+def show_all(request: HttpRequest) -> HttpResponse:
+    staff = staff_of(request)
+    return render(request, "jobs/list.html", {"jobs": list(seen_by(staff, staff.roles)[:MOST]), "most": MOST})
+
+
+@require_safe
 def show(request: HttpRequest, code: str) -> HttpResponse:
     """While it runs the page looks again by itself, for a minute at most; a link does so always."""
-    job = _own(request, code)
-    file = JobFile.objects.filter(job=job).only("name", "job_id").first()
-    context = {"job": job, "file": file, "episode": _episode_of(job), "share": 100 * job.done_steps // (job.steps or 1)}
+    job = _seen(request, code)
+    file = JobFile.objects.filter(job=job, job__by=staff_of(request)).only("name", "job_id").first()
+    share = 100 * job.done_steps // (job.steps or 1)
+    context = {"job": job, "file": file, "share": share, "episode": _episode_of(job), "list": _list_of(job)}
     response = render(request, "jobs/page.html", context)
     if job.ended_at is None and timezone.now() - job.created_at < LOOKS_BY_ITSELF_FOR:
         response.headers["Refresh"] = str(LOOK_AGAIN_SECONDS)
@@ -30,7 +41,7 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_safe
 def file(request: HttpRequest, code: str) -> HttpResponse:
-    job = _own(request, code)
+    job = get_object_or_404(Job, code=code, by=staff_of(request))
     made = JobFile.objects.filter(job=job).first()
     if made is None:
         raise Http404
@@ -42,11 +53,27 @@ def file(request: HttpRequest, code: str) -> HttpResponse:
     return response
 
 
-def _own(request: HttpRequest, code: str) -> Job:
-    return get_object_or_404(Job, code=code, by=staff_of(request))
+@require_POST
+def cancel(request: HttpRequest, code: str) -> HttpResponse:
+    by, job = allow(request, Act.JOB_CANCEL), _seen(request, code)
+    return press(
+        request, by, lambda by: jobs.cancel(job, by=by), to=reverse("job", args=[code]),
+        saved="It is cancelled after the step it is at. What was done by then stands.",
+    )  # fmt: skip
+
+
+def _seen(request: HttpRequest, code: str) -> Job:
+    staff = staff_of(request)
+    return get_object_or_404(seen_by(staff, staff.roles), code=code)
 
 
 def _episode_of(job: Job) -> Episode | None:
     """The episode that the work is about, if it is about one."""
     code = job.asked.get("episode")
     return Episode.objects.select_related("patient").filter(code=code).first() if code else None
+
+
+def _list_of(job: Job) -> IntakeBatch | None:
+    """The theatre list that the work is about, if it is about one."""
+    code = job.asked.get("batch")
+    return IntakeBatch.objects.filter(code=code).first() if code else None

@@ -1,0 +1,56 @@
+"""Long work on pages: whose it is, how far, cancelled, and what came of it."""
+
+import pytest
+
+from caseload.actions import jobs
+from caseload.models import Job, JobState
+from tests.scenario import by
+
+
+@pytest.fixture
+def work(monkeypatch):
+    def steps(job):
+        for step in range(2):
+            yield step, 2
+        return "2 steps done."
+
+    monkeypatch.setitem(jobs.KINDS, "work", steps)
+
+
+def test_own_work_is_listed_and_a_lead_sees_all(clinic, admin, lead, therapist, work):
+    jobs.ask("work", by=by(clinic.admin))
+    jobs.run_due_jobs(limit=5)
+    assert ["2 steps done." in each.get("/jobs/").content.decode() for each in (admin, lead, therapist)] == [
+        True, True, False,
+    ]  # fmt: skip
+
+
+def test_who_has_asked_for_nothing_is_told_what_comes_here(therapist):
+    assert "Nothing has been asked for" in therapist.get("/jobs/").content.decode()
+
+
+def test_how_far_it_is_stands_beside_a_bar_with_words(clinic, admin, work):
+    job = jobs.ask("work", by=by(clinic.admin))
+    Job.objects.update(state=JobState.RUNNING, done_steps=1, steps=2)
+    page = admin.get(f"/jobs/{job.code}/").content.decode()
+    assert "Step 1 of 2." in page and '<progress value="1" max="2"' in page and "Cancel it" in page
+
+
+def test_a_press_cancels_it_and_a_second_one_says_that_it_is_over(clinic, admin, work):
+    job = jobs.ask("work", by=by(clinic.admin))
+    for said in ("It is cancelled", "This is over already."):
+        answer = admin.post(f"/jobs/{job.code}/cancel/", follow=True)
+        assert said in answer.content.decode()
+    assert Job.objects.get().state == JobState.CANCELLED
+
+
+def test_what_somebody_else_asked_for_is_not_there(clinic, therapist, work):
+    job = jobs.ask("work", by=by(clinic.admin))
+    assert therapist.get(f"/jobs/{job.code}/").status_code == 404
+    assert therapist.post(f"/jobs/{job.code}/cancel/").status_code == 404
+
+
+@pytest.mark.parametrize("address", ["/jobs/nothing/", "/jobs/nothing/file/", "/jobs/nothing/cancel/"])
+def test_an_unknown_code_is_not_there(lead, address):
+    assert lead.get(address).status_code in (404, 405)
+    assert lead.post(address).status_code in (404, 405)
