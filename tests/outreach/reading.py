@@ -1,6 +1,7 @@
 """The text of a rendered sheet, block by block, and how hard it is to read."""
 
 import re
+from collections.abc import Iterable
 from html.parser import HTMLParser
 
 BLOCKS = {"h1", "h2", "p", "li", "text"}
@@ -45,7 +46,12 @@ def text_of(html: str) -> str:
 def sentences(html: str) -> list[list[str]]:
     """What the patient reads, as lists of words: paragraphs and entries, without headings, names and numbers, none of
     which would be counted as hard. An entry of a list is a sentence at least."""
-    said = [part for block in blocks(html, header=False, titles=False) for part in ENDS.split(block)]
+    return sentences_of(blocks(html, header=False, titles=False))
+
+
+def sentences_of(paragraphs: Iterable[str]) -> list[list[str]]:
+    """The same of plain text."""
+    said = [part for paragraph in paragraphs for part in ENDS.split(paragraph)]
     return [words for part in said if (words := WORD.findall(part))]
 
 
