@@ -16,11 +16,13 @@ from caseload.timetable.terms import Way
 
 OPEN_DAYS = 30
 MOVED = 3
+A_WHILE = timedelta(minutes=15)
+"""So long ago it was done: the news of it may go out."""
 
 
 def look_ahead(stage: Stage) -> None:
     """After the stories, as of now. Nothing is known of days beyond the holiday list."""
-    by = By(stage.lead, stage.now, stage.today)
+    by = By(stage.lead, max(stage.now - A_WHILE, stage.by(stage.lead, stage.today, 0).at), stage.today)
     days = stage.calendars[stage.sites[FERNHOLLOW].pk].next_open_days(stage.today, OPEN_DAYS)
     if len(days) < OPEN_DAYS:
         return

@@ -16,6 +16,9 @@ from django.conf import settings
 from caseload.parsing.names import search_key
 
 ALLERGIES = ("adhesive plasters", "iodine dressings", "latex")
+STREETS = ("Alder Row", "Cooper's Lane", "Ferry Steps", "Hillside Crescent", "Orchard Close", "Ropewalk", "Weir Road")
+TOWNS = (("Fernhollow", "FH1 4QZ"), ("Quay Street, Fernhollow", "FH2 7QZ"), ("Millbrook", "FH5 1QZ"))
+"""No postcode begins with FH."""
 INTERPRETED = 0.35
 """Of those who prefer another language, so many need an interpreter."""
 
@@ -25,6 +28,7 @@ class People:
 
     def __init__(self, rng: Random) -> None:
         self.rng = rng
+        self.writing = Random("writing")
         self.taken: set[tuple[str, str]] = set()
         self.nhs_numbers = nhs_numbers(rng)
         self.hospital_numbers = iter(rng.sample(range(100_000, 1_000_000), 20_000))
@@ -52,11 +56,22 @@ class People:
             "hospital_number": f"FH{next(self.hospital_numbers)}" if self.rng.random() < 0.6 else "",
         }
 
-    def _reached(self, given: str, family: str) -> dict[str, str]:
+    def _reached(self, given: str, family: str) -> dict[str, Any]:
         mobile, address = self.rng.random() < 0.75, search_key(given, family).replace(" ", ".")
-        return {
+        reached = {
             "phone": f"07700 900{self.rng.randrange(1000):03}" if mobile else f"01632 960{self.rng.randrange(1000):03}",
             "email": f"{address}@example.org" if self.rng.random() < 0.5 else "",
+        }
+        return reached | self._written_to(bool(reached["email"]))
+
+    def _written_to(self, email: bool) -> dict[str, Any]:
+        """Most who gave an e-mail address agreed to be written to there; of all, more than half a postal one."""
+        rng = self.writing
+        house = f"{rng.randrange(1, 90)} {rng.choice(STREETS)}"
+        town, code = rng.choice(TOWNS)
+        return {
+            "email_consent": email and rng.random() < 0.8,
+            "postal_address": f"{house}\n{town}\n{code}" if rng.random() < 0.6 else "",
         }
 
     def _needs(self, group: dict[str, Any]) -> dict[str, Any]:

@@ -11,7 +11,9 @@ import pytest
 from django.db.models import Max
 from django.utils import timezone
 
+from caseload.actions import in_step
 from caseload.actions.settle import compare
+from caseload.demo.notices import mail_in_a_folder
 from caseload.models import (
     Absence,
     Appointment,
@@ -23,6 +25,7 @@ from caseload.models import (
     FollowUp,
     Identifier,
     Instruction,
+    Notice,
     Patient,
     Referral,
     Seat,
@@ -34,7 +37,9 @@ from caseload.models import (
 )
 from caseload.parsing.identifiers import Scheme, read_nhs_number
 from caseload.reads import overdue
+from caseload.reads.call_list import calls
 from caseload.reads.facts import facts_of
+from caseload.reads.letters_waiting import letters_due, proposed
 from caseload.reads.timetables import timetables_of, with_sources
 from caseload.timetable.standing import booking, status
 from caseload.timetable.terms import (
@@ -193,3 +198,32 @@ def test_the_diary_shows_what_happens_to_sessions(built):
 def test_whoever_was_due_this_morning_has_come(built):
     today = Appointment.objects.filter(on=TODAY, session__isnull=False, live=True, start_minute__lt=12 * 60)
     assert today.exists() and not today.filter(arrived_at__isnull=True).exists()
+
+
+NOON = timezone.make_aware(datetime.combine(TODAY, time(12)))
+
+
+def test_some_are_to_be_rung_today_and_some_did_not_answer(built):
+    found = calls(NOON, 0, 50)
+    assert found and any(call.tries for call in found)
+
+
+def test_there_are_emails_and_calls_in_every_state_and_letters_that_wait(built):
+    states = set(Notice.objects.values_list("channel", "state"))
+    for state in (("email", "sent"), ("email", "failed"), ("email", "waiting"), ("call", "sent"), ("call", "waiting")):
+        assert state in states
+    assert letters_due(NOON).exists() and proposed(TODAY).exists()
+
+
+def test_every_notice_is_the_one_that_is_wanted(built):
+    with mail_in_a_folder():
+        writes = in_step.compare(list(Appointment.objects.values_list("pk", flat=True)), NOON)
+    assert writes.new == [] and writes.moved == []
+
+
+def test_nobody_could_be_written_to_for_real(built):
+    """No postcode begins with FH (the postal service's list of postcode areas, from memory)."""
+    for notice in Notice.objects.filter(channel="email", state="sent").select_related("patient"):
+        assert notice.sent_to.endswith("@example.org") and notice.patient.demo
+    homes = Patient.objects.exclude(postal_address="").values_list("postal_address", flat=True)
+    assert homes and all(home.splitlines()[-1].startswith("FH") for home in homes)
