@@ -9,6 +9,7 @@ from email.utils import parsedate_to_datetime
 import pytest
 import time_machine
 
+from caseload import tasks
 from caseload.access import Act
 from caseload.actions import appointments, notices
 from caseload.models import Notice, TrailEntry
@@ -161,6 +162,20 @@ def test_a_server_that_never_answers_holds_nobody_beyond_the_limit(clinic, box, 
     settings.EMAIL_TIMEOUT = 0.05
     box.answers[command] = SILENCE
     assert post.send_notice(written(clinic).pk) is Came.UNREACHABLE
+
+
+def test_to_a_server_that_cannot_encrypt_nothing_is_said(clinic, box, settings):
+    settings.EMAIL_USE_TLS = True
+    assert post.send_notice(written(clinic).pk) is Came.UNREACHABLE and box.delivered == []
+
+
+def test_a_worker_is_given_its_id_and_nothing_else(clinic, box, monkeypatch):
+    notice, sent = written(clinic), {}
+    monkeypatch.setattr(tasks, "fill", lambda queue, task, due_ids: sent.update({queue: due_ids(5)}))
+    tasks.sweep()
+    assert sent["notices"] == [notice.pk]
+    tasks.send_notice(*sent["notices"])
+    assert len(box.delivered) == 1
 
 
 def test_a_fault_in_writing_it_ends_after_some_tries(clinic, box, clock, monkeypatch):
