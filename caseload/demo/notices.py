@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from datetime import timedelta
 from itertools import cycle
-from typing import Final
+from typing import Any, Final
 
 from django.conf import settings
 
@@ -40,7 +40,7 @@ def agree(stage: Stage) -> None:
         patient, by = row.patient, By(stage.lead, stage.now, stage.today)
         address = patient.email or f"{patient.search_key.replace(' ', '.')}@example.org"
         on_paper = {"email_consent": False, "postal_address": HOME}
-        reached = {"email": address, "email_consent": True} if email else on_paper
+        reached: dict[str, Any] = {"email": address, "email_consent": True} if email else on_paper
         patients.correct(patient, by=by, version=None, **reached)
 
 
