@@ -39,8 +39,13 @@ def test_it_names_every_visit_that_did_not_take_place(clinic, episode):
     missed(clinic, episode, "did-not-attend")
     missed(clinic, episode, "cancelled-by-patient", date(2026, 4, 7))
     parts = body(episode).split("\n\n")
+    assert "These visits did not take place, and no new visit is booked:" in parts
     assert "Wednesday 1 April 2026 at 10:20: stitches out. Did not attend." in parts
     assert "Tuesday 7 April 2026 at 09:00: stitches out. Cancelled by the patient." in parts
+
+
+def test_where_none_was_missed_it_says_that_none_is_booked(episode):
+    assert "No visit is booked." in body(episode).split("\n\n")
 
 
 def test_it_says_that_nobody_was_discharged_and_what_is_still_in(episode):

@@ -7,6 +7,7 @@ when the claim expires.
 import logging
 import signal
 import threading
+import time
 from collections.abc import Callable
 from typing import Any
 
@@ -47,8 +48,9 @@ class Command(BaseCommand):
         for thread in threads:
             thread.start()
         stop.wait()
+        until = time.monotonic() + GRACE_SECONDS
         for thread in threads:
-            thread.join(GRACE_SECONDS)
+            thread.join(max(0, until - time.monotonic()))
 
 
 def send_one() -> int:
