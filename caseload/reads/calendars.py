@@ -3,17 +3,23 @@
 from collections import defaultdict
 from collections.abc import Iterable
 from datetime import date
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
-from django.db.models import DateField, F, JSONField, Max, Min, Q, Value
+from django.db import connection
+from django.db.models import DateField, JSONField, Max, Min, Value
 from django.db.models.functions import Cast
 
-from caseload.models import Closure, Holiday, Session, Site
+from caseload.models import Session, Site
 from caseload.timetable.calendar import Closed, OpenDays, SessionDays
 from caseload.timetable.terms import FollowUpKind
 
 Held = dict[date, frozenset[FollowUpKind]]
 EVERY_KIND: frozenset[FollowUpKind] = frozenset()
+CLOSED: Final = """
+    SELECT 1, region_id, "on", "on", name FROM caseload_holiday WHERE region_id IN ({})
+    UNION ALL
+    SELECT 0, site_id, starts_on, ends_on, reason FROM caseload_closure WHERE site_id IN ({}) OR site_id IS NULL
+"""
 
 
 class Shut(NamedTuple):
@@ -44,19 +50,26 @@ def every_calendar() -> dict[int, OpenDays]:
 
 
 def _closed(regions: set[int], sites: set[int]) -> tuple[dict[int, dict[date, str]], list[Shut]]:
-    """The holidays of some regions and the closures of some sites."""
-    holidays, closures = defaultdict[int, dict[date, str]](dict), []
-    listed = Holiday.objects.filter(region__in=regions).order_by()
-    shut = Closure.objects.filter(Q(site__in=sites) | Q(site=None)).order_by()
-    rows = shut.values_list("site", "starts_on", "ends_on", "reason", Value(False)).union(
-        listed.values_list("region", "on", F("on"), "name", Value(True)), all=True
-    )
-    for of, first, last, name, is_holiday in rows:
-        if is_holiday:
-            holidays[of][first] = name
-        else:
-            closures.append(Shut(of, Closed(first, last, name)))
+    """The holidays of some regions and the closures of some sites.
+
+    Every act derives from them, and Django takes longer to put the two queries into words than the database to answer.
+    """
+    holidays: dict[int, dict[date, str]] = defaultdict(dict)
+    closures = []
+    marks = [", ".join(["%s"] * len(keys)) or "NULL" for keys in (regions, sites)]
+    with connection.cursor() as cursor:
+        cursor.execute(CLOSED.format(*marks), [*regions, *sites])
+        for is_holiday, of, first, last, name in cursor.fetchall():
+            if is_holiday:
+                holidays[of][_day(first)] = name
+            else:
+                closures.append(Shut(of, Closed(_day(first), _day(last), name)))
     return holidays, sorted(closures, key=lambda row: row.days)
+
+
+def _day(value: date | str) -> date:
+    """SQLite keeps a day as text."""
+    return value if isinstance(value, date) else date.fromisoformat(value)
 
 
 def _sessions(sites: set[int], first: date) -> dict[int, SessionDays]:

@@ -72,7 +72,7 @@ def booked(clinic: Any, row: Any, session: Any, start: int) -> tuple[tuple, int]
 
     from caseload.actions import appointments
     from caseload.actions.act import By
-    from caseload.models import Appointment, Purpose, Seat, Standing, Submission, TrailEntry, UndoStep
+    from caseload.models import Appointment, Notice, Purpose, Seat, Standing, Submission, TrailEntry, UndoStep
 
     entries = set(TrailEntry.objects.values_list("pk", flat=True))
     by, record = By(clinic.admin, NOW, TODAY, uuid4()), Recorder()
@@ -84,7 +84,7 @@ def booked(clinic: Any, row: Any, session: Any, start: int) -> tuple[tuple, int]
     act_time = timed(act)
     written = [
         *Submission.objects.all(), *Appointment.objects.all(), *Purpose.objects.all(), *Seat.objects.all(),
-        *UndoStep.objects.all(), *Standing.objects.filter(episode=row.episode),
+        *UndoStep.objects.all(), *Notice.objects.all(), *Standing.objects.filter(episode=row.episode),
         *TrailEntry.objects.exclude(pk__in=entries),
     ]  # fmt: skip
     statements = [*record.writes, *map(inserted, written)]
@@ -113,8 +113,9 @@ def inserted(row: Any) -> tuple[str, list]:
 
 
 def clear() -> None:
-    from caseload.models import Appointment, Submission
+    from caseload.models import Appointment, Notice, Submission
 
+    Notice.objects.all().delete()
     Appointment.objects.all().delete()
     Submission.objects.all().delete()
 
