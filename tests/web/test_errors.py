@@ -1,7 +1,9 @@
 """Pages for what cannot be answered: each says what was kept and what to do, and none says what happened inside."""
 
+import psycopg
 import pytest
 from django.core.exceptions import RequestDataTooBig, SuspiciousOperation
+from django.db import Error, IntegrityError, InterfaceError, InternalError, OperationalError
 from django.test import Client, RequestFactory
 
 from caseload.errors import Refusal
@@ -41,6 +43,39 @@ def test_a_fault_gives_a_reference_and_nothing_of_what_happened(lead, monkeypatc
 def test_a_fault_page_asks_the_database_for_nothing(client, django_assert_num_queries, request_of):
     with django_assert_num_queries(0):
         assert errors.broken(RequestFactory().get("/")).status_code == 500
+
+
+def of_code(code: str) -> InternalError:
+    fault = InternalError("said inside")
+    fault.__cause__ = psycopg.errors.lookup(code)()
+    return fault
+
+
+AWAY = [OperationalError("said inside"), InterfaceError("said inside"), of_code("25006")]
+
+
+@pytest.mark.parametrize("fault", AWAY)
+@pytest.mark.parametrize(
+    ("method", "says"),
+    [("GET", "Nothing was changed"), ("POST", "it may not have been saved"), ("POST", "not saved a")],
+)
+def test_a_database_that_is_away_is_a_page_that_claims_nothing(fault, method, says):
+    answer = broken_by(fault, method)
+    page = " ".join(answer.content.decode().split())
+    assert answer.status_code == 503 and answer["Retry-After"] == "30"
+    assert says in page and "said inside" not in page and "has a fault" not in page
+
+
+def test_another_fault_in_the_database_stays_a_fault_of_ours():
+    assert broken_by(of_code("25P02"), "POST").status_code == 500
+    assert broken_by(IntegrityError("said inside"), "POST").status_code == 500
+
+
+def broken_by(fault: Exception, method: str):
+    try:
+        raise fault
+    except Error:
+        return errors.broken(RequestFactory().generic(method, "/"))
 
 
 @pytest.mark.parametrize(("error", "status"), [(RequestDataTooBig(), 413), (SuspiciousOperation(), 400)])

@@ -2,15 +2,22 @@
 
 import logging
 import secrets
+import sys
+from typing import Final
 
 from django.contrib.auth.decorators import login_not_required
 from django.core.exceptions import RequestDataTooBig, TooManyFilesSent
+from django.db import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
 from structlog.contextvars import get_contextvars
 
 from caseload.web.drafts import sent_too_late
+
+AGAIN_SECONDS: Final = 30
+READ_ONLY: Final = "25006"
+"""PostgreSQL's code for a write in a transaction that may only read."""
 
 log = logging.getLogger("caseload.web")
 
@@ -36,7 +43,22 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
 
 
 def broken(request: HttpRequest) -> HttpResponse:
-    """A fault of ours. The page needs no database and says a reference only, under which the log has the rest."""
+    """A fault of ours, or of the database. The page needs no database and says a reference only, under which the log
+    has the rest."""
     reference = get_contextvars().get("request") or secrets.token_hex(4)
     log.error("Reference %s", reference, exc_info=True)
+    if is_of_the_database(sys.exc_info()[1]):
+        return not_just_now(request, reference)
     return HttpResponse(render_to_string("errors/500.html", {"reference": reference}), status=500)
+
+
+def not_just_now(request: HttpRequest, reference: str) -> HttpResponse:
+    """The database is away or cannot write. Whether a form was saved is not known: its key lets it be sent again."""
+    page = render_to_string("errors/503.html", {"reference": reference, "sent": request.method == "POST"})
+    return HttpResponse(page, status=503, headers={"Retry-After": str(AGAIN_SECONDS)})
+
+
+def is_of_the_database(fault: BaseException | None) -> bool:
+    """Whether the same may go well later: no connection, no room, or a database that is only read at the moment."""
+    read_only = getattr(fault.__cause__, "sqlstate", "") == READ_ONLY if fault else False
+    return isinstance(fault, OperationalError | InterfaceError) or read_only
