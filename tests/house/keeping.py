@@ -3,6 +3,7 @@
 import gzip
 import hashlib
 import os
+import resource
 import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -15,6 +16,8 @@ from uuid import UUID
 import psycopg
 from django.apps import apps
 from django.db import connection, connections, transaction
+from django.db.migrations.loader import MigrationLoader
+from django.db.migrations.recorder import MigrationRecorder
 from django.db.utils import load_backend
 
 from caseload.actions import (
@@ -25,7 +28,6 @@ from caseload.actions import (
     findings,
     instructions,
     intake,
-    letters,
     looks,
     patients,
     referrals,
@@ -43,6 +45,7 @@ from caseload.models import (
     IntakeRow,
     Job,
     JobFile,
+    LetterBatch,
     Notice,
     Standing,
     Submission,
@@ -62,7 +65,7 @@ ODD = {"b": NUMBERS, "a": {"z": None, "y": [True, False], "é": WORDS}, "": {}}
 
 ACTS = (
     referrals.add, visits.record, findings.countersign, findings.escalate, findings.close_red_flag, instructions.give,
-    reviews.complete, appointments.move, undoing.undo, contacts.log, weeks.save_week, letters.mark_posted,
+    reviews.complete, appointments.move, undoing.undo, contacts.log, weeks.save_week,
     absences.add_absence, looks.exported, service.add_closure, feeds.make,
 )  # fmt: skip
 
@@ -104,6 +107,19 @@ def copies(made: str, folder: Path) -> Iterator[Callable[[], str]]:
         yield lambda: server.replace("/postgres?", f"/{another(blank)}?")
 
 
+def new_sqlite(file: Path) -> str:
+    """The address of an empty SQLite database, its tables made at once: migrating there takes seconds."""
+    with at(url := f"sqlite:///{file}"):
+        with connection.schema_editor() as editor:
+            for model in apps.get_models():
+                editor.create_model(model)
+        had = MigrationRecorder(connection)
+        had.ensure_schema()
+        for app, name in MigrationLoader(None).disk_migrations:
+            had.record_applied(app, name)
+    return url
+
+
 @transaction.atomic
 def fill() -> Fernhollow:
     """A row in every table, most of them by the acts that write them in earnest."""
@@ -133,6 +149,7 @@ def _odd_rows(clinic: Fernhollow) -> None:
     for name in ("odd", "gone"):
         tick = Tick.objects.create(name=name, due_at=now + timedelta(days=1))
     tick.delete()
+    LetterBatch.objects.create(by=clinic.lead, made_at=now)
     for kind in ("week-before", "booked"):
         Notice.objects.create(key=f"odd-{kind}", kind=kind, channel="email", patient=leaper, made_at=now, due_at=now)
     TrailEntry.objects.create(at=now, by=None, act="odd", subject="", subject_id=2**63 - 1, changed=ODD)
@@ -147,9 +164,12 @@ def forged(file: Path, to: Path, change: Callable[[list[bytes]], None]) -> Path:
     """The backup with other lines, and a digest that fits them."""
     lines = gzip.decompress(file.read_bytes()).splitlines(keepends=True)[:-1]
     change(lines)
-    digest = hashlib.sha256(b"".join(lines)).hexdigest()
-    to.write_bytes(gzip.compress(b"".join([*lines, as_line({"sha256": digest})])))
+    to.write_bytes(gzip.compress(b"".join(with_digest(lines))))
     return to
+
+
+def with_digest(lines: list[bytes]) -> list[bytes]:
+    return [*lines, as_line({"sha256": hashlib.sha256(b"".join(lines)).hexdigest()})]
 
 
 class Writer(Thread):
@@ -185,3 +205,14 @@ def writing(url: str) -> Iterator[Writer]:
     finally:
         writer.stop.set()
         writer.join()
+
+
+@contextmanager
+def no_larger_than(size: int) -> Iterator[None]:
+    """No file may be written beyond so many bytes: to a program it looks like a full disk."""
+    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (size, hard))
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))

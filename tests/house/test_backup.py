@@ -1,10 +1,15 @@
 """Backup and restore: everything, once, and the same bytes again."""
 
+import os
+import signal
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from io import StringIO
 from pathlib import Path
 
 import pytest
+from django.conf import settings
 from django.contrib.sessions.models import Session as SignIn
 from django.core.management import CommandError, call_command
 from django.db import IntegrityError, connection, connections, transaction
@@ -12,12 +17,25 @@ from django.utils import timezone
 
 from caseload.actions import jobs, notices
 from caseload.management.commands import backup
-from caseload.management.keeping.files import check
+from caseload.management.keeping.dump import counted, lines
+from caseload.management.keeping.files import check, write
+from caseload.management.keeping.heading import Heading, tables_of
+from caseload.management.keeping.state import applied, known, models_at
 from caseload.models import Finding, Job, Notice, Patient, Seat, Slot, Tick
-from tests.house.keeping import at, copies, fill, forged, rows_by_table, writing
+from tests.house.keeping import at, copies, fill, forged, new_sqlite, no_larger_than, rows_by_table, writing
 
 pytestmark = pytest.mark.django_db
 ON_POSTGRESQL = connection.vendor == "postgresql"
+on_sqlite = pytest.mark.skipif(ON_POSTGRESQL, reason="once is enough")
+KILLED_AT_THE_END = """
+import os, signal, django
+os.environ["DJANGO_SETTINGS_MODULE"] = "clinic.settings"
+django.setup()
+from django.core.management import call_command
+from caseload.actions import triggers
+triggers.install = lambda: os.kill(os.getpid(), signal.SIGKILL)
+call_command("restore", {file!r})
+"""
 
 
 @pytest.fixture(scope="module")
@@ -91,11 +109,13 @@ def test_a_key_that_was_given_out_once_is_not_given_out_again(restored):
     assert Tick.objects.create(name="new", due_at=timezone.now()).pk == 3
 
 
+@on_sqlite
 def test_long_work_that_ran_is_taken_up_again(restored):
     assert Job.objects.get(kind="odd").pk in jobs.due_ids(limit=10)
     assert "pieces of long work go on where they were" in restored
 
 
+@on_sqlite
 def test_e_mails_that_are_due_are_not_sent_from_a_restored_database(fresh, saved):
     with at(fresh()):
         said = run("restore", saved)
@@ -106,6 +126,7 @@ def test_e_mails_that_are_due_are_not_sent_from_a_restored_database(fresh, saved
         assert Notice.objects.get(key="odd-week-before").channel == "call"
 
 
+@on_sqlite
 def test_a_database_that_is_not_empty_is_left_alone_and_what_is_there_is_named(filled, saved):
     with at(filled):
         before = rows_by_table()
@@ -114,20 +135,20 @@ def test_a_database_that_is_not_empty_is_left_alone_and_what_is_there_is_named(f
         assert rows_by_table() == before
 
 
-def no_site(lines: list[bytes]) -> None:
-    lines[:] = [line.replace(b'"caseload_site"', b'"caseload_sites"') for line in lines]
+def no_site(said: list[bytes]) -> None:
+    said[:] = [line.replace(b'"caseload_site"', b'"caseload_sites"') for line in said]
 
 
-def twice(lines: list[bytes]) -> None:
+def twice(said: list[bytes]) -> None:
     """The clinic's first holiday stands in it twice, the third not at all."""
-    place = next(number for number, line in enumerate(lines) if b"Good Friday" in line)
-    lines[place + 2] = lines[place]
+    place = next(number for number, line in enumerate(said) if b"Good Friday" in line)
+    said[place + 2] = said[place]
 
 
-def dangling(lines: list[bytes]) -> None:
+def dangling(said: list[bytes]) -> None:
     """The holidays are of a region that is not there."""
-    place = next(number for number, line in enumerate(lines) if b"Good Friday" in line)
-    lines[place] = lines[place].replace(b",1]", b",77]")
+    place = next(number for number, line in enumerate(said) if b"Good Friday" in line)
+    said[place] = said[place].replace(b",1]", b",77]")
 
 
 @pytest.mark.parametrize(
@@ -146,9 +167,10 @@ def test_a_file_that_does_not_fit_leaves_the_database_empty(fresh, saved, tmp_pa
         assert not any(rows_by_table().values())
 
 
+@on_sqlite
 def test_a_backup_of_a_newer_release_is_refused_in_words(fresh, saved, tmp_path):
-    def newer(lines: list[bytes]) -> None:
-        lines[0] = lines[0].replace(b'"0004_notices"', b'"0004_notices","0999_far_ahead"')
+    def newer(said: list[bytes]) -> None:
+        said[0] = said[0].replace(b'"0004_notices"', b'"0004_notices","0999_far_ahead"')
 
     with at(fresh()), pytest.raises(CommandError, match="newer release.*0999_far_ahead.*Install that release"):
         run("restore", forged(saved, tmp_path / "newer", newer))
@@ -168,10 +190,52 @@ def test_others_go_on_writing_during_a_backup_and_it_holds_one_instant(fresh, sa
         assert "byte for byte" in run("restore", tmp_path / "busy")
 
 
+@on_sqlite
+def test_a_restore_that_is_killed_leaves_the_database_empty(fresh, saved):
+    code = KILLED_AT_THE_END.format(file=str(saved))
+    url = fresh()
+    ended = subprocess.run([sys.executable, "-c", code], cwd=settings.BASE_DIR, env=os.environ | {"DATABASE_URL": url})
+    assert ended.returncode == -signal.SIGKILL
+    with at(url):
+        assert not any(rows_by_table().values())
+        assert "byte for byte" in run("restore", saved)
+
+
+@on_sqlite
+def test_a_full_disk_is_one_sentence_and_leaves_nothing(filled, fresh, saved, tmp_path):
+    for url, command, file in ((filled, "backup", tmp_path / "full"), (fresh(), "restore", saved)):
+        with at(url):
+            before = rows_by_table()
+            with no_larger_than(4096), pytest.raises(CommandError, match="There is no room"):
+                run(command, file)
+            assert rows_by_table() == before and list(tmp_path.iterdir()) == []
+
+
+@pytest.fixture
+def old(filled, tmp_path) -> Path:
+    """A backup as the release before notices would have made it."""
+    names = sorted(known())[:3]
+    with at(filled):
+        heading = Heading("0.0.9", tuple(names), tables_of(models_at(names)))
+        write(tmp_path / "old", lines(connection, counted(connection, heading)), replace=False)
+    return tmp_path / "old"
+
+
+def test_a_backup_of_an_older_release_is_loaded_as_it_was_and_brought_up_to_date(fresh, saved, old, tmp_path):
+    with at(fresh() if ON_POSTGRESQL else f"sqlite:///{tmp_path}/not/there/yet.sqlite3"):
+        said = run("restore", old)
+        assert "byte for byte" in said and "of release 0.0.9 and is up to date now" in said
+        assert applied(connection) == tuple(sorted(known()))
+        assert Patient.objects.filter(email_consent=False).count() == check(saved).heading.count("caseload_patient")
+        with pytest.raises(IntegrityError, match="append-only"), transaction.atomic():
+            Finding.objects.update(note="another")
+
+
 @pytest.mark.skipif(not ON_POSTGRESQL, reason="between the engines")
 def test_a_move_to_sqlite_and_back_changes_no_byte(fresh, saved, tmp_path):
-    for number, url in enumerate([f"sqlite:///{tmp_path}/new/caseload.sqlite3", fresh()]):
+    file = saved
+    for number, url in enumerate([new_sqlite(tmp_path / "moved.sqlite3"), fresh()]):
         with at(url):
-            run("restore", saved, "--send-due")
-            run("backup", tmp_path / str(number))
-        assert (tmp_path / str(number)).read_bytes() == saved.read_bytes()
+            run("restore", file, "--send-due")
+            run("backup", file := tmp_path / str(number))
+        assert file.read_bytes() == saved.read_bytes()

@@ -36,6 +36,7 @@ def restore(file: Path, *, now: datetime, compare: bool = True, hold: bool = Tru
     state.refuse_newer(checked.heading.migrations, checked.heading.release)
     with _alone():
         load.refuse_unless_empty()
+        triggers.remove()
         state.bring_to(checked.heading.migrations)
         _fill(file, checked)
         if compare and digest_of(connection, checked.heading) != checked.last:

@@ -56,12 +56,11 @@ def last_of(names: Iterable[str]) -> list[str]:
 
 
 def bring_to(names: Iterable[str]) -> None:
-    """Make the tables those that belong to exactly these migrations. For an empty database."""
+    """Make the tables those that belong to exactly these migrations. For an empty database without triggers."""
     if set(names) == known():
         bring_up_to_date()
     elif set(applied(connection)) != set(names):
-        for name in last_of(names):
-            call_command("migrate", APP, name, verbosity=0, interactive=False)
+        MigrationExecutor(connection).migrate([(APP, name) for name in last_of(names)])
 
 
 def bring_up_to_date() -> bool:
