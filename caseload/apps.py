@@ -10,6 +10,7 @@ class CaseloadConfig(AppConfig):
 
     def ready(self) -> None:
         from caseload import checks  # noqa: F401  importing registers the checks
+        from caseload.actions import confirming  # noqa: F401  importing registers the job
         from caseload.actions.triggers import install, remove
         from caseload.outreach import plan_sheet_file  # noqa: F401  importing registers the job
 

@@ -1,27 +1,20 @@
-"""Theatre lists: uploaded, read, asked about, and then taken into the caseload in one transaction.
-
-An upload writes nothing of the record. What a confirmation writes is what was shown: each row is held against the
-record once more, and a row that would now do something else is left out and said.
-"""
+"""Theatre lists: uploaded, read, asked about, thrown away. Nothing here writes to the record (`actions.confirming`)."""
 
 import hashlib
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import PurePath
 from typing import NamedTuple
 
-from django.db import IntegrityError, transaction
+from django.db import transaction
 
 from caseload.access import Act, demand
 from caseload.actions.act import By, act, fresh, trail
 from caseload.actions.rewriting import rewrite
-from caseload.actions.taking import Progress, Taken, Taking, take
 from caseload.errors import Refusal
-from caseload.exchange.operated import Problem, Severity
 from caseload.exchange.table import Row, Table, read_table
 from caseload.exchange.theatre_list import TheatreList, read_theatre_list
-from caseload.models import IntakeBatch, IntakeRow, IntakeSource, RuleSet, Site, Verdict
+from caseload.models import IntakeBatch, IntakeRow, IntakeSource, Job, Site, Verdict
 from caseload.parsing import tidy
 from caseload.reads.intake_rows import cells_from_json, cells_to_json, entries_of
 from caseload.reads.matching.entry import Decision, Entry, entry_of, identity, problems_as_json
@@ -30,7 +23,8 @@ from caseload.reads.matching.match import Match, match_from_json
 from caseload.reads.matching.on_record import on_record
 
 LONGEST = 10_000
-"""Rows of one list: on SQLite everybody else waits while it is written, and may wait for 20 seconds."""
+"""Rows of one list."""
+JOB = "intake"
 BATCH = 500
 KEPT_UNCONFIRMED = timedelta(days=30)
 KEPT_CELLS = timedelta(days=90)
@@ -55,6 +49,13 @@ def upload(
 
     A list whose columns cannot be told is kept with the question; `remap` answers it.
     """
+    return keep(*read(data, file_name=file_name, by=by, source=source, site=site, columns=columns), by=by)
+
+
+def read(
+    data: bytes, *, file_name: str, by: By, source: str, site: Site | None, columns: Mapping[str, str] | None = None
+) -> tuple[IntakeBatch, list[IntakeRow]]:
+    """The same without keeping it: nothing is written, so nobody waits for it."""
     demand(by.roles, Act.INTAKE_UPLOAD)
     table = read_table(data)
     if len(table.rows) > LONGEST:
@@ -77,8 +78,7 @@ def upload(
         uploaded_at=by.at,
         uploaded_on=by.today,
     )
-    rows = _read(batch, table, meaning, by.today)
-    return _keep(batch, rows, by=by)
+    return batch, _read(batch, table, meaning, by.today)
 
 
 def _still_there(source: IntakeSource | None, headers: Sequence[str]) -> Mapping[str, str]:
@@ -87,7 +87,7 @@ def _still_there(source: IntakeSource | None, headers: Sequence[str]) -> Mapping
 
 
 @act(Act.INTAKE_UPLOAD)
-def _keep(batch: IntakeBatch, rows: list[IntakeRow], *, by: By) -> IntakeBatch:
+def keep(batch: IntakeBatch, rows: list[IntakeRow], *, by: By) -> IntakeBatch:
     batch.source, _ = IntakeSource.objects.update_or_create(
         name=batch.source.name, defaults={"used_at": by.at}, create_defaults={"used_at": by.at}
     )
@@ -148,7 +148,7 @@ def remap(batch: IntakeBatch, *, by: By, version: int | None, meaning: Meaning) 
 
     Decisions made so far are dropped. Raises Refusal where the choice still leaves a question.
     """
-    _open(batch, version)
+    open_list(batch, version)
     width = len(batch.headers)
     cells = {row.number: cells_from_json(row.cells) for row in batch.rows.only("number", "cells")}
     rows = tuple(Row(number, each[:width], each[width:]) for number, each in cells.items())
@@ -168,7 +168,7 @@ def remap(batch: IntakeBatch, *, by: By, version: int | None, meaning: Meaning) 
 @act(Act.INTAKE_UPLOAD)
 def decide(batch: IntakeBatch, *, by: By, version: int | None, decisions: Mapping[int, Decision]) -> IntakeBatch:
     """Keep what somebody answered to doubtful rows, by their numbers; all rows are held against the record anew."""
-    _open(batch, version)
+    open_list(batch, version)
     rows = {row.number: row for row in batch.rows.all()}
     for number, decision in decisions.items():
         if number in rows:
@@ -194,83 +194,25 @@ def accept_doubtful(batch: IntakeBatch, *, by: By) -> IntakeBatch:
 @act(Act.INTAKE_UPLOAD)
 def discard(batch: IntakeBatch, *, by: By) -> None:
     """Throw an unconfirmed upload away."""
-    _open(batch, None)
+    open_list(batch, None)
     trail(Act.INTAKE_UPLOAD, batch, by=by, patient_id=None, changed={"thrown away": ("", "yes")})
     batch.delete()
 
 
-def _open(batch: IntakeBatch, version: int | None) -> None:
+def open_list(batch: IntakeBatch, version: int | None) -> None:
+    """Lock a list that may still be changed. Raises Refusal `being-taken`, `confirmed-already`, `changed-meanwhile`."""
     fresh(batch, version)
     batch.refresh_from_db()
+    if taking_in(batch):
+        raise Refusal("being-taken", "This list is being taken in just now. Wait until that is over, or cancel it.")
     if batch.confirmed_at:
         who = f" by {batch.confirmed_by}" if batch.confirmed_by else ""
         raise Refusal("confirmed-already", f"This list was taken in already{who}. Nothing was written a second time.")
 
 
-def confirm(batch: IntakeBatch, *, by: By, version: int | None, progress: Progress | None = None) -> IntakeBatch:
-    """Take every row in that can be taken, in one transaction; rows of which the record has moved are left out."""
-    try:
-        return _confirm(batch, by=by, version=version, progress=progress)
-    except IntegrityError:
-        # Somebody else's act and this transaction met in the middle; the constraints let only one of both stand.
-        raise Refusal(
-            "record-moved", "The record changed while the list was being written. Nothing was written: confirm again."
-        ) from None
-
-
-@act(Act.INTAKE_CONFIRM)
-def _confirm(batch: IntakeBatch, *, by: By, version: int | None, progress: Progress | None) -> IntakeBatch:
-    _open(batch, version)
-    if batch.question:
-        raise Refusal("columns-unknown", batch.question)
-    rules = _one_at_a_time()
-    rows = {row.number: row for row in batch.rows.filter(entry__isnull=False)}
-    entries = entries_of(rows.values())
-    record = on_record(entries, site=batch.site, digest=batch.digest)
-    matches = match_all(entries, record, columns=batch.columns, today=by.today)
-    taken = [Taken(rows[e.number], e, matches[e.number]) for e in entries if _still(rows[e.number], matches[e.number])]
-    taking = Taking(batch, by, rules, record, progress or (lambda done, of: None))
-    for number, why in take(taken, taking).items():
-        _leave_out(rows[number], matches[number], why)
-    rewrite([row for row in rows.values() if row.taken_at], ["outcome", "patient", "episodes", "taken_at"])
-    rewrite([row for row in rows.values() if not row.taken_at], ["verdict", "outcome", "match"])
-    _close(batch, rows.values(), by)
-    return batch
-
-
-def _one_at_a_time() -> RuleSet:
-    """The rules that new episodes are pinned to, locked: lists are confirmed one after the other."""
-    signed = RuleSet.objects.filter(signed_at__isnull=False, retired_at__isnull=True)
-    return signed.select_for_update(no_key=True).order_by("-signed_at", "-id")[0]
-
-
-def _still(row: IntakeRow, now: Match) -> bool:
-    """Whether the row may be taken: it does what was shown, or there is nothing left to do."""
-    if not row.outcome:
-        return False
-    shown = match_from_json(row.verdict, row.outcome, row.match)
-    if now.effect == shown.effect or now.outcome == Verdict.KNOWN:
-        row.outcome = now.outcome or ""
-        return True
-    _leave_out(row, now, "The record changed since this list was shown: upload the row again and look at it.")
-    return False
-
-
-def _leave_out(row: IntakeRow, now: Match, why: str) -> None:
-    moved = Problem("", "moved-meanwhile", why, Severity.DOUBTFUL)
-    verdict = now.verdict if now.verdict == Verdict.REFUSED else Verdict.DOUBTFUL
-    left = replace(now, verdict=verdict, outcome=None, remarks=(*now.remarks, moved))
-    row.verdict, row.outcome, row.match = verdict, "", left.as_json()
-
-
-def _close(batch: IntakeBatch, rows: Collection[IntakeRow], by: By) -> None:
-    IntakeBatch.objects.filter(pk=batch.pk).update(confirmed_at=by.at, confirmed_by=by.staff, version=batch.version + 1)
-    batch.refresh_from_db()
-    IntakeSource.objects.filter(pk=batch.source_id).update(
-        columns=batch.columns, month_first=batch.month_first, used_at=by.at
-    )
-    counts = {f"rows {word}": (0, sum(row.outcome == word for row in rows)) for word in ("new", "changed", "known")}
-    trail(Act.INTAKE_CONFIRM, batch, by=by, patient_id=None, changed=counts)
+def taking_in(batch: IntakeBatch) -> Job | None:
+    """The job that takes a list in just now, if there is one."""
+    return Job.objects.filter(kind=JOB, asked__batch=batch.code, ended_at__isnull=True).first()
 
 
 @transaction.atomic

@@ -60,7 +60,7 @@ def main(rows: int, turns: int) -> None:
     from django.core.management import call_command
     from django.db import transaction
 
-    from caseload.actions import intake
+    from caseload.actions import confirming, intake
     from caseload.actions.act import By
     from caseload.models import Episode, FollowUp, Identifier, Patient, Referral, Standing, TrailEntry
     from tests.scenario import fernhollow
@@ -75,7 +75,7 @@ def main(rows: int, turns: int) -> None:
         batches: list = []
         uploads.append(timed(lambda: batches.append(intake.upload(data, file_name="long.csv", by=by))))  # noqa: B023
         TrailEntry.objects.all().delete()
-        confirms.append(timed(lambda: intake.confirm(batches[0], by=by, version=None)))  # noqa: B023
+        confirms.append(timed(lambda: confirming.confirm(batches[0], by=by, version=None)))  # noqa: B023
         values = {model: list(model.objects.values()) for model in record}
         for model in ("IntakeRow", "IntakeBatch"):
             django.apps.apps.get_model("caseload", model).objects.all().delete()

@@ -7,7 +7,7 @@ from axe_playwright_python.sync_playwright import Axe
 from django.utils import timezone
 from playwright.sync_api import Browser, Page, expect
 
-from caseload.actions import intake
+from caseload.actions import confirming, intake
 from caseload.actions.act import By
 from caseload.models import Episode, Patient
 from tests.intake.conftest import listing, said
@@ -25,7 +25,7 @@ def clinic(transactional_db: None) -> Fernhollow:
     clinic, now = fernhollow(), timezone.now()
     by = By(clinic.admin, now, timezone.localdate(now))
     batch = intake.upload(listing(said(**KEMBLE)), file_name="march.csv", by=by)
-    intake.confirm(batch, by=by, version=None)
+    confirming.confirm(batch, by=by, version=None)
     return clinic
 
 

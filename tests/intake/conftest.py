@@ -6,7 +6,7 @@ from itertools import count
 import pytest
 from django.test import Client
 
-from caseload.actions import intake
+from caseload.actions import confirming, intake
 from caseload.models import IntakeBatch
 from tests.intake.pages import post_file
 from tests.scenario import TODAY, Fernhollow, by, fernhollow
@@ -58,7 +58,7 @@ def take(clinic: Fernhollow, upload) -> Callable[..., IntakeBatch]:
     """Upload and confirm."""
 
     def taken(*rows: dict[str, str] | bytes, today=TODAY, **options) -> IntakeBatch:
-        return intake.confirm(upload(*rows, today=today, **options), by=by(clinic.admin, today), version=None)
+        return confirming.confirm(upload(*rows, today=today, **options), by=by(clinic.admin, today), version=None)
 
     return taken
 

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from caseload.actions import episodes, intake, patients
+from caseload.actions import confirming, episodes, intake, patients
 from caseload.models import Episode, Patient, Referral
 from tests.intake.conftest import changes, codes, listing, said, verdicts
 from tests.scenario import by
@@ -33,7 +33,7 @@ def test_what_a_new_list_says_otherwise_is_a_change(take, upload, cells, field, 
     batch = upload(said(**cells))
     assert verdicts(batch) == ["changed"]
     assert changes(batch)[field] == [was, now]
-    intake.confirm(batch, by=by(), version=None)
+    confirming.confirm(batch, by=by(), version=None)
     assert verdicts(upload(said(**cells))) == ["known"]
 
 
@@ -54,7 +54,7 @@ def test_a_number_that_the_record_lacks_is_added(take, upload):
     take(said(nhs_number=""))
     batch = upload(said())
     assert changes(batch) == {"nhs-number": ["", "999 000 0018"]}
-    intake.confirm(batch, by=by(), version=None)
+    confirming.confirm(batch, by=by(), version=None)
     assert Patient.objects.get().identifiers.get().value == "9990000018"
 
 

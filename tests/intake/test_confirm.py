@@ -6,7 +6,7 @@ from uuid import uuid4
 import pytest
 from django.db import IntegrityError
 
-from caseload.actions import episodes, findings, intake, patients, referrals, taking
+from caseload.actions import confirming, episodes, findings, intake, patients, referrals, taking
 from caseload.actions.act import By, Repeated
 from caseload.actions.rederive import rederive
 from caseload.errors import Refusal
@@ -84,10 +84,10 @@ def test_a_new_list_that_contradicts_a_correction_is_asked_about(clinic, take, u
 
 def test_one_batch_is_confirmed_once(clinic, upload):
     batch = upload(said())
-    intake.confirm(batch, by=by(clinic.admin), version=batch.version)
+    confirming.confirm(batch, by=by(clinic.admin), version=batch.version)
     before = record()
     with pytest.raises(Refusal) as refusal:
-        intake.confirm(batch, by=by(clinic.lead), version=None)
+        confirming.confirm(batch, by=by(clinic.lead), version=None)
     assert refusal.value.code == "confirmed-already"
     assert record() == before
 
@@ -97,24 +97,24 @@ def test_a_confirmation_typed_against_an_older_version_is_refused(clinic, upload
     seen = batch.version
     intake.decide(batch, by=by(clinic.admin), version=seen, decisions={2: Decision(read=True)})
     with pytest.raises(Refusal) as refusal:
-        intake.confirm(batch, by=by(clinic.lead), version=seen)
+        confirming.confirm(batch, by=by(clinic.lead), version=seen)
     assert refusal.value.code == "changed-meanwhile"
 
 
 def test_two_uploads_of_one_file_confirmed_after_each_other_make_everything_once(clinic, upload):
     first, second = upload(listing(said())), upload(listing(said()))
-    intake.confirm(first, by=by(clinic.admin), version=None)
+    confirming.confirm(first, by=by(clinic.admin), version=None)
     before = record()
-    intake.confirm(second, by=by(clinic.lead), version=None)
+    confirming.confirm(second, by=by(clinic.lead), version=None)
     assert record() == before
     assert second.rows.get().outcome == "known"
 
 
 def test_a_key_sent_twice_counts_once(clinic, upload):
     batch, once = upload(said()), By(clinic.admin, by().at, TODAY, uuid4())
-    intake.confirm(batch, by=once, version=None)
+    confirming.confirm(batch, by=once, version=None)
     with pytest.raises(Repeated) as repeated:
-        intake.confirm(batch, by=once, version=None)
+        confirming.confirm(batch, by=once, version=None)
     assert repeated.value.outcome == batch.code
 
 
@@ -126,7 +126,7 @@ def test_a_fault_in_the_middle_leaves_nothing_behind(clinic, upload, monkeypatch
 
     monkeypatch.setattr(taking, "save_new", fail)
     with pytest.raises(RuntimeError):
-        intake.confirm(batch, by=by(clinic.admin), version=None)
+        confirming.confirm(batch, by=by(clinic.admin), version=None)
     batch.refresh_from_db()
     assert (record(), batch.confirmed_at) == (before, None)
 
@@ -139,7 +139,7 @@ def test_a_clash_in_the_database_is_a_refusal_and_nothing_is_written(clinic, upl
 
     monkeypatch.setattr(taking, "save_new", clash)
     with pytest.raises(Refusal) as refusal:
-        intake.confirm(batch, by=by(clinic.admin), version=None)
+        confirming.confirm(batch, by=by(clinic.admin), version=None)
     assert refusal.value.code == "record-moved"
     assert not Patient.objects.exists()
 
@@ -147,7 +147,7 @@ def test_a_clash_in_the_database_is_a_refusal_and_nothing_is_written(clinic, upl
 def test_a_row_of_which_the_record_moved_is_left_out_and_said(clinic, upload):
     batch = upload(said(), other())
     patients.add(by=by(clinic.admin), given="Marian", family="Ashdown", nhs_number="9990000018", sure=True)
-    intake.confirm(batch, by=by(clinic.admin), version=None)
+    confirming.confirm(batch, by=by(clinic.admin), version=None)
     assert "moved-meanwhile" in codes(batch, 2)
     assert [row.taken_at is not None for row in batch.rows.all()] == [False, True]
 
@@ -156,7 +156,7 @@ def test_a_row_that_somebody_entered_meanwhile_is_known_and_written_by_nobody(cl
     batch = upload(said())
     take(said(notes="entered by a colleague"))
     before = record()
-    intake.confirm(batch, by=by(clinic.admin), version=None)
+    confirming.confirm(batch, by=by(clinic.admin), version=None)
     assert (record(), batch.rows.get().outcome) == (before, "known")
 
 
@@ -167,7 +167,7 @@ def test_a_correction_that_the_record_refuses_leaves_that_row_out_and_takes_the_
     batch = upload(said(surgery_date="2026-04-01"), other())
     decisions = {2: Decision(operation=episode.code)}
     intake.decide(batch, by=by(clinic.admin), version=None, decisions=decisions)
-    intake.confirm(batch, by=by(clinic.admin), version=None)
+    confirming.confirm(batch, by=by(clinic.admin), version=None)
     episode.refresh_from_db()
     assert "moved-meanwhile" in codes(batch, 2)
     assert (episode.surgery_on, Patient.objects.count()) == (date(2026, 3, 20), 2)
@@ -206,7 +206,7 @@ def test_a_look_alike_is_taken_for_the_same_person_or_for_somebody_else_as_someb
     batch = upload(said(nhs_number="", telephone="", digit="thumb"))
     person = known.code if choice == "same" else "new"
     intake.decide(batch, by=by(clinic.admin), version=None, decisions={2: Decision(person=person)})
-    intake.confirm(batch, by=by(clinic.admin), version=None)
+    confirming.confirm(batch, by=by(clinic.admin), version=None)
     assert Patient.objects.count() == (1 if choice == "same" else 2)
     assert known.episodes.count() == (2 if choice == "same" else 1)
 
@@ -216,7 +216,7 @@ def test_an_answered_row_is_known_when_the_same_file_comes_again(clinic, take, u
     data = listing(said(nhs_number="", telephone="", digit="thumb", surgery_date="3/4/26"))
     batch = upload(data)
     intake.decide(batch, by=by(clinic.admin), version=None, decisions={2: Decision(person="new")})
-    intake.confirm(batch, by=by(clinic.admin), version=None)
+    confirming.confirm(batch, by=by(clinic.admin), version=None)
     assert verdicts(upload(data)) == ["known"]
 
 
@@ -238,7 +238,7 @@ def test_another_day_for_the_digit_corrects_or_is_another_operation_as_somebody_
     batch = upload(said(surgery_date="2026-03-23"))
     decision = Decision(operation=code if choice == "corrects" else "new")
     intake.decide(batch, by=by(clinic.admin), version=None, decisions={2: decision})
-    intake.confirm(batch, by=by(clinic.admin), version=None)
+    confirming.confirm(batch, by=by(clinic.admin), version=None)
     assert Episode.objects.filter(surgery_on=date(2026, 3, 23)).count() == 1
     assert Episode.objects.count() == count
 
@@ -247,7 +247,7 @@ def test_the_row_that_somebody_says_is_right_stands_in_place_of_the_earlier_one(
     batch = upload(said(), said(stitches_in="5"))
     assert verdicts(batch) == ["new", "doubtful"]
     intake.decide(batch, by=by(clinic.admin), version=None, decisions={3: Decision(read=True)})
-    intake.confirm(batch, by=by(clinic.admin), version=None)
+    confirming.confirm(batch, by=by(clinic.admin), version=None)
     assert Episode.objects.get().stitches_in == 5
 
 
@@ -256,7 +256,7 @@ def test_a_number_given_to_two_people_goes_to_neither_of_them_twice(clinic, uplo
     decisions = {2: Decision(read=True), 3: Decision(read=True)}
     intake.decide(batch, by=by(clinic.admin), version=None, decisions=decisions)
     assert codes(batch, 3) >= {"number-twice"}
-    intake.confirm(batch, by=by(clinic.admin), version=None)
+    confirming.confirm(batch, by=by(clinic.admin), version=None)
     assert Patient.objects.count() == 1
 
 

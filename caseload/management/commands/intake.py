@@ -10,7 +10,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 from django.utils import timezone
 
-from caseload.actions import intake
+from caseload.actions import confirming, intake
 from caseload.actions.act import By
 from caseload.errors import Refusal
 from caseload.exchange.refused_rows import refused_csv
@@ -20,9 +20,9 @@ from caseload.wording.intake import say_taking
 
 
 class Command(BaseCommand):
-    help = """Take a theatre list (CSV or XLSX) into the caseload: all rows that can be taken, in one transaction.
-    Rows that cannot are named on standard error with the column, what is wrong and what would be right; the exit
-    status is then 1. The same file again changes nothing.
+    help = """Take a theatre list (CSV or XLSX) into the caseload: all rows that can be taken, a long list in portions
+    of which each is written whole or not at all. Rows that cannot be taken are named on standard error with the
+    column, what is wrong and what would be right; the exit status is then 1. The same file again changes nothing.
     Example: python manage.py intake october.csv --source "Day surgery" --site Fernhollow --refused left-out.csv"""
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -38,8 +38,9 @@ class Command(BaseCommand):
         by = By(None, now, timezone.localdate(now))
         _writable(options["refused"])
         try:
+            batch, rows = intake.read(self._data(file), file_name=file, by=by, **self._said(options))
             with transaction.atomic() if dry_run else nullcontext():
-                left_out = self._take(file, by, dry_run, options)
+                left_out = self._take(intake.keep(batch, rows, by=by), by, dry_run, options)
                 if dry_run:
                     transaction.set_rollback(True)
         except Refusal as refusal:
@@ -47,31 +48,39 @@ class Command(BaseCommand):
         if left_out:
             sys.exit(1)
 
-    def _take(self, file: str, by: By, dry_run: bool, options: dict[str, Any]) -> int:
-        batch = self._upload(file, by, options)
+    def _take(self, batch: IntakeBatch, by: By, dry_run: bool, options: dict[str, Any]) -> int:
         if batch.question:
             intake.discard(batch, by=by)
             raise CommandError(f"{batch.question} Name the columns on the Intake page once; they are remembered.")
         if options["accept_doubtful"]:
             batch = intake.accept_doubtful(batch, by=by)
         if not dry_run:
-            batch = intake.confirm(batch, by=by, version=None, progress=self._progress)
+            self._confirm(batch, by)
         return self._report(batch, dry_run, options["refused"])
 
-    def _upload(self, file: str, by: By, options: dict[str, Any]) -> IntakeBatch:
+    def _confirm(self, batch: IntakeBatch, by: By) -> None:
+        if batch.rows.exclude(outcome="").count() <= confirming.PORTION:
+            confirming.confirm(batch, by=by, version=None)
+            return
+        for done, of in confirming.in_portions(batch, by):
+            self._progress(done, of)
+
+    def _data(self, file: str) -> bytes:
         try:
-            data = sys.stdin.buffer.read() if file == "-" else Path(file).read_bytes()
+            return sys.stdin.buffer.read() if file == "-" else Path(file).read_bytes()
         except OSError as error:
             raise CommandError(f"{file} cannot be read: {error.strerror}.") from error
+
+    def _said(self, options: dict[str, Any]) -> dict[str, Any]:
         site = Site.objects.filter(name__iexact=options["site"]).first() if options["site"] else None
         if options["site"] and site is None:
             known = ", ".join(Site.objects.values_list("name", flat=True)) or "none yet: add one with add_site"
             raise CommandError(f"There is no site {options['site']}. There are: {known}.")
-        return intake.upload(data, file_name=file, by=by, source=options["source"], site=site)
+        return {"source": options["source"], "site": site}
 
     def _progress(self, done: int, of: int) -> None:
         if sys.stderr.isatty():
-            sys.stderr.write(f"\r{done} of {of} episodes" + ("\n" if done >= of else ""))
+            sys.stderr.write(f"\r{done} of {of} rows" + ("\n" if done >= of else ""))
 
     def _report(self, batch: IntakeBatch, dry_run: bool, file: str) -> int:
         """Say what was done and what was left out; how many rows that were."""

@@ -2,13 +2,14 @@
 
 from typing import Any
 
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from caseload.access import Act, demand
-from caseload.actions import intake
+from caseload.actions import confirming, intake
 from caseload.actions.act import By, Repeated
 from caseload.actions.looks import exported
 from caseload.errors import Refusal
@@ -65,9 +66,10 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
     paging = read_paging({"per": ON_A_PAGE} | {name: text for name, text in asked.items() if text},
                          counts.verdicts[Verdict(verdict)] if verdict else counts.rows)  # fmt: skip
     rows = list(found[paging.start : paging.stop])
-    asking = verdict == Verdict.DOUBTFUL and not batch.confirmed_at
+    asking = verdict == Verdict.DOUBTFUL and not batch.confirmed_at and not intake.taking_in(batch)
     context = {
         "batch": batch,
+        "job": None if batch.confirmed_at else intake.taking_in(batch),
         "counts": counts,
         "tabs": _tabs(counts, verdict),
         "verdict": verdict,
@@ -124,11 +126,24 @@ def answers(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 def confirm(request: HttpRequest, code: str) -> HttpResponse:
+    """A short list is taken in at once; a long one behind the pages, and the page of that work says how far it is."""
     by, batch = allow(request, Act.INTAKE_CONFIRM), _batch(code)
+    if batch.rows.exclude(outcome="").count() > confirming.PORTION and not batch.confirmed_at:
+        return _ask(request, batch, by)
     return press(
-        request, by, lambda by: intake.confirm(batch, by=by, version=_version(request)),
+        request, by, lambda by: confirming.confirm(batch, by=by, version=_version(request)),
         to=reverse("intake-list", args=[code]), saved="The list is taken in. Each row says what became of it.",
     )  # fmt: skip
+
+
+def _ask(request: HttpRequest, batch: IntakeBatch, by: By) -> HttpResponse:
+    try:
+        return redirect("job", confirming.ask_confirm(batch, by=by, version=_version(request)).code)
+    except Repeated as repeated:
+        return redirect("job", repeated.outcome)
+    except Refusal as refusal:
+        messages.error(request, refusal.message)
+        return redirect("intake-list", batch.code)
 
 
 @require_POST
