@@ -23,10 +23,10 @@ from tests import scratch  # noqa: E402
 
 PURE = ("timetable", "published", "wording", "booking", "waits", "measures", "exchange", "parsing", "access")
 ON_SQLITE = (
-    "demo", "journeys", "outreach", "house/test_background.py", "house/test_children.py", "house/test_contracts.py",
-    "house/test_headers.py", "house/test_locks.py", "house/test_mail_setting.py", "house/test_makefile.py",
+    "demo", "journeys", "outreach", "house/test_background.py", "house/test_celery.py", "house/test_children.py", "house/test_contracts.py", "house/test_deployment.py",
+    "house/test_headers.py", "house/test_locks.py", "house/test_logs.py", "house/test_mail_setting.py", "house/test_makefile.py",
     "house/test_run.py", "house/test_settings.py", "house/test_sqlite.py", "house/test_upgrade.py",
-    "web/test_booking_pages.py", "web/test_dayline.py", "web/test_episode_visits.py", "web/test_errors.py",
+    "record/test_notices_sent.py", "web/test_booking_pages.py", "web/test_dayline.py", "web/test_episode_visits.py", "web/test_errors.py",
     "web/test_feed.py", "web/test_measure_chart.py", "web/test_measurements.py", "web/test_paging.py",
     "web/test_plan_sheet.py", "web/test_record_care.py", "web/test_record_closing.py", "web/test_record_dates.py",
     "web/test_record_episodes.py", "web/test_record_findings.py", "web/test_record_pages.py",
@@ -37,11 +37,13 @@ ON_SQLITE = (
 """Words, looks and forms: the acts and lists behind them are tested on both engines, so these are asked once."""
 ON_POSTGRESQL = (
     "intake/test_bad_input.py",
+    "record/test_notices_at_once.py",
     "web/test_lists_fuzz.py",
     "web/test_record_fuzz.py",
     "web/test_visit_fuzz.py",
 )
-"""Nonsense, asked of the stricter engine: SQLite takes a zero character and a text that is too long."""
+"""Nonsense, asked of the stricter engine: SQLite takes a zero character and a text that is too long; and locks of rows,
+which SQLite has none of."""
 BIN = Path(sys.executable).parent
 PYTEST = [sys.executable, "-m", "pytest", "-q", "-n", "2"]
 NO_TESTS = 5  # pytest's exit status when it found nothing to run
