@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable
 from dataclasses import replace
+from datetime import date
 from typing import Final
 
 from caseload.access import Act
@@ -12,7 +13,7 @@ from caseload.actions.seats import lock_episodes
 from caseload.booking.notices import Channel, NoticeKind
 from caseload.errors import Refusal
 from caseload.models import Appointment, Episode, LetterBatch, Notice, NoticeState, Told, TrailEntry
-from caseload.reads.letters_waiting import is_proposed, letters_due
+from caseload.reads.letters_waiting import is_proposed, letters_due, too_late
 
 MOST: Final = 200
 """So many letters are printed together at most; the rest waits for the next batch."""
@@ -45,12 +46,12 @@ def print_batch(*, by: By, write: Write) -> LetterBatch:
 @act(Act.LETTERS_POST)
 def mark_posted(batch: LetterBatch, *, by: By) -> LetterBatch:
     """The letters of a batch are on their way; those withdrawn since it was printed were taken out. Whoever was still
-    to be told has a message left for them.
+    to be told has a message left for them, unless the letter comes too late: they stay to be rung.
 
     Raises Refusal `posted-already`, and `batch-gone` where it was put back.
     """
     _lock_open(batch)
-    untold = _lock_appointments(batch)
+    untold = _in_time(_lock_appointments(batch), by.today)
     rows = list(batch.notices.filter(state=NoticeState.WAITING).select_for_update().order_by("pk"))
     batch.notices.filter(pk__in=[row.pk for row in rows]).update(state=NoticeState.SENT, sent_at=by.at, error="")
     batch.posted_at, batch.posted_by = by.at, by.person
@@ -108,13 +109,18 @@ def _lock_open(batch: LetterBatch) -> None:
         raise Refusal("posted-already", "It is recorded already that this batch was posted.")
 
 
-def _lock_appointments(batch: LetterBatch) -> dict[int, Appointment]:
+def _in_time(rows: Iterable[Appointment], today: date) -> dict[int, Appointment]:
+    late = too_late(rows, today)
+    return {row.pk: row for row in rows if row.pk not in late}
+
+
+def _lock_appointments(batch: LetterBatch) -> list[Appointment]:
     """Lock what the letters of a batch are about, in the one order; give back those whose patient is to be told."""
     about = Appointment.objects.filter(notices__batch=batch)
     lock_episodes(about.values_list("purposes__follow_up__episode", flat=True))
     keys = list(about.order_by("pk").values_list("pk", flat=True))
-    rows = Appointment.objects.select_for_update(of=("self",)).select_related("patient").filter(pk__in=keys)
-    return {row.pk: row for row in rows.order_by("pk") if row.told == Told.UNTOLD}
+    rows = Appointment.objects.select_for_update(of=("self",)).select_related("patient", "site__region")
+    return [row for row in rows.filter(pk__in=keys).order_by("pk") if row.told == Told.UNTOLD]
 
 
 def _enter(name: Act, rows: Iterable[Notice], by: By) -> None:

@@ -103,9 +103,14 @@ def _writing(booked: Booked, reach: Reach, calendar: OpenDays, due_at: datetime)
         return None
     if reach.email:
         return Channel.EMAIL
-    before = calendar.last_open_days(booked.on, POST_DAYS)
-    in_time = len(before) == POST_DAYS and local_of(due_at, booked.zone)[0] < before[-1]
+    in_time = arrives_before(booked.on, local_of(due_at, booked.zone)[0], calendar)
     return Channel.LETTER if reach.letter and in_time else None
+
+
+def arrives_before(on: date, posted_on: date, calendar: OpenDays) -> bool:
+    """Whether a letter posted on a day is there in time for an appointment."""
+    before = calendar.last_open_days(on, POST_DAYS)
+    return len(before) == POST_DAYS and posted_on < before[-1]
 
 
 def _reminders(booked: Booked, reach: Reach, calendar: OpenDays, starts_at: datetime) -> Iterator[Wanted]:

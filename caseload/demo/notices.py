@@ -17,7 +17,7 @@ from caseload.outreach.letters import compose
 
 CAME_OF_IT: Final = (Reached.SPOKE, Reached.SPOKE, Reached.MESSAGE, Reached.SPOKE, Reached.NO_ANSWER)
 FAR: Final = timedelta(days=8)
-HOME: Final = "7 Ropewalk\nFernhollow\nFH1 4QZ"
+HOME: Final = "{number} Ropewalk\nFernhollow\nFH1 4QZ"
 LONG_CALL: Final = timedelta(minutes=4)
 
 
@@ -39,7 +39,7 @@ def agree(stage: Stage) -> None:
     for row, email in zip(rows, cycle((False, True)), strict=False):
         patient, by = row.patient, By(stage.lead, stage.now, stage.today)
         address = patient.email or f"{patient.search_key.replace(' ', '.')}@example.org"
-        on_paper = {"email_consent": False, "postal_address": HOME}
+        on_paper = {"email_consent": False, "postal_address": HOME.format(number=patient.pk % 90 + 1)}
         reached: dict[str, Any] = {"email": address, "email_consent": True} if email else on_paper
         patients.correct(patient, by=by, version=None, **reached)
 

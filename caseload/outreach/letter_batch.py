@@ -1,6 +1,6 @@
 """Letters on paper: what stands on each sheet of a batch, and the letter to a referrer before it is written."""
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import NamedTuple
 
 from django.utils import timezone
@@ -10,11 +10,13 @@ from caseload.actions.act import By
 from caseload.booking.notices import Channel, NoticeKind
 from caseload.models import Episode, LetterBatch, Notice, NoticeState, Site
 from caseload.outreach.letters import addressee, compose
+from caseload.reads.letters_waiting import too_late
 
 
 class Sheet(NamedTuple):
     """One letter as it is printed: its number in the batch, the lines of its envelope, its text, who writes. `take_out`
-    says that it was withdrawn after it was printed."""
+    says that it was withdrawn after it was printed, `late` that the patient is to be rung as well: posted now, it would
+    not be there in time."""
 
     number: int
     notice: Notice
@@ -22,6 +24,7 @@ class Sheet(NamedTuple):
     paragraphs: list[str]
     site: Site | None
     take_out: bool
+    late: bool
 
 
 class Draft(NamedTuple):
@@ -58,17 +61,20 @@ def to_referrer(episode: Episode, at: datetime) -> Draft:
     return Draft(referrer or "The referrer", compose(notice).body)
 
 
-def sheets(batch: LetterBatch) -> list[Sheet]:
-    """The letters of a batch in their order. One query."""
-    rows = batch.notices.select_related("patient", "appointment__site", "episode__site").order_by("due_at", "pk")
-    return [_sheet(number, row) for number, row in enumerate(rows, 1)]
+def sheets(batch: LetterBatch, today: date) -> list[Sheet]:
+    """The letters of a batch in their order, in a constant number of queries."""
+    rows = batch.notices.select_related("patient", "appointment__site__region", "episode__site")
+    found = list(rows.order_by("due_at", "pk"))
+    waiting = [row.appointment for row in found if row.appointment and row.state == NoticeState.WAITING]
+    late = too_late(waiting, today)
+    return [_sheet(number, row, row.appointment_id in late) for number, row in enumerate(found, 1)]
 
 
-def _sheet(number: int, notice: Notice) -> Sheet:
+def _sheet(number: int, notice: Notice, late: bool) -> Sheet:
     about = notice.appointment or notice.episode
     return Sheet(
         number, notice, notice.sent_to.splitlines(), paragraphs_of(notice.sent_text), about.site if about else None,
-        take_out=notice.state == NoticeState.WITHDRAWN,
+        take_out=notice.state == NoticeState.WITHDRAWN, late=late,
     )  # fmt: skip
 
 

@@ -1,12 +1,14 @@
 """Letters that wait to be printed, batches that were, and letters to referrers that are proposed."""
 
+from collections.abc import Iterable
 from datetime import date, datetime
 from typing import Final, NamedTuple
 
 from django.db.models import Count, Exists, OuterRef, Q, QuerySet
 
-from caseload.booking.notices import Channel, NoticeKind
-from caseload.models import Episode, LetterBatch, Notice, NoticeState, Standing
+from caseload.booking.notices import Channel, NoticeKind, arrives_before
+from caseload.models import Appointment, Episode, LetterBatch, Notice, NoticeState, Standing
+from caseload.reads.calendars import calendars_of
 from caseload.timetable.terms import Ending, Headline, Owner
 
 RECENT: Final = 10
@@ -53,6 +55,13 @@ def proposed(today: date) -> QuerySet[Standing]:
         kind=NoticeKind.REFERRER, episode=OuterRef("episode"), made_at__date__gte=OuterRef("from_on")
     ).exclude(state=NoticeState.WITHDRAWN)
     return Standing.objects.on(today).filter(~Exists(written), headline=Headline.NOT_REBOOKED, owner=Owner.LEAD)
+
+
+def too_late(appointments: Iterable[Appointment], posted_on: date) -> set[int]:
+    """Those that a letter posted on a day would not reach in time, by key (sites bring their region)."""
+    rows = list(appointments)
+    calendars = calendars_of({row.site_id: row.site for row in rows}.values()) if rows else {}
+    return {row.pk for row in rows if not arrives_before(row.on, posted_on, calendars[row.site_id])}
 
 
 def is_proposed(episode: Episode, today: date) -> bool:

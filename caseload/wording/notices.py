@@ -46,7 +46,8 @@ def say_when(notice: Notice) -> str:
     at = notice.sent_at or notice.withdrawn_at
     if at:
         return say_instant(at)
-    return _("from %(when)s") % {"when": say_instant(notice.due_at)} if notice.state == NoticeState.WAITING else ""
+    due_at = {"when": say_instant(notice.due_at)}
+    return (_("from %(when)s") if notice.state == NoticeState.WAITING else _("was due %(when)s")) % due_at
 
 
 def say_error(error: str) -> str:

@@ -111,7 +111,7 @@ ACTS: Final[Mapping[str, str | Promise]] = {
     Act.APPOINTMENT_TELL: lazy("recorded whether the patient knows"),
     Act.CONTACT_LOG: lazy("call or message logged"),
     Act.NOTICE_SEND: lazy("notice sent"),
-    Act.NOTICE_CALL: lazy("rung instead of written to"),
+    Act.NOTICE_CALL: lazy("rung about an appointment"),
     Act.NOTICE_WITHDRAW: lazy("notice withdrawn"),
     Act.REFERRER_WRITE: lazy("letter to the referrer"),
     Act.LETTERS_PRINT: lazy("letters printed"),

@@ -143,3 +143,12 @@ def test_a_letter_is_not_due_while_what_made_it_can_be_taken_back(clinic, admin)
     clinic.book([row], row.earliest_on + timedelta(days=4), told="untold")
     assert "0 letters to print" in said(admin.get(ADDRESS)) and Session.objects.exists()
     assert "1 is due later" in said(admin.get(ADDRESS))
+
+
+def test_who_would_get_the_letter_too_late_is_rung_and_stays_to_be_told(untold, admin):
+    batch = printed(admin)
+    Appointment.objects.filter(pk=untold.pk).update(on=date(2026, 4, 8))
+    assert "ring as well" in page_of(admin, batch)
+    admin.post(f"{ADDRESS}letters/{batch.code}/posted/")
+    untold.refresh_from_db()
+    assert untold.told == "untold" and Notice.objects.get(batch=batch).state == "sent"

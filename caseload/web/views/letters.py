@@ -36,7 +36,7 @@ def make(request: HttpRequest) -> HttpResponse:
 @require_safe
 def show(request: HttpRequest, code: str) -> HttpResponse:
     by, batch = allow(request, Act.LETTERS_PRINT), batch_at(code)
-    sheets = letter_batch.sheets(batch)
+    sheets = letter_batch.sheets(batch, by.today)
     looked_at({sheet.notice.patient_id for sheet in sheets}, by=by, route=route_of(request))
     context = {"batch": batch, "sheets": sheets, "may_post": may(by.roles, Act.LETTERS_POST),
                "to_post": sum(not sheet.take_out for sheet in sheets)}  # fmt: skip
@@ -48,7 +48,7 @@ def posted(request: HttpRequest, code: str) -> HttpResponse:
     by, batch = allow(request, Act.LETTERS_POST), batch_at(code)
     return press(
         request, by, lambda by: letters.mark_posted(batch, by=by), to=reverse("letter-batch", args=[code]),
-        saved="Recorded: the letters are posted. Whoever was still to be told has a message left for them.",
+        saved="Recorded: the letters are posted. Whoever was to be told has a message left, where the post is in time.",
     )  # fmt: skip
 
 
