@@ -286,6 +286,7 @@ LOGGING = {
         # A sweep each second would be most of what a log says.
         "celery": {"level": "WARNING"},
         "gunicorn.error": {"handlers": [], "propagate": True, "level": "WARNING"},
+        "gunicorn.http.wsgi": {"level": "ERROR"},  # it warns of each HEAD whose body it leaves out, as it should
         # Making one PDF would tell some thirty steps.
         "weasyprint.progress": {"level": "WARNING"},
         "fontTools": {"level": "WARNING"},
