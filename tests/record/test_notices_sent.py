@@ -42,11 +42,9 @@ def fails(notice: Notice, times: int, *, lasting: bool = False) -> datetime:
     """Claimed and failed so many times, each as soon as it may be tried again; when the last failed."""
     at = notice.due_at
     for _ in range(times):
-        found = notices.due_ids(10, at) and notices.claim(notice.pk, at)
-        while not found:
-            at += timedelta(minutes=5)
-            found = notices.due_ids(10, at) and notices.claim(notice.pk, at)
-        notices.record_failure(found, by=planner(at), error="refused", lasting=lasting)
+        notices.record_failure(notices.claim(notice.pk, at), by=planner(at), error="refused", lasting=lasting)
+        notice.refresh_from_db()
+        at = notice.claimed_until or at
     return at
 
 
