@@ -4,12 +4,15 @@ import csv
 import io
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import xlsxwriter
 
 from caseload.errors import Refusal
 from caseload.exchange.cells import MAX_TEXT, Written, defuse
+
+if TYPE_CHECKING:
+    from _typeshed import SupportsWrite
 
 _SAFE = {
     "in_memory": True,
@@ -26,10 +29,15 @@ _LAST_ROW = 1_048_576
 def write_csv(headers: Sequence[str], rows: Iterable[Sequence[Written]]) -> bytes:
     """UTF-8 with a mark that spreadsheets know, commas, CRLF, all text quoted; days in ISO form, yes and no."""
     lines = io.StringIO(newline="")
+    put_csv(lines, headers, rows)
+    return lines.getvalue().encode("utf-8-sig")
+
+
+def put_csv(lines: "SupportsWrite[str]", headers: Sequence[str], rows: Iterable[Sequence[Written]]) -> None:
+    """The same a row at a time, into whatever takes text as it stands."""
     writer = csv.writer(lines, quoting=csv.QUOTE_NONNUMERIC, lineterminator="\r\n")
     writer.writerow([defuse(header) for header in headers])
     writer.writerows([_csv_cell(cell) for cell in row] for row in rows)
-    return lines.getvalue().encode("utf-8-sig")
 
 
 def _csv_cell(cell: Written) -> str | float:

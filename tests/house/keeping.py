@@ -136,9 +136,8 @@ def fill() -> Fernhollow:
 
 def _odd_rows(clinic: Fernhollow) -> None:
     now = datetime(2026, 3, 29, 1, 0, 0, 1, tzinfo=UTC)  # the clocks go forward, and one millionth of a second
-    leaper = clinic.patient(
-        given="Zoë \u2028 \U0001f590", family="O’Neill", born_on=date(1960, 2, 29), nhs_number=NHS_NUMBERS[0]
-    )
+    named = {"given": "Zoë \u2028 \U0001f590", "family": "O’Neill", "born_on": date(2024, 2, 29)}
+    leaper = clinic.patient(**named, nhs_number=NHS_NUMBERS[0], dressing_allergy="=1+1")
     Standing.objects.filter(episode=Episode.objects.order_by("pk").last()).update(until_on=EVER)
     job = Job.objects.create(kind="odd", asked=ODD, by=clinic.lead, state="running", claimed_until=now, created_at=now)
     JobFile.objects.create(job=job, name="all.bin", media_type="any", content=bytes(range(256)))

@@ -1,5 +1,6 @@
 """Backup and restore: everything, once, and the same bytes again."""
 
+import csv
 import os
 import signal
 import subprocess
@@ -17,11 +18,12 @@ from django.utils import timezone
 
 from caseload.actions import jobs, notices
 from caseload.management.commands import backup
+from caseload.management.export.files import FILES
 from caseload.management.keeping.dump import counted, lines
 from caseload.management.keeping.files import check, write
 from caseload.management.keeping.heading import Heading, tables_of
 from caseload.management.keeping.state import applied, known, models_at
-from caseload.models import Finding, Job, Notice, Patient, Seat, Slot, Tick
+from caseload.models import Finding, Job, Look, Notice, Patient, Seat, Slot, Tick
 from tests.house.keeping import at, copies, fill, forged, new_sqlite, no_larger_than, rows_by_table, writing
 
 pytestmark = pytest.mark.django_db
@@ -124,6 +126,35 @@ def test_e_mails_that_are_due_are_not_sent_from_a_restored_database(fresh, saved
         states = dict(Notice.objects.filter(key__startswith="odd").values_list("kind", "state"))
         assert states == {"week-before": "waiting", "booked": "failed"}
         assert Notice.objects.get(key="odd-week-before").channel == "call"
+
+
+def test_the_record_is_taken_away_as_files_for_people_and_that_is_recorded(fresh, saved, tmp_path):
+    with at(fresh()):
+        run("restore", saved)
+        said = run("export", tmp_path / "record", "--by", "lena")
+        assert Look.objects.get(route="export").by.username == "lena"
+        lines = {file.name: file.model.objects.count() for file in FILES}
+    written = {path.name: path for path in (tmp_path / "record").iterdir()}
+    assert set(written) == {"README.txt", *(f"{name}.csv" for name in lines)}
+    assert {path.stat().st_mode & 0o777 for path in written.values()} == {0o600}
+    assert (tmp_path / "record").stat().st_mode & 0o777 == 0o700
+    for name, count in lines.items():
+        with written[f"{name}.csv"].open(encoding="utf-8-sig", newline="") as file:
+            assert len(list(csv.reader(file))) - 1 == count - (name == "looks"), name
+    assert "'=1+1" in written["patients.csv"].read_text() and "O’Neill" not in said
+
+
+@on_sqlite
+def test_an_export_is_signed_for_and_fills_no_folder_that_holds_something(filled, tmp_path):
+    (tmp_path / "there").write_text("something")
+    with at(filled):
+        with pytest.raises(CommandError, match="not an empty folder"):
+            run("export", tmp_path, "--by", "lena")
+        with pytest.raises(CommandError, match="Nobody who works here signs in as joan"):
+            run("export", tmp_path / "new", "--by", "joan")
+        with pytest.raises(CommandError, match="Nothing was written"), no_larger_than(4096):
+            run("export", tmp_path / "new", "--by", "lena")
+    assert [path.name for path in tmp_path.iterdir()] == ["there"]
 
 
 @on_sqlite

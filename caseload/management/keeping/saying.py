@@ -30,3 +30,9 @@ def progress(of: int) -> Callable[[int], None] | None:
         sys.stderr.flush()
 
     return show
+
+
+def shown() -> Callable[[str], None]:
+    """What shows which file is being written, where somebody is looking."""
+    looking = sys.stderr.isatty()
+    return lambda name: print(name, file=sys.stderr) if looking else None

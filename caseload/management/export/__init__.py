@@ -1,0 +1,1 @@
+"""The record as files that a person can read without the planner."""
