@@ -6,7 +6,6 @@ goes on with the first portion that was not written.
 """
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import replace
 from datetime import date
 from typing import Final
 
@@ -15,12 +14,11 @@ from django.db import IntegrityError, transaction
 from caseload.access import Act
 from caseload.actions import jobs
 from caseload.actions.act import By, act, trail
-from caseload.actions.intake import JOB, open_list
+from caseload.actions.intake import JOB, leave_out, open_list
 from caseload.actions.rewriting import rewrite
 from caseload.actions.taking import Progress, Taken, Taking, take
 from caseload.actions.turns import in_turn
 from caseload.errors import Refusal
-from caseload.exchange.operated import Problem, Severity
 from caseload.models import IntakeBatch, IntakeRow, IntakeSource, Job, RuleSet, Verdict
 from caseload.reads.intake_rows import entries_of
 from caseload.reads.matching.listing import match_all
@@ -31,7 +29,11 @@ from caseload.reads.matching.portions import portions
 PORTION: Final = 200
 """Rows taken at once: on SQLite everybody else waits while they are written."""
 MOVED: Final = "The record changed since this list was shown: upload the row again and look at it."
-STOPPED: Final = "Taking the list in was stopped before this row: upload the list again."
+
+
+def is_long(batch: IntakeBatch) -> bool:
+    """Whether a list has more rows to be taken than are taken at once."""
+    return batch.rows.filter(taken_at__isnull=True).exclude(outcome="").count() > PORTION
 
 
 def confirm(batch: IntakeBatch, *, by: By, version: int | None, progress: Progress | None = None) -> IntakeBatch:
@@ -49,8 +51,8 @@ def confirm(batch: IntakeBatch, *, by: By, version: int | None, progress: Progre
 def _confirm(batch: IntakeBatch, *, by: By, version: int | None, progress: Progress | None) -> IntakeBatch:
     open_list(batch, version)
     _answered(batch)
-    rows = list(batch.rows.filter(entry__isnull=False))
-    _take(batch, rows, by, _one_at_a_time(), progress)
+    rules = _one_at_a_time()
+    _take(batch, list(batch.rows.filter(entry__isnull=False)), by, rules, progress)
     _close(batch, by)
     return batch
 
@@ -65,8 +67,8 @@ def ask_confirm(batch: IntakeBatch, *, by: By, version: int | None) -> Job:
 
 
 def in_portions(batch: IntakeBatch, by: By) -> Iterator[tuple[int, int]]:
-    """Take a list in portion by portion, each in a transaction that the caller marks as its own; yields (rows done,
-    rows in all) before each and gives the last as done."""
+    """Take a list in, portion by portion, within this process; yields (rows done, rows in all) before each, and at the
+    end."""
     left = _portions(batch)
     of, done = sum(map(len, left)), 0
     for numbers in left:
@@ -78,7 +80,7 @@ def in_portions(batch: IntakeBatch, by: By) -> Iterator[tuple[int, int]]:
     yield of, of
 
 
-@jobs.kind(JOB, leaves=lambda job: stop(_batch_of(job), _by_of(job)))
+@jobs.kind(JOB, leaves=lambda job: _stopped(job))
 def run(job: Job) -> jobs.Steps:
     batch, by = _batch_of(job), _by_of(job)
     left = _portions(batch)
@@ -97,25 +99,21 @@ def run(job: Job) -> jobs.Steps:
 
 
 def take_portion(batch: IntakeBatch, numbers: Sequence[int], by: By) -> None:
-    """Write the rows of one portion; those that are taken already are left as they are."""
-    with transaction.atomic():
+    """Write the rows of one portion in a transaction; those that are taken already are left as they are."""
+    with in_turn(), transaction.atomic():
         rules = _one_at_a_time()
         rows = list(batch.rows.filter(number__in=numbers, entry__isnull=False))
         _take(batch, rows, by, rules, None)
 
 
-def stop(batch: IntakeBatch, by: By) -> str:
-    """What was taken stays; where that is something, the list is closed with the rest left out and said."""
+def _stopped(job: Job) -> str:
+    """What was taken stays. The rest of the list is open again: to be taken in, or thrown away."""
+    batch = _batch_of(job)
+    if batch.confirmed_at:
+        return _said(batch)
     taken = batch.rows.filter(taken_at__isnull=False).count()
-    if batch.confirmed_at or not taken:
-        return "" if batch.confirmed_at else "Nothing was taken in. The list can still be."
-    with in_turn(), transaction.atomic():
-        rest = list(batch.rows.filter(taken_at__isnull=True).exclude(outcome=""))
-        for row in rest:
-            _leave_out(row, match_from_json(row.verdict, row.outcome, row.match), STOPPED)
-        rewrite(rest, ["verdict", "outcome", "match"])
-        _close(batch, by)
-    return f"{taken} rows were taken in before it stopped; {len(rest)} were not, and are said with the list."
+    left = batch.rows.filter(taken_at__isnull=True).exclude(outcome="").count()
+    return f"{taken} rows were taken in before it stopped. The other {left} can still be, or be thrown away."
 
 
 def _take(batch: IntakeBatch, rows: Collection[IntakeRow], by: By, rules: RuleSet, progress: Progress | None) -> None:
@@ -128,7 +126,7 @@ def _take(batch: IntakeBatch, rows: Collection[IntakeRow], by: By, rules: RuleSe
     taken = [Taken(found[e.number], e, matches[e.number]) for e in open_ if _still(found[e.number], matches[e.number])]
     taking = Taking(batch, by, rules, record, progress or (lambda done, of: None))
     for number, why in take(taken, taking).items():
-        _leave_out(found[number], matches[number], why)
+        leave_out(found[number], matches[number], why)
     held = [found[each.number] for each in open_]
     rewrite([row for row in held if row.taken_at], ["outcome", "patient", "episodes", "taken_at"])
     rewrite([row for row in held if not row.taken_at], ["verdict", "outcome", "match"])
@@ -161,15 +159,8 @@ def _still(row: IntakeRow, now: Match) -> bool:
     if now.effect == shown.effect or now.outcome == Verdict.KNOWN:
         row.outcome = now.outcome or ""
         return True
-    _leave_out(row, now, MOVED)
+    leave_out(row, now, MOVED)
     return False
-
-
-def _leave_out(row: IntakeRow, now: Match, why: str) -> None:
-    moved = Problem("", "moved-meanwhile", why, Severity.DOUBTFUL)
-    verdict = now.verdict if now.verdict == Verdict.REFUSED else Verdict.DOUBTFUL
-    left = replace(now, verdict=verdict, outcome=None, remarks=(*now.remarks, moved))
-    row.verdict, row.outcome, row.match = verdict, "", left.as_json()
 
 
 def _close(batch: IntakeBatch, by: By) -> None:

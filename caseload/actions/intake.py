@@ -2,6 +2,7 @@
 
 import hashlib
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import PurePath
 from typing import NamedTuple
@@ -12,6 +13,7 @@ from caseload.access import Act, demand
 from caseload.actions.act import By, act, fresh, trail
 from caseload.actions.rewriting import rewrite
 from caseload.errors import Refusal
+from caseload.exchange.operated import Problem, Severity
 from caseload.exchange.table import Row, Table, read_table
 from caseload.exchange.theatre_list import TheatreList, read_theatre_list
 from caseload.models import IntakeBatch, IntakeRow, IntakeSource, Job, Site, Verdict
@@ -29,6 +31,7 @@ BATCH = 500
 KEPT_UNCONFIRMED = timedelta(days=30)
 KEPT_CELLS = timedelta(days=90)
 DEFAULT_SOURCE = "Theatre list"
+THROWN_AWAY = "The rest of the list was thrown away after a part of it was taken in."
 _ASKS = ("headers-missing", "headers-doubled", "columns-unknown")
 """Refusals that a choice of columns answers."""
 
@@ -146,9 +149,13 @@ def _matches(batch: IntakeBatch, entries: Sequence[Entry], today: date) -> dict[
 def remap(batch: IntakeBatch, *, by: By, version: int | None, meaning: Meaning) -> IntakeBatch:
     """Read the rows again under another meaning of the columns, and remember it for the source.
 
-    Decisions made so far are dropped. Raises Refusal where the choice still leaves a question.
+    Decisions made so far are dropped. Raises Refusal where the choice still leaves a question, and `partly-taken`.
     """
     open_list(batch, version)
+    if batch.rows.filter(taken_at__isnull=False).exists():
+        raise Refusal(
+            "partly-taken", "A part of this list is taken in as it was read. Take in the rest as well, or not."
+        )
     width = len(batch.headers)
     cells = {row.number: cells_from_json(row.cells) for row in batch.rows.only("number", "cells")}
     rows = tuple(Row(number, each[:width], each[width:]) for number, each in cells.items())
@@ -170,13 +177,14 @@ def decide(batch: IntakeBatch, *, by: By, version: int | None, decisions: Mappin
     """Keep what somebody answered to doubtful rows, by their numbers; all rows are held against the record anew."""
     open_list(batch, version)
     rows = {row.number: row for row in batch.rows.all()}
-    for number, decision in decisions.items():
-        if number in rows:
-            rows[number].decision = decision.as_json()
-    for number, found in _matches(batch, entries_of(rows.values()), by.today).items():
-        for name, value in _columns_of(found).items():
-            setattr(rows[number], name, value)
-    rewrite(list(rows.values()), ["decision", "verdict", "outcome", "match"])
+    left = {number: row for number, row in rows.items() if not row.taken_at}
+    for number in decisions.keys() & left.keys():
+        left[number].decision = decisions[number].as_json()
+    found = _matches(batch, entries_of(rows.values()), by.today)
+    for number in found.keys() & left.keys():
+        for name, value in _columns_of(found[number]).items():
+            setattr(left[number], name, value)
+    rewrite(list(left.values()), ["decision", "verdict", "outcome", "match"])
     batch.version += 1
     batch.save(update_fields=["version"])
     trail(Act.INTAKE_UPLOAD, batch, by=by, patient_id=None, changed={"rows decided": (0, len(decisions))})
@@ -193,10 +201,30 @@ def accept_doubtful(batch: IntakeBatch, *, by: By) -> IntakeBatch:
 
 @act(Act.INTAKE_UPLOAD)
 def discard(batch: IntakeBatch, *, by: By) -> None:
-    """Throw an unconfirmed upload away."""
+    """Throw an unconfirmed upload away; one of which a part was taken in stays, and says that of the rest."""
     open_list(batch, None)
     trail(Act.INTAKE_UPLOAD, batch, by=by, patient_id=None, changed={"thrown away": ("", "yes")})
-    batch.delete()
+    if batch.rows.filter(taken_at__isnull=False).exists():
+        _let_go(batch, by.at)
+    else:
+        batch.delete()
+
+
+def _let_go(batch: IntakeBatch, at: datetime) -> None:
+    """Leave out what was not taken, and close the list."""
+    rest = list(batch.rows.filter(taken_at__isnull=True).exclude(outcome=""))
+    for row in rest:
+        leave_out(row, match_from_json(row.verdict, row.outcome, row.match), THROWN_AWAY)
+    rewrite(rest, ["verdict", "outcome", "match"])
+    IntakeBatch.objects.filter(pk=batch.pk).update(confirmed_at=at)
+
+
+def leave_out(row: IntakeRow, now: Match, why: str) -> None:
+    """Mark a row as left out, with the reason, as the record says now."""
+    moved = Problem("", "moved-meanwhile", why, Severity.DOUBTFUL)
+    verdict = now.verdict if now.verdict == Verdict.REFUSED else Verdict.DOUBTFUL
+    left = replace(now, verdict=verdict, outcome=None, remarks=(*now.remarks, moved))
+    row.verdict, row.outcome, row.match = verdict, "", left.as_json()
 
 
 def open_list(batch: IntakeBatch, version: int | None) -> None:
@@ -217,11 +245,14 @@ def taking_in(batch: IntakeBatch) -> Job | None:
 
 @transaction.atomic
 def forget_old_uploads(now: datetime) -> None:
-    """Drop uploads that nobody confirmed for 30 days, and the cells of those confirmed 90 days ago.
+    """Drop uploads, or the rest of them, that nobody confirmed for 30 days, and cells of those confirmed 90 days ago.
 
-    What stays of a confirmed row is what it made, so that the same list again is still known.
+    What stays of a row that was taken is what it made, so that the same list again is still known.
     """
-    IntakeBatch.objects.filter(confirmed_at__isnull=True, uploaded_at__lt=now - KEPT_UNCONFIRMED).delete()
+    stale = IntakeBatch.objects.filter(confirmed_at__isnull=True, uploaded_at__lt=now - KEPT_UNCONFIRMED)
+    for batch in stale.filter(rows__taken_at__isnull=False).distinct():
+        _let_go(batch, now)
+    stale.delete()
     old = IntakeBatch.objects.filter(confirmed_at__lt=now - KEPT_CELLS, forgotten_at__isnull=True)
     rows = IntakeRow.objects.filter(batch__in=old)
     rows.filter(taken_at__isnull=True).update(identity="")

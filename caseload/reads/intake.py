@@ -25,11 +25,14 @@ TAKEN = (Verdict.NEW, Verdict.CHANGED, Verdict.KNOWN)
 
 
 class Tally(NamedTuple):
-    """Rows by what they were found to be, and by what taking them does (or did); the others are left out."""
+    """Rows by what they were found to be, and by what taking them does (or did); the others are left out. `writing` are
+    those that write something and are not taken yet, `taken` those that are."""
 
     verdicts: Mapping[Verdict, int]
     outcomes: Mapping[Verdict, int]
     answered: int
+    writing: int
+    taken: int
 
     @property
     def rows(self) -> int:
@@ -40,11 +43,6 @@ class Tally(NamedTuple):
         return self.rows - sum(self.outcomes.values())
 
     @property
-    def writing(self) -> int:
-        """Rows that write something."""
-        return self.outcomes[Verdict.NEW] + self.outcomes[Verdict.CHANGED]
-
-    @property
     def waiting(self) -> int:
         """Doubtful rows that wait for an answer."""
         return self.verdicts[Verdict.DOUBTFUL] - self.answered
@@ -52,13 +50,17 @@ class Tally(NamedTuple):
 
 def tally(batch: IntakeBatch) -> Tally:
     """Counts of a list, in one query."""
-    verdicts, outcomes, answered = dict.fromkeys(Verdict, 0), dict.fromkeys(TAKEN, 0), 0
-    for verdict, outcome, count in batch.rows.order_by().values_list("verdict", "outcome").annotate(Count("id")):
+    verdicts, outcomes = dict.fromkeys(Verdict, 0), dict.fromkeys(TAKEN, 0)
+    answered = writing = done = 0
+    counted = batch.rows.order_by().values_list("verdict", "outcome").annotate(Count("id"), Count("taken_at"))
+    for verdict, outcome, count, taken in counted:
         verdicts[Verdict(verdict)] += count
+        done += taken
         if outcome:
             outcomes[Verdict(outcome)] += count
             answered += count if verdict == Verdict.DOUBTFUL else 0
-    return Tally(verdicts, outcomes, answered)
+            writing += count - taken if outcome != Verdict.KNOWN else 0
+    return Tally(verdicts, outcomes, answered, writing, done)
 
 
 class Recent(NamedTuple):

@@ -1,14 +1,28 @@
 """A long list taken in behind the pages: in portions, whole or not at all, wherever it is killed, cancelled or met."""
 
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from django.db.models import Count
+from django.db import transaction
 
 from caseload.actions import confirming, intake, jobs
 from caseload.actions.rederive import rederive
 from caseload.errors import Refusal
-from caseload.models import Episode, IntakeRow, Job, JobState, Patient, TrailEntry
+from caseload.models import (
+    Episode,
+    FollowUp,
+    Identifier,
+    IntakeBatch,
+    IntakeRow,
+    Job,
+    JobState,
+    Patient,
+    Referral,
+    Standing,
+    TrailEntry,
+)  # fmt: skip
+from caseload.reads.matching.entry import Decision
 from tests.intake.conftest import said
 from tests.scenario import by
 
@@ -45,6 +59,14 @@ def asked(clinic, upload):
     return ask
 
 
+@contextmanager
+def undone():
+    """What is done inside is seen, and then has never been."""
+    with transaction.atomic():
+        yield
+        transaction.set_rollback(True)
+
+
 def freed() -> None:
     Job.objects.filter(ended_at=None).update(claimed_until=datetime.now(UTC) - timedelta(seconds=1))
 
@@ -60,10 +82,35 @@ def test_the_same_person_stays_in_one_portion_and_everything_is_taken(clinic, as
     assert rederive(by=by(), mend=False).moved == {}
 
 
+NAMED = {
+    Patient: ("family", "given", "born_on", "phone_key", "search_key"),
+    Identifier: ("patient__family", "scheme", "value"),
+    Referral: ("patient__family", "received_on", "source", "priority", "recorded_at"),
+    Episode: ("patient__family", "digit", "surgery_on", "rules", "next_kind", "next_on", "next_owner", "recorded_on"),
+    FollowUp: ("patient__family", "episode__digit", "key", "earliest_on", "target_on", "latest_on", "state"),
+    Standing: ("episode__patient__family", "episode__digit", "from_on", "until_on", "headline", "owner"),
+    TrailEntry: ("act", "patient__family", "subject", "at", "changed"),
+    IntakeRow: ("number", "verdict", "outcome", "match", "patient__family", "taken_at"),
+    IntakeBatch: ("confirmed_by", "confirmed_at", "version"),
+    Job: ("state", "answer"),
+}  # fmt: skip
+
+
+def stands() -> dict[str, list[str]]:
+    """Everything that a list leaves behind, but for keys and codes."""
+    return {
+        model.__name__: sorted(map(str, model.objects.order_by().values_list(*fields)))
+        for model, fields in NAMED.items()
+    }
+
+
 @pytest.mark.parametrize("cut", range(5))
 def test_killed_after_any_portion_it_ends_as_if_it_had_never_been(clinic, asked, monkeypatch, cut):
-    batch, job = asked()
+    _, job = asked()
     take, left = confirming.take_portion, [cut]
+    with undone():
+        jobs.run_job(job.pk)
+        whole = stands()
 
     def dying(*args):
         if left[0] == 0:
@@ -78,10 +125,7 @@ def test_killed_after_any_portion_it_ends_as_if_it_had_never_been(clinic, asked,
         freed()
     monkeypatch.setattr(confirming, "take_portion", take)
     jobs.run_job(job.pk)
-    assert Episode.objects.count() == 7 and IntakeRow.objects.filter(taken_at=None).count() == 0
-    entries = dict(TrailEntry.objects.order_by().values_list("act").annotate(count=Count("pk")))
-    assert (entries["episode.open"], entries["patient.add"], entries["intake.confirm"]) == (7, 6, 2)
-    assert rederive(by=by(), mend=False).moved == {}
+    assert len(whole["Episode"]) == 7 and stands() == whole
 
 
 def test_the_same_list_again_changes_nothing(clinic, upload, asked):
@@ -115,23 +159,58 @@ def test_cancelled_after_a_portion_what_was_taken_stays_and_the_rest_is_said(cli
     jobs.run_job(job.pk)
     job.refresh_from_db()
     batch.refresh_from_db()
-    assert job.state == JobState.CANCELLED and job.answer.startswith("2 rows were taken in")
-    assert batch.confirmed_at and Episode.objects.count() == 2
-    assert batch.rows.filter(outcome="", verdict="doubtful").count() == 5
+    assert job.state == JobState.CANCELLED
+    assert job.answer == "2 rows were taken in before it stopped. The other 5 can still be, or be thrown away."
+    assert Episode.objects.count() == 2 and not batch.confirmed_at
 
 
-def test_what_was_left_by_a_cancelled_one_is_taken_from_the_same_file_again(clinic, asked, monkeypatch):
-    test_cancelled_after_a_portion_what_was_taken_stays_and_the_rest_is_said(clinic, asked, monkeypatch)
-    monkeypatch.undo()
-    monkeypatch.setattr(confirming, "PORTION", 2)
-    _, job = asked()
-    jobs.run_job(job.pk)
+@pytest.fixture
+def stopped(clinic, asked):
+    """A list of which two rows of seven were taken in before that was cancelled."""
+    batch, job = asked()
+    confirming.take_portion(batch, [2, 8], by(clinic.admin))
+    jobs.cancel(job, by=by(clinic.admin))
+    return batch
+
+
+def test_the_rest_of_a_cancelled_list_is_taken_in_when_it_is_confirmed_again(clinic, admin, stopped):
+    assert "2 rows are taken in." in admin.get(f"/intake/{stopped.code}/").content.decode()
+    jobs.run_job(confirming.ask_confirm(stopped, by=by(clinic.lead), version=None).pk)
     assert Episode.objects.count() == 7 and Patient.objects.count() == 6
+    assert Job.objects.latest("id").answer == "7 new, 0 changed, 0 known; 0 left out."
+
+
+def test_the_rest_of_a_cancelled_list_is_thrown_away_and_that_is_said(clinic, admin, stopped):
+    intake.discard(stopped, by=by(clinic.admin))
+    page = admin.get(f"/intake/{stopped.code}/").content.decode()
+    assert "2 new" in page and "5 rows were left out" in page and confirming_is_over(stopped)
+    assert Episode.objects.count() == 2
+
+
+def test_a_cancelled_list_that_nobody_comes_back_to_keeps_what_was_taken(stopped):
+    intake.forget_old_uploads(by().at + timedelta(days=31))
+    assert confirming_is_over(stopped)
+    assert list(stopped.rows.exclude(taken_at=None).values_list("number", flat=True)) == [2, 8]
+
+
+def test_a_cancelled_list_is_answered_further_but_not_read_otherwise(clinic, stopped):
+    intake.decide(stopped, by=by(clinic.admin), version=None, decisions={3: Decision(read=True)})
+    assert set(stopped.rows.values_list("outcome", flat=True)) == {"new"}, "also of what is on record by now"
+    with pytest.raises(Refusal) as refusal:
+        intake.remap(stopped, by=by(clinic.admin), version=None, meaning=intake.Meaning({}, (), None))
+    assert refusal.value.code == "partly-taken"
+
+
+def confirming_is_over(batch) -> bool:
+    batch.refresh_from_db()
+    with pytest.raises(Refusal) as refusal:
+        confirming.confirm(batch, by=by(), version=None)
+    return bool(batch.confirmed_at and refusal.value.code == "confirmed-already")
 
 
 def test_cancelled_before_it_begins_the_list_can_still_be_taken_in(clinic, asked):
     batch, job = asked()
-    assert jobs.cancel(job, by=by(clinic.admin)).answer == "Nothing was taken in. The list can still be."
+    assert jobs.cancel(job, by=by(clinic.admin)).answer.startswith("0 rows were taken in")
     confirming.confirm(batch, by=by(clinic.admin), version=None)
     assert Episode.objects.count() == 7
 

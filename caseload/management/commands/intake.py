@@ -59,7 +59,7 @@ class Command(BaseCommand):
         return self._report(batch, dry_run, options["refused"])
 
     def _confirm(self, batch: IntakeBatch, by: By) -> None:
-        if batch.rows.exclude(outcome="").count() <= confirming.PORTION:
+        if not confirming.is_long(batch):
             confirming.confirm(batch, by=by, version=None)
             return
         for done, of in confirming.in_portions(batch, by):

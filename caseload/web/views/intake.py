@@ -128,7 +128,7 @@ def answers(request: HttpRequest, code: str) -> HttpResponse:
 def confirm(request: HttpRequest, code: str) -> HttpResponse:
     """A short list is taken in at once; a long one behind the pages, and the page of that work says how far it is."""
     by, batch = allow(request, Act.INTAKE_CONFIRM), _batch(code)
-    if batch.rows.exclude(outcome="").count() > confirming.PORTION and not batch.confirmed_at:
+    if confirming.is_long(batch) and not batch.confirmed_at:
         return _ask(request, batch, by)
     return press(
         request, by, lambda by: confirming.confirm(batch, by=by, version=_version(request)),
