@@ -13,6 +13,7 @@ class CaseloadConfig(AppConfig):
         from caseload.actions import confirming  # noqa: F401  importing registers the job
         from caseload.actions.triggers import install, remove
         from caseload.outreach import plan_sheet_file  # noqa: F401  importing registers the job
+        from caseload.web import list_files  # noqa: F401  importing registers the job
 
         pre_migrate.connect(remove, sender=self, dispatch_uid="caseload-triggers-away")
         post_migrate.connect(install, sender=self, dispatch_uid="caseload-triggers")

@@ -27,15 +27,19 @@ def as_file(request: HttpRequest, name: str, headers: Sequence[str], rows: Seque
 
     Raises Refusal `unknown-file-kind`.
     """
-    kind = request.POST.get("kind", "")
-    if kind not in KINDS:
-        raise Refusal("unknown-file-kind", "A list can be had as CSV or as XLSX.")
-    by = by_of(request)
+    kind, by = kind_of(request), by_of(request)
     exported(by=by, route=name, rows=len(rows))
     content_type, write = KINDS[kind]
     response = HttpResponse(write(headers, rows), content_type=content_type)
     response.headers["Content-Disposition"] = f'attachment; filename="{name}-{by.today.isoformat()}.{kind}"'
     return response
+
+
+def kind_of(request: HttpRequest) -> str:
+    kind = request.POST.get("kind", "")
+    if kind not in KINDS:
+        raise Refusal("unknown-file-kind", "A list can be had as CSV or as XLSX.")
+    return kind
 
 
 def is_export(request: HttpRequest) -> bool:

@@ -1,9 +1,12 @@
 """Long work on pages: whose it is, how far, cancelled, and what came of it."""
 
+from datetime import date
+
 import pytest
 
 from caseload.actions import jobs
-from caseload.models import Job, JobState
+from caseload.models import Job, JobState, Look
+from caseload.web import list_files
 from tests.scenario import by
 
 
@@ -54,3 +57,25 @@ def test_what_somebody_else_asked_for_is_not_there(clinic, therapist, work):
 def test_an_unknown_code_is_not_there(lead, address):
     assert lead.get(address).status_code in (404, 405)
     assert lead.post(address).status_code in (404, 405)
+
+
+@pytest.mark.parametrize("name", ["caseload", "overdue"])
+@pytest.mark.parametrize("kind", ["csv", "xlsx"])
+def test_a_long_list_is_made_behind_the_pages_and_is_the_file_that_a_short_one_is(
+    clinic, lead, therapist, monkeypatch, name, kind
+):
+    for _ in range(3):
+        clinic.episode(surgery_on=date(2026, 3, 1))
+    at_once = lead.post(f"/{name}/?sort=patient", {"kind": kind})
+    monkeypatch.setattr(list_files, "AT_ONCE", 2)
+    monkeypatch.setattr(list_files, "STEP", 2)
+    page = lead.post(f"/{name}/?sort=patient", {"kind": kind}, follow=True)
+    assert "List as a file" in page.content.decode()
+    jobs.run_due_jobs(limit=1)
+    job = Job.objects.get()
+    assert (job.state, job.answer) == (JobState.DONE, "3 rows are in the file.")
+    made = lead.get(f"/jobs/{job.code}/file/")
+    assert (made.content, made["Content-Type"]) == (at_once.content, at_once["Content-Type"])
+    assert made["Content-Disposition"] == at_once["Content-Disposition"]
+    assert Look.objects.filter(route=name, rows=3).count() >= 2
+    assert therapist.get(f"/jobs/{job.code}/file/").status_code == 404

@@ -8,11 +8,12 @@ from django.views.decorators.http import require_http_methods
 from caseload.reads import caseload
 from caseload.reads.names import names
 from caseload.web.clock import by_of, staff_of
-from caseload.web.exports import export, is_export
+from caseload.web.exports import is_export
 from caseload.web.forms.filters import CaseloadFilters
+from caseload.web.list_files import list_file
 from caseload.web.paging import read_paging, with_changes
 from caseload.web.rows import Teller, caseload_row
-from caseload.web.tables import CaseloadExport, CaseloadTable
+from caseload.web.tables import CaseloadTable
 
 NAME = "caseload-name"
 
@@ -22,15 +23,14 @@ def show(request: HttpRequest) -> HttpResponse:
     """The list as its address and the name kept in the session ask for it. A name never stands in an address."""
     if request.method == "POST" and not is_export(request):
         return _filter(request)
+    if is_export(request):
+        return list_file(request, "caseload", request.session.get(NAME, ""))
     by = by_of(request)
     known = names()
     filters = CaseloadFilters(request.GET.dict(), names=known, staff=staff_of(request))
     name = request.session.get(NAME, "")
     found = caseload.episodes(filters.asked(name), by.today)
     table = CaseloadTable(request.GET.dict(), by.today, known)
-    if is_export(request):
-        every = caseload.all_rows(found, table.ordering(), found.count(), by.today)
-        return export(request, CaseloadExport(table.asked, by.today, known, list(every)), "caseload")
     paging = read_paging(table.asked, found.count())
     rows = caseload.rows(found, table.ordering(), paging.start, paging.stop, by.today)
     tell = Teller(by.today, known)

@@ -8,16 +8,19 @@ from caseload.reads import overdue
 from caseload.reads.away import away_on
 from caseload.reads.names import names
 from caseload.web.clock import by_of, staff_of
-from caseload.web.exports import export, is_export
+from caseload.web.exports import is_export
 from caseload.web.forms.filters import OverdueFilters
+from caseload.web.list_files import list_file
 from caseload.web.paging import read_paging
 from caseload.web.rows import Teller, overdue_row
-from caseload.web.tables import OverdueExport, OverdueTable
+from caseload.web.tables import OverdueTable
 from caseload.web.tally import tally
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def show(request: HttpRequest) -> HttpResponse:
+    if is_export(request):
+        return list_file(request, "overdue")
     by = by_of(request)
     known = names()
     absent = away_on(by.today)
@@ -26,9 +29,6 @@ def show(request: HttpRequest) -> HttpResponse:
     asked = filters.asked()
     found = overdue.standings(asked, by.today, absent)
     table = OverdueTable(request.GET.dict(), by.today, known)
-    if is_export(request):
-        every = overdue.all_rows(found, table.ordering(), counts.of(asked), by.today, absent)
-        return export(request, OverdueExport(table.asked, by.today, known, list(every)), "overdue")
     paging = read_paging(table.asked, counts.of(asked))
     rows = overdue.rows(found, table.ordering(), paging.start, paging.stop, by.today, absent)
     tell = Teller(by.today, known, absent)
