@@ -1,0 +1,73 @@
+"""The planner is hurt while people work on it, and what they were told is saved is looked for afterwards.
+
+    python -m tests.drills kill --minutes 5 --database postgresql
+    python -m tests.drills redis --minutes 4
+    python -m tests.drills twice --minutes 2 --database sqlite
+    python -m tests.drills disk backup hosts --short
+
+Prints a table and ends with 1 if anything was lost, done twice, or not as it should be. `--short` is what the tests
+run: a few seconds for each, claims of some seconds in place of two minutes.
+"""
+
+import argparse
+import json
+import sys
+import time
+from dataclasses import asdict
+from pathlib import Path
+
+from tests.drills.hurting import DRILLS
+from tests.drills.stage import Stage, stage
+from tests.drills.table import judged, rows_of, shown
+
+SHORT_CLAIM_SECONDS = 4
+SHORT = {"twice": 1.0, "kill": 9.0, "redis": 16.0, "disk": 3.0, "backup": 0.0, "hosts": 6.0}
+"""Seconds of each in the short form."""
+ONLY_ON_POSTGRESQL = frozenset({"redis", "hosts"})
+
+
+def main() -> int:
+    known = [*SHORT]
+    asking = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    asking.add_argument("drills", nargs="+", choices=known)
+    asking.add_argument("--minutes", type=float, default=2, help="of each drill (default: %(default)s)")
+    asking.add_argument("--database", choices=["postgresql", "sqlite"], default="postgresql")
+    asking.add_argument("--short", action="store_true")
+    asking.add_argument("--logs", type=Path, help="keep what the processes said in this folder")
+    asking.add_argument("--json", type=Path, help="write the results there too")
+    said = asking.parse_args()
+    if said.database == "sqlite" and ONLY_ON_POSTGRESQL & {*said.drills}:
+        asking.error(f"only with PostgreSQL and Redis: {', '.join(sorted(ONLY_ON_POSTGRESQL & {*said.drills}))}")
+    claim = SHORT_CLAIM_SECONDS if said.short else 0
+    began = time.monotonic()
+    with stage(said.database, disk="disk" in said.drills, networked="hosts" in said.drills, claim_seconds=claim) as on:
+        ready = time.monotonic() - began
+        for name in said.drills:
+            carry_out(on, name, SHORT[name] if said.short else said.minutes * 60)
+        found = on.end()
+        if said.logs:
+            said.logs.mkdir(parents=True, exist_ok=True)
+            for member in on.keeper.members.values():
+                (said.logs / f"{member.name}.log").write_text(member.text())
+    rows = rows_of(on, found)
+    judged(on, found, rows)
+    print(shown(on, found, rows))
+    print(f"{ready:.0f} s until everything ran, {time.monotonic() - began:.0f} s in all.")
+    if said.json:
+        said.json.write_text(json.dumps({"faults": on.faults, "rows": [asdict(row) for row in rows]}))
+    return 1 if on.faults else 0
+
+
+def carry_out(on: Stage, name: str, seconds: float) -> None:
+    try:
+        if name == "twice":
+            on.phase("two clocks", seconds)
+            on.drain("two clocks", 60 + (on.claim_seconds or 120))
+        else:
+            DRILLS[name](on, seconds)
+    except (OSError, AssertionError) as error:
+        on.fault(name, repr(error))
+
+
+if __name__ == "__main__":
+    sys.exit(main())
