@@ -237,7 +237,7 @@ def test_a_full_disk_is_one_sentence_and_leaves_nothing(filled, fresh, saved, tm
     for url, command, file in ((filled, "backup", tmp_path / "full"), (fresh(), "restore", saved)):
         with at(url):
             before = rows_by_table()
-            with no_larger_than(4096), pytest.raises(CommandError, match="There is no room"):
+            with no_larger_than(4096), pytest.raises(CommandError, match="There is no room left"):
                 run(command, file)
             assert rows_by_table() == before and list(tmp_path.iterdir()) == []
 

@@ -74,6 +74,13 @@ def test_a_file_that_is_there_stays_unless_it_may_be_replaced(kept, tmp_path):
     write(kept, with_digest(LINES), replace=True)
 
 
+def test_nothing_but_a_backup_is_ever_replaced(tmp_path):
+    (tmp_path / "caseload.sqlite3").write_bytes(b"SQLite format 3\0")
+    with pytest.raises(Refusal, match="is not a backup of the planner"):
+        write(tmp_path / "caseload.sqlite3", with_digest(LINES), replace=True)
+    assert [path.read_bytes() for path in tmp_path.iterdir()] == [b"SQLite format 3\0"]
+
+
 def test_a_full_disk_leaves_the_earlier_backup_and_no_rest(kept, tmp_path):
     before = kept.read_bytes()
     with no_larger_than(100), pytest.raises(OSError, match="too large"):

@@ -11,7 +11,7 @@ from caseload.errors import Refusal
 from caseload.management.keeping.dump import counted, lines
 from caseload.management.keeping.files import Checked, refuse_taken, write
 from caseload.management.keeping.heading import Heading, tables_of
-from caseload.management.keeping.saying import NO_ROOM, NOT_ENCRYPTED, progress, say_counts
+from caseload.management.keeping.saying import NOT_ENCRYPTED, progress, say_counts, say_trouble
 from caseload.management.keeping.snapshot import snapshot
 from caseload.management.keeping.state import applied, models_at, refuse_newer, release
 
@@ -34,7 +34,7 @@ class Command(BaseCommand):
         except OSError as error:
             raise CommandError(f"{file} was not written, nothing is left of it: {error.strerror}.") from error
         except DatabaseError as error:
-            raise CommandError(f"{file} was not written, nothing is left of it. {NO_ROOM}.") from error
+            raise CommandError(f"{file} was not written, nothing is left of it. {say_trouble(error)}.") from error
         self.stdout.write(
             f"Saved to {file}: {say_counts(checked.heading)}. Read back and whole, SHA-256 {checked.digest}."
         )
@@ -47,7 +47,7 @@ def save(file: Path, *, replace: bool) -> Checked:
     names = applied(connection)
     if not names:
         raise Refusal("no-tables", "There is no database of the planner to save: DATABASE_URL says where it is.")
-    refuse_newer(names, "of which the database is")
+    refuse_newer("The database", names)
     empty = Heading(release(), names, tables_of(models_at(names)))
     with snapshot(file.absolute().parent) as view:
         heading = counted(view, empty)

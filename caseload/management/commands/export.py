@@ -12,7 +12,7 @@ from caseload.actions.act import By
 from caseload.actions.looks import exported
 from caseload.errors import Refusal
 from caseload.management.export.files import FILES, private, whole_folder, write_tables
-from caseload.management.keeping.saying import NO_ROOM, shown
+from caseload.management.keeping.saying import say_trouble, shown
 from caseload.management.keeping.snapshot import snapshot
 from caseload.management.keeping.state import applied, known
 from caseload.models import Staff
@@ -48,7 +48,7 @@ class Command(BaseCommand):
         except OSError as error:
             raise CommandError(f"Nothing was written to {folder}: {error.strerror}.") from error
         except DatabaseError as error:
-            raise CommandError(f"Nothing was written to {folder}. {NO_ROOM}.") from error
+            raise CommandError(f"Nothing was written to {folder}. {say_trouble(error)}.") from error
         self.stdout.write(
             f"The record is in {folder}: {counts['patients']:,} patients, {counts['episodes']:,} episodes, "
             f"{sum(counts.values()):,} lines in {len(counts)} files; README.txt says what each is. "

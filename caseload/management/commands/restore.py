@@ -11,7 +11,7 @@ from django.utils import timezone
 from caseload.errors import Refusal
 from caseload.management.keeping.doubtful import say_open
 from caseload.management.keeping.restore import Restored, restore
-from caseload.management.keeping.saying import NO_ROOM, say_counts
+from caseload.management.keeping.saying import say_counts, say_trouble
 
 
 class Command(BaseCommand):
@@ -33,7 +33,7 @@ class Command(BaseCommand):
         except Refusal as refusal:
             raise CommandError(refusal.message) from refusal
         except DatabaseError as error:
-            raise CommandError(f"Nothing was restored. {NO_ROOM}.") from error
+            raise CommandError(f"Nothing was restored. {say_trouble(error)}.") from error
         self.stdout.write(" ".join([said(restored), *say_open(now, restored.held)]))
 
 

@@ -7,6 +7,7 @@ is lost: a reminder goes to the call list, and whoever waits for news is on the 
 from datetime import datetime
 from typing import Final
 
+from django.conf import settings
 from django.db.models import Max, QuerySet
 from django.utils import timezone
 
@@ -24,7 +25,11 @@ WAY_OUT: Final = (
 
 def due(now: datetime) -> QuerySet[Notice]:
     """E-mails that would go out at once, those that are to be tried again among them."""
-    return Notice.objects.filter(state=NoticeState.WAITING, channel=Channel.EMAIL, due_at__lte=now).order_by("pk")
+    return _e_mails().filter(due_at__lte=now).order_by("pk")
+
+
+def _e_mails() -> QuerySet[Notice]:
+    return Notice.objects.filter(state=NoticeState.WAITING, channel=Channel.EMAIL)
 
 
 def hold(now: datetime) -> int:
@@ -41,8 +46,8 @@ def say_open(now: datetime, held: int) -> list[str]:
     said = [f"The last act in it is of {timezone.localtime(latest):%d %b %Y, %H:%M}."] if latest else []
     if held:
         said.append(WAY_OUT.format(count=held))
-    elif waiting := due(now).count():
-        said.append(f"{waiting} e-mails are due and go out as soon as the planner runs.")
+    if (waiting := _e_mails().count()) and settings.MAIL_URL:
+        said.append(f"{waiting} e-mails wait to be sent from here: where this is only tried, unset CASELOAD_MAIL_URL.")
     if letters := Notice.objects.filter(state=NoticeState.WAITING, channel=Channel.LETTER).count():
         said.append(f"{letters} letters wait: look whether they were posted before they are printed again.")
     if jobs := Job.objects.filter(ended_at__isnull=True).count():

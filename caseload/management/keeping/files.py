@@ -52,9 +52,17 @@ def write(path: Path, parts: Iterable[bytes], *, replace: bool) -> Checked:
 
 
 def refuse_taken(path: Path, replace: bool) -> None:
-    if path.exists() and not (replace and path.is_file()):
-        hint = "Choose another name, or say --replace." if path.is_file() else "Name a file."
-        raise Refusal("file-is-there", f"{path} is there already. {hint}")
+    """Only a backup is ever replaced: a name that was mistyped may be that of the database itself.
+
+    Raises Refusal `file-is-there`, and those of `check` for what is no backup.
+    """
+    if not path.exists():
+        return
+    if path.is_file() and replace:
+        heading_of(path)
+        return
+    hint = "Choose another name, or say --replace." if path.is_file() else "Name a file."
+    raise Refusal("file-is-there", f"{path} is there already. {hint}")
 
 
 def _see_onto_disk(folder: Path) -> None:
@@ -81,12 +89,9 @@ def check(path: Path) -> Checked:
 
     Raises Refusal `not-a-backup`, `newer-backup`, `damaged-backup`, `no-file`.
     """
+    heading = heading_of(path)
     lines, digest, count = read(path), hashlib.sha256(), 0
-    try:
-        first = last = next(lines, b"")
-    except Refusal as refusal:
-        raise not_a_backup(path) if refusal.code == "damaged-backup" else refusal from refusal
-    heading = read_heading(first)
+    last = next(lines)
     for line in lines:
         digest.update(last)
         last, count = line, count + 1
@@ -95,9 +100,15 @@ def check(path: Path) -> Checked:
     return Checked(heading, last.decode())
 
 
+def heading_of(path: Path) -> Heading:
+    """What a file says of itself. Raises Refusal `not-a-backup`, `newer-backup`, `no-file`."""
+    try:
+        return read_heading(next(read(path), b""))
+    except Refusal as refusal:
+        if refusal.code not in ("damaged-backup", "not-a-backup"):
+            raise
+        raise Refusal("not-a-backup", f"{path} is not a backup of the planner.") from refusal
+
+
 def damaged(path: Path) -> Refusal:
     return Refusal("damaged-backup", f"{path} is damaged: it is not what was written. Take an earlier backup.")
-
-
-def not_a_backup(path: Path) -> Refusal:
-    return Refusal("not-a-backup", f"{path} is not a backup of the planner.")

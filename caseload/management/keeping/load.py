@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from django.apps import apps
 from django.conf import settings
-from django.db import DatabaseError, IntegrityError, connection
+from django.db import DatabaseError, IntegrityError, OperationalError, connection
 from django.db.models import Model
 
 from caseload.actions.triggers import GUARDS
@@ -78,8 +78,8 @@ def _put(table: Table, rows: list[list[Any]]) -> None:
     try:
         put(table, (converted(row, forms) for row in rows))
     except DatabaseError as error:
-        if connection.vendor == "sqlite" and not _about_the_rows(error):
-            raise
+        if isinstance(error, OperationalError):
+            raise  # no room, or no database any more: nothing about the rows
         raise Refusal(
             "row-refused",
             f"The database refuses a row of {table.name}, one of the {len(rows)} from key {first} on: {_why(error)}. "
@@ -94,10 +94,6 @@ def _why(error: DatabaseError) -> str:
         return str(error) if isinstance(error, IntegrityError) else type(error).__name__
     column = re.search(r", column (\w+)", told.context or "")
     return told.constraint_name or (f"column {column[1]}" if column else type(error).__name__)
-
-
-def _about_the_rows(error: DatabaseError) -> bool:
-    return not str(error).startswith(("database or disk is full", "disk I/O error", "database is locked"))
 
 
 def _names(table: Table) -> str:

@@ -33,7 +33,8 @@ def restore(file: Path, *, now: datetime, compare: bool = True, hold: bool = Tru
     `row-refused`, `not-the-same`; DatabaseError where there is no room.
     """
     checked = files.check(file)
-    state.refuse_newer(checked.heading.migrations, checked.heading.release)
+    state.refuse_newer(f"This backup (release {checked.heading.release})", checked.heading.migrations)
+    state.refuse_newer("The database", state.applied(connection))
     with _alone():
         load.refuse_unless_empty()
         triggers.remove()

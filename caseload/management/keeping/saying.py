@@ -4,6 +4,8 @@ import sys
 from collections.abc import Callable
 from typing import Final
 
+from django.db import DatabaseError, OperationalError
+
 from caseload.management.keeping.heading import Heading
 
 NAMED: Final = {"caseload_patient": "patients", "caseload_episode": "episodes", "caseload_appointment": "appointments"}
@@ -11,7 +13,15 @@ NOT_ENCRYPTED: Final = (
     "The file is not encrypted, and whoever can read it can read every patient's record: keep it on an encrypted disk, "
     "or encrypt it before it leaves this machine (DEVELOPERS.md, “Backup and restore”)."
 )
-NO_ROOM: Final = "There is no room left for it, or it may not be written there"
+FULL: Final = ("database or disk is full", "disk I/O error", "could not extend file")
+
+
+def say_trouble(error: DatabaseError) -> str:
+    """Why a database could not go on, without a word of what is in it."""
+    told = str(error).split("\n")[0] if isinstance(error, OperationalError) else type(error).__name__
+    return (
+        "There is no room left, or no leave to write there" if told.startswith(FULL) else f"The database said: {told}"
+    )
 
 
 def say_counts(heading: Heading) -> str:

@@ -42,11 +42,11 @@ def models_at(names: Iterable[str]) -> Iterable[type[Model]]:
     return state.apps.get_app_config(APP).get_models(include_auto_created=True)
 
 
-def refuse_newer(names: Iterable[str], release: str) -> None:
-    """Raises Refusal `newer-release` where this release does not know one of the migrations."""
+def refuse_newer(what: str, names: Iterable[str]) -> None:
+    """Raises Refusal `newer-release` where this release does not know one of the migrations of `what`."""
     if beyond := sorted(set(names) - known()):
-        said = f"It comes from a newer release ({release}) whose changes of the tables this one does not know"
-        raise Refusal("newer-release", f"{said}: {', '.join(beyond)}. Install that release, or one after it.")
+        said = f"{what} comes from a newer release: this one does not know {', '.join(beyond)}"
+        raise Refusal("newer-release", f"{said}. Install that release, or one after it.")
 
 
 def last_of(names: Iterable[str]) -> list[str]:
