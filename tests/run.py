@@ -23,8 +23,10 @@ from tests import scratch  # noqa: E402
 
 PURE = ("timetable", "published", "wording", "booking", "waits", "measures", "exchange", "parsing", "access")
 ON_SQLITE = (
-    "demo", "journeys", "outreach", "house/test_background.py", "house/test_celery.py", "house/test_children.py",
-    "house/test_contracts.py", "house/test_deployment.py", "house/test_headers.py", "house/test_locks.py",
+    "demo", "journeys", "outreach", "house/test_background.py", "house/test_backup_files.py", "house/test_celery.py",
+    "house/test_children.py",
+    "house/test_contracts.py", "house/test_deployment.py", "house/test_export.py", "house/test_headers.py",
+    "house/test_locks.py",
     "house/test_logs.py", "house/test_mail_setting.py", "house/test_makefile.py", "house/test_run.py",
     "house/test_settings.py", "house/test_sqlite.py", "house/test_upgrade.py", "record/test_notices_sent.py",
     "web/test_booking_pages.py", "web/test_dayline.py", "web/test_episode_visits.py", "web/test_errors.py",
