@@ -24,18 +24,16 @@ from tests import scratch  # noqa: E402
 PURE = ("timetable", "published", "wording", "booking", "waits", "measures", "exchange", "parsing", "access")
 ON_SQLITE = (
     "demo", "journeys", "outreach", "house/test_background.py", "house/test_backup_files.py", "house/test_celery.py",
-    "house/test_children.py",
-    "house/test_contracts.py", "house/test_deployment.py", "house/test_export.py", "house/test_headers.py",
-    "house/test_locks.py",
-    "house/test_logs.py", "house/test_mail_setting.py", "house/test_makefile.py", "house/test_run.py",
-    "house/test_settings.py", "house/test_sqlite.py", "house/test_upgrade.py", "record/test_notices_sent.py",
-    "web/test_booking_pages.py", "web/test_dayline.py", "web/test_episode_visits.py", "web/test_errors.py",
-    "web/test_feed.py", "web/test_measure_chart.py", "web/test_measurements.py", "web/test_paging.py",
-    "web/test_plan_sheet.py", "web/test_record_care.py", "web/test_record_closing.py", "web/test_record_dates.py",
-    "web/test_record_episodes.py", "web/test_record_findings.py", "web/test_record_pages.py",
-    "web/test_record_patients.py", "web/test_record_roles.py", "web/test_red_flags.py", "web/test_rules_page.py",
-    "web/test_saved_visit.py", "web/test_sign_in.py", "web/test_staff_cautions.py", "web/test_visit_page.py",
-    "web/test_visit_whose.py",
+    "house/test_children.py", "house/test_contracts.py", "house/test_deployment.py", "house/test_export.py",
+    "house/test_headers.py", "house/test_locks.py", "house/test_logs.py", "house/test_mail_setting.py",
+    "house/test_makefile.py", "house/test_run.py", "house/test_settings.py", "house/test_sqlite.py",
+    "house/test_upgrade.py", "record/test_notices_sent.py", "web/test_booking_pages.py", "web/test_dayline.py",
+    "web/test_episode_visits.py", "web/test_errors.py", "web/test_feed.py", "web/test_measure_chart.py",
+    "web/test_measurements.py", "web/test_paging.py", "web/test_plan_sheet.py", "web/test_record_care.py",
+    "web/test_record_closing.py", "web/test_record_dates.py", "web/test_record_episodes.py",
+    "web/test_record_findings.py", "web/test_record_pages.py", "web/test_record_patients.py",
+    "web/test_record_roles.py", "web/test_red_flags.py", "web/test_rules_page.py", "web/test_saved_visit.py",
+    "web/test_sign_in.py", "web/test_staff_cautions.py", "web/test_visit_page.py", "web/test_visit_whose.py",
 )  # fmt: skip
 """Words, looks and forms: the acts and lists behind them are tested on both engines, so these are asked once."""
 ON_POSTGRESQL = (
