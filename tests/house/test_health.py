@@ -29,7 +29,7 @@ def test_probes_come_by_any_host_name_and_over_plain_http_without_a_session(clie
     assert answer.status_code == 200 and not answer.cookies
 
 
-def test_ready_means_that_the_database_answers_and_has_every_table(transactional_db):
+def test_ready_means_that_the_database_answers_and_has_every_table(db):
     assert health.fault_in_time() == ""
 
 
@@ -38,7 +38,7 @@ def ready(client: Client) -> tuple[int, str]:
     return answer.status_code, answer.content.decode().strip()
 
 
-def test_a_database_that_lacks_a_migration_is_not_ready(client, transactional_db, monkeypatch):
+def test_a_database_that_lacks_a_migration_is_not_ready(client, db, monkeypatch):
     monkeypatch.setattr(health, "wanted", lambda: frozenset({("caseload", "9999_next")}))
     assert ready(client) == (503, health.NOT_MIGRATED)
 

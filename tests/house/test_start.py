@@ -26,6 +26,8 @@ ON_POSTGRESQL = connection.vendor == "postgresql"
 embedded = pytest.mark.skipif(ON_POSTGRESQL, reason="once is enough; PostgreSQL has a start of its own below")
 DONE = "SELECT count(*) FROM caseload_job WHERE state = 'done'"
 
+MAIL = "CASELOAD_MAIL_URL"
+OWN = {MAIL: ""}
 PULSES = "SELECT name FROM caseload_pulse"
 
 
@@ -123,6 +125,15 @@ def test_a_later_start_tells_the_sign_ins_of_the_demo_again(prepared):
     Staff.objects.create(username="joan", name="Joan Petherick", is_lead=True, demo=True)
     loaded, said = prepared()
     assert not loaded and "Joan Petherick" in said and PASSWORD in said
+
+
+@pytest.mark.parametrize(("demo", "said", "given"), [(True, {}, "folder:"), (True, OWN, OWN[MAIL]), (False, {}, None)])
+def test_the_e_mail_of_a_demo_goes_into_a_folder_unless_somebody_said_otherwise(monkeypatch, demo, said, given):
+    monkeypatch.setattr(start, "is_demo", lambda: demo)
+    monkeypatch.delenv(MAIL, raising=False)
+    for name, value in said.items():
+        monkeypatch.setenv(name, value)
+    assert start.environment(dev=False).get(MAIL) == given
 
 
 def test_a_database_of_a_real_service_gets_no_demo(prepared):
