@@ -8,6 +8,7 @@ import fcntl
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import IO
 
 from django.db import connection
 
@@ -19,6 +20,19 @@ def in_turn() -> Iterator[None]:
     if connection.vendor != "sqlite" or connection.in_atomic_block or not Path(name).is_file():
         yield
         return
-    with open(f"{name}-turn", "a") as turn:
-        fcntl.flock(turn, fcntl.LOCK_EX)
+    with _queue(name) as queue:
+        if queue:
+            fcntl.flock(queue, fcntl.LOCK_EX)
         yield
+
+
+@contextmanager
+def _queue(name: str) -> Iterator[IO[str] | None]:
+    """The file that is locked; none where nothing can be written, which the database is to say in its own words."""
+    try:
+        queue = open(f"{name}-turn", "a")
+    except OSError:
+        yield None
+        return
+    with queue:
+        yield queue

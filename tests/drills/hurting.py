@@ -10,10 +10,11 @@ from collections import Counter
 from collections.abc import Callable
 from contextlib import suppress
 
+from tests.drills.load import BETWEEN
 from tests.drills.members import ROOT, wait_for
 from tests.drills.stage import Stage
 
-BETWEEN = (0.4, 1.6)
+PAUSE = (0.4, 1.6)
 """Seconds between two kills."""
 FLUSH_SECONDS = 0.2
 
@@ -27,7 +28,7 @@ def kill(there: Stage, seconds: float) -> None:
         left = left or chance.sample(targets(there), k=len(targets(there)))
         name = left.pop()
         killed[name] += strike(there, name, chance)
-        time.sleep(chance.uniform(*BETWEEN))
+        time.sleep(chance.uniform(*PAUSE))
     there.heal()
     there.phase("after the kills", 1)
     there.drain("after the kills", 60 + (there.claim_seconds or 120))
@@ -73,7 +74,7 @@ def redis(there: Stage, seconds: float) -> None:
         if phase != "redis flushed":
             time.sleep(part)
         mend()
-        there.phase("between")
+        there.phase(BETWEEN)
         there.drain(phase)
 
 
@@ -120,12 +121,12 @@ def read_only(there: Stage, on: bool) -> None:
 
 def mended(there: Stage, phase: str) -> None:
     """There was a page that says so, and what was not saved is saved once it can be."""
-    told = [write for write in there.load.writes if write.phase == phase and 503 in write.answers]
+    told = [write for write in there.load.writes if (phase, 503) in write.answers]
     there.heal()
     if not told:
         there.fault("disk", f"{phase}: nobody was told")
     there.remarks.append(f"{phase}: {len(told)} forms answered by the page that says what may not have been saved")
-    there.phase("between")
+    there.phase(BETWEEN)
     there.drain(phase, 90)
 
 
@@ -137,7 +138,7 @@ def backup(there: Stage, seconds: float) -> None:
     took, elsewhere = time.monotonic() - began, another_database(there)
     manage(there, "restore", str(file), "--send-due", DATABASE_URL=elsewhere)
     manage(there, "backup", str(again), DATABASE_URL=elsewhere)
-    there.phase("between")
+    there.phase(BETWEEN)
     writes = [write for write in there.load.writes if write.acknowledged_at and write.acknowledged_at < began]
     missing = missing_in(elsewhere, writes)
     if file.read_bytes() != again.read_bytes():

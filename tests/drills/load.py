@@ -24,6 +24,8 @@ THINKING = {"writer": 0.15, "reader": 0.08}
 UNHEARD_OF = 0.1
 """So many writers do not wait for the answer to their first sending."""
 PAGES = ("/to-book/", "/overdue/", "/notices/", "/diary/", "/episodes/{episode}/")
+BETWEEN = "between"
+"""The phase of what began in one and ended in another."""
 HONEST = "it may not have been saved"
 OUTCOME = re.compile(r"/appointments/(\w+)/outcome/")
 TOKEN = re.compile(r'name="csrfmiddlewaretoken" value="(\w+)"')
@@ -39,7 +41,7 @@ class Write:
     fields: dict[str, str]
     said: str
     acknowledged_at: float = 0
-    answers: list[int] = field(default_factory=list)
+    answers: list[tuple[str, int]] = field(default_factory=list)
     refused: str = ""
 
     @property
@@ -155,6 +157,7 @@ class Load:
             status, text, _ = browser.ask(path)
         except (OSError, HTTPException):
             status, text = 0, ""
+        phase = phase if phase == self.phase else BETWEEN
         self.reads.append(Read(phase, path.split("/")[1], status, time.monotonic() - began))
         return text
 
@@ -209,7 +212,7 @@ class Load:
                     continue
             except (OSError, HTTPException):
                 status, text, to = 0, "", ""
-            write.answers.append(status)
+            write.answers.append((self.phase, status))
             if status == 302 and "/sign-in/" not in to:
                 write.acknowledged_at = time.monotonic()
                 return True
@@ -217,6 +220,6 @@ class Load:
                 write.refused = f"{status} {to} " + " ".join(re.sub(r"<[^>]*>", " ", text).split())[-600:]
                 return False
             if status and (status != 503 or HONEST not in text):
-                self.dishonest.append(f"{write.phase}: {write.kind} answered {status}")
+                self.dishonest.append(f"{self.phase}: {write.kind} answered {status}")
             self.going_home.wait(AGAIN_SECONDS)
         return False

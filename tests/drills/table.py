@@ -32,11 +32,12 @@ def rows_of(on: Stage, found: Found) -> list[Row]:
 def _row(on: Stage, found: Found, phase: str) -> Row:
     writes = [write for write in on.load.writes if write.phase == phase]
     reads = [read for read in on.load.reads if read.phase == phase]
+    answers = [answer for write in on.load.writes for answer in write.answers]
     waits = sorted(read.seconds * 1000 for read in reads)
     failed = sum(1 for read in reads if read.status == 0 or read.status >= FAILED)
     return Row(
         phase, sum(1 for write in writes if write.acknowledged_at), found.lost(writes), found.doubled(writes),
-        sum(1 for write in writes for status in write.answers if status == 0 or status >= FAILED), len(reads), failed,
+        sum(each == phase and (status == 0 or status >= FAILED) for each, status in answers), len(reads), failed,
         at(waits, 0.5), at(waits, 0.95), on.drained.get(phase),
     )  # fmt: skip
 

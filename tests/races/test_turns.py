@@ -28,3 +28,13 @@ def test_a_writer_waits_until_the_one_before_is_done(db):
             pass
     assert taken.wait(10)
     waiting.join()
+
+
+def test_where_nothing_can_be_written_the_database_itself_says_so(db, monkeypatch, tmp_path):
+    database = tmp_path / "caseload.sqlite3"
+    database.touch()
+    (tmp_path / "caseload.sqlite3-turn").mkdir()  # cannot be opened, as on a disk that is only read
+    monkeypatch.setitem(connection.settings_dict, "NAME", str(database))
+    monkeypatch.setattr(connection, "in_atomic_block", False)
+    with in_turn():
+        pass
