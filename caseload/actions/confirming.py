@@ -26,14 +26,16 @@ from caseload.reads.matching.match import Match, match_from_json
 from caseload.reads.matching.on_record import on_record
 from caseload.reads.matching.portions import portions
 
-PORTION: Final = 200
-"""Rows taken at once: on SQLite everybody else waits while they are written."""
+AT_ONCE: Final = 200
+"""Rows that a request takes in; more are a job."""
+PORTION: Final = 100
+"""Rows that a job writes at once: on SQLite everybody else waits for that long."""
 MOVED: Final = "The record changed since this list was shown: upload the row again and look at it."
 
 
 def is_long(batch: IntakeBatch) -> bool:
     """Whether a list has more rows to be taken than are taken at once."""
-    return batch.rows.filter(taken_at__isnull=True).exclude(outcome="").count() > PORTION
+    return batch.rows.filter(taken_at__isnull=True).exclude(outcome="").count() > AT_ONCE
 
 
 def confirm(batch: IntakeBatch, *, by: By, version: int | None, progress: Progress | None = None) -> IntakeBatch:
@@ -62,6 +64,8 @@ def ask_confirm(batch: IntakeBatch, *, by: By, version: int | None) -> Job:
     """Ask for a long list to be taken in behind the pages. Until that is over nobody can change the list."""
     open_list(batch, version)
     _answered(batch)
+    batch.version += 1
+    batch.save(update_fields=["version"])
     trail(Act.INTAKE_CONFIRM, batch, by=by, patient_id=None, changed={"asked": ("", "yes")})
     return jobs.ask(JOB, by=by, batch=batch.code, on=by.today.isoformat())
 

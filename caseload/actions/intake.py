@@ -11,7 +11,7 @@ from django.db import transaction
 
 from caseload.access import Act, demand
 from caseload.actions.act import By, act, fresh, trail
-from caseload.actions.rewriting import rewrite
+from caseload.actions.rewriting import insert, rewrite
 from caseload.errors import Refusal
 from caseload.exchange.operated import Problem, Severity
 from caseload.exchange.table import Row, Table, read_table
@@ -27,7 +27,6 @@ from caseload.reads.matching.on_record import on_record
 LONGEST = 10_000
 """Rows of one list."""
 JOB = "intake"
-BATCH = 500
 KEPT_UNCONFIRMED = timedelta(days=30)
 KEPT_CELLS = timedelta(days=90)
 DEFAULT_SOURCE = "Theatre list"
@@ -95,7 +94,9 @@ def keep(batch: IntakeBatch, rows: list[IntakeRow], *, by: By) -> IntakeBatch:
         name=batch.source.name, defaults={"used_at": by.at}, create_defaults={"used_at": by.at}
     )
     batch.save()
-    IntakeRow.objects.bulk_create(rows, batch_size=BATCH)
+    for row in rows:
+        row.batch = batch
+    insert(rows)
     trail(Act.INTAKE_UPLOAD, batch, by=by, patient_id=None, changed={"rows": (0, len(rows))})
     return batch
 
@@ -145,37 +146,47 @@ def _matches(batch: IntakeBatch, entries: Sequence[Entry], today: date) -> dict[
     return match_all(entries, record, columns=batch.columns, today=today)
 
 
-@act(Act.INTAKE_UPLOAD)
 def remap(batch: IntakeBatch, *, by: By, version: int | None, meaning: Meaning) -> IntakeBatch:
     """Read the rows again under another meaning of the columns, and remember it for the source.
 
-    Decisions made so far are dropped. Raises Refusal where the choice still leaves a question, and `partly-taken`.
+    Decisions made so far are dropped. Nobody waits while it reads. Raises Refusal where the choice still leaves a
+    question, and `partly-taken`.
     """
-    open_list(batch, version)
+    demand(by.roles, Act.INTAKE_UPLOAD)
+    _still_open(batch)
     if batch.rows.filter(taken_at__isnull=False).exists():
         raise Refusal(
             "partly-taken", "A part of this list is taken in as it was read. Take in the rest as well, or not."
         )
+    seen = batch.version if version is None else version
     width = len(batch.headers)
     cells = {row.number: cells_from_json(row.cells) for row in batch.rows.only("number", "cells")}
     rows = tuple(Row(number, each[:width], each[width:]) for number, each in cells.items())
-    fresh_rows = _read(batch, Table(tuple(batch.headers), rows), meaning, by.today)
+    read_again = _read(batch, Table(tuple(batch.headers), rows), meaning, by.today)
     if batch.question:
         raise Refusal("columns-unknown", batch.question)
+    return _keep_again(batch, read_again, by=by, version=seen, meaning=meaning)
+
+
+@act(Act.INTAKE_UPLOAD)
+def _keep_again(batch: IntakeBatch, rows: list[IntakeRow], *, by: By, version: int, meaning: Meaning) -> IntakeBatch:
+    open_list(IntakeBatch.objects.get(pk=batch.pk), version)
     batch.rows.all().delete()
-    batch.version += 1
+    batch.version = version + 1
     batch.save()
-    IntakeRow.objects.bulk_create(fresh_rows, batch_size=BATCH)
+    insert(rows)
     said = {"columns": dict(meaning.columns), "month_first": list(meaning.month_first)}
     IntakeSource.objects.filter(pk=batch.source_id).update(**said)
     trail(Act.INTAKE_UPLOAD, batch, by=by, patient_id=None, changed={"columns": ("", "chosen")})
     return batch
 
 
-@act(Act.INTAKE_UPLOAD)
 def decide(batch: IntakeBatch, *, by: By, version: int | None, decisions: Mapping[int, Decision]) -> IntakeBatch:
-    """Keep what somebody answered to doubtful rows, by their numbers; all rows are held against the record anew."""
-    open_list(batch, version)
+    """Keep what somebody answered to doubtful rows, by their numbers; all rows are held against the record anew, and
+    nobody waits meanwhile."""
+    demand(by.roles, Act.INTAKE_UPLOAD)
+    _still_open(batch)
+    seen = batch.version if version is None else version
     rows = {row.number: row for row in batch.rows.all()}
     left = {number: row for number, row in rows.items() if not row.taken_at}
     for number in decisions.keys() & left.keys():
@@ -184,10 +195,16 @@ def decide(batch: IntakeBatch, *, by: By, version: int | None, decisions: Mappin
     for number in found.keys() & left.keys():
         for name, value in _columns_of(found[number]).items():
             setattr(left[number], name, value)
-    rewrite(list(left.values()), ["decision", "verdict", "outcome", "match"])
+    return _keep_answers(batch, list(left.values()), by=by, version=seen, decided=len(decisions))
+
+
+@act(Act.INTAKE_UPLOAD)
+def _keep_answers(batch: IntakeBatch, rows: list[IntakeRow], *, by: By, version: int, decided: int) -> IntakeBatch:
+    open_list(batch, version)
+    rewrite(rows, ["decision", "verdict", "outcome", "match"])
     batch.version += 1
     batch.save(update_fields=["version"])
-    trail(Act.INTAKE_UPLOAD, batch, by=by, patient_id=None, changed={"rows decided": (0, len(decisions))})
+    trail(Act.INTAKE_UPLOAD, batch, by=by, patient_id=None, changed={"rows decided": (0, decided)})
     return batch
 
 
@@ -230,6 +247,10 @@ def leave_out(row: IntakeRow, now: Match, why: str) -> None:
 def open_list(batch: IntakeBatch, version: int | None) -> None:
     """Lock a list that may still be changed. Raises Refusal `being-taken`, `confirmed-already`, `changed-meanwhile`."""
     fresh(batch, version)
+    _still_open(batch)
+
+
+def _still_open(batch: IntakeBatch) -> None:
     batch.refresh_from_db()
     if taking_in(batch):
         raise Refusal("being-taken", "This list is being taken in just now. Wait until that is over, or cancel it.")

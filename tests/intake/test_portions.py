@@ -46,6 +46,7 @@ def rows():
 @pytest.fixture(autouse=True)
 def small_portions(monkeypatch):
     monkeypatch.setattr(confirming, "PORTION", 2)
+    monkeypatch.setattr(confirming, "AT_ONCE", 2)
 
 
 @pytest.fixture

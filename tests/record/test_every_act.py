@@ -29,7 +29,7 @@ def every_act():
     found = {
         value for module in modules for value in vars(module).values() if isfunction(value) and hasattr(value, "act")
     }
-    return sorted((value for value in found if not value.__module__.endswith("intake")), key=name_of)
+    return sorted((value for value in found if not value.__module__.endswith(("intake", "confirming"))), key=name_of)
 
 
 def name_of(function) -> str:
