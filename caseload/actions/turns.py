@@ -6,7 +6,7 @@ eight writers. A lock of the file system lines them up, and the longest wait was
 
 import fcntl
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from pathlib import Path
 from typing import IO
 
@@ -20,19 +20,15 @@ def in_turn() -> Iterator[None]:
     if connection.vendor != "sqlite" or connection.in_atomic_block or not Path(name).is_file():
         yield
         return
-    with _queue(name) as queue:
+    with queue_of(name) as queue:
         if queue:
             fcntl.flock(queue, fcntl.LOCK_EX)
         yield
 
 
-@contextmanager
-def _queue(name: str) -> Iterator[IO[str] | None]:
+def queue_of(name: str) -> AbstractContextManager[IO[str] | None]:
     """The file that is locked; none where nothing can be written, which the database is to say in its own words."""
     try:
-        queue = open(f"{name}-turn", "a")
+        return open(f"{name}-turn", "a")
     except OSError:
-        yield None
-        return
-    with queue:
-        yield queue
+        return nullcontext()
