@@ -16,7 +16,7 @@ PLACE: Final = ("session_id", "site_id", "on", "start_minute", "minutes", "way",
 """Fields that a calendar that took the appointment in must hear of."""
 KEPT: Final = (
     *PLACE, "outcome", "arrived_at", "told", "untold_since_on", "interpreter_told", "approved_by", "approved_why",
-    "ended_on", "ended_why",
+    "ended_on", "ended_why", "changed_at",
 )  # fmt: skip
 
 
@@ -39,7 +39,7 @@ def remember(appointment: Appointment, before: dict[str, Any], *, by: By) -> Non
 def restored(before: dict[str, Any]) -> dict[str, Any]:
     """The fields of a memento as values."""
     read = {"on": date.fromisoformat, "untold_since_on": date.fromisoformat, "ended_on": date.fromisoformat,
-            "arrived_at": datetime.fromisoformat}  # fmt: skip
+            "arrived_at": datetime.fromisoformat, "changed_at": datetime.fromisoformat}  # fmt: skip
     return {name: read[name](value) if value and name in read else value for name, value in before.items()}
 
 
@@ -61,9 +61,10 @@ def undo(appointment: Appointment, *, by: By) -> Appointment:
     if before["session_id"] != (back_to and back_to.pk):
         raise _overtaken()
     was = [getattr(appointment, name) for name in PLACE]
-    raised = int(was != [before[name] for name in PLACE])
-    moved = apply(appointment, before | {"sequence": appointment.sequence + raised, "changed_at": by.at})
-    _take_place(appointment, rows, back_to, moved=bool(raised))
+    raised = was != [before[name] for name in PLACE]
+    newer = {"sequence": appointment.sequence + 1, "changed_at": by.at} if raised else {}
+    moved = apply(appointment, before | newer)
+    _take_place(appointment, rows, back_to, moved=raised)
     step.delete()
     appointed.settled(Act.APPOINTMENT_UNDO, appointment, rows, by, moved)
     return appointment

@@ -96,6 +96,14 @@ def test_what_is_taken_back_is_wanted_again_and_the_same_row_waits_again(clinic,
     assert booked.notices.get(kind="booked") == news and in_step()
 
 
+def test_a_reminder_that_is_due_already_outlives_what_is_taken_back(clinic, booked):
+    late = by(clinic.admin, date(2026, 4, 16))
+    appointments.tell(booked, by=late, told="told")
+    undoing.undo(booked, by=late)
+    assert waiting(booked) == ["booked by email", WEEK, DAYS]
+    assert rederive(by=late, mend=False).moved == {}
+
+
 def test_an_appointment_moved_and_moved_back_is_reminded_of_where_it_is(clinic, booked):
     appointments.move(booked, by=by(clinic.admin), session=clinic.session(ELSEWHEN), start=540)
     undoing.undo(booked, by=by(clinic.admin))
