@@ -10,6 +10,7 @@ from caseload.actions import appointments
 from caseload.actions.act import By, act, entry, trail
 from caseload.actions.in_step import bring_in_step
 from caseload.actions.seats import lock_episodes
+from caseload.actions.settle import together
 from caseload.booking.notices import Channel, NoticeKind
 from caseload.errors import Refusal
 from caseload.models import Appointment, Episode, LetterBatch, Notice, NoticeState, Told, TrailEntry
@@ -27,10 +28,11 @@ def print_batch(*, by: By, write: Write) -> LetterBatch:
 
     Raises Refusal `no-letters` where none waits.
     """
-    due = letters_due(by.at).order_by("due_at", "pk")
-    bring_in_step([key for key in due.values_list("appointment", flat=True)[:MOST] if key], by.at)
-    found = due.select_for_update(of=("self",)).select_related("patient", "appointment__site", "episode__site")
-    rows = list(found[:MOST])
+    due = letters_due(by.at)
+    oldest = list(due.order_by("due_at", "pk").values_list("pk", "appointment")[:MOST])
+    bring_in_step([appointment for _, appointment in oldest if appointment], by.at)
+    found = due.filter(pk__in=[key for key, _ in oldest]).select_for_update(of=("self",)).order_by("pk")
+    rows = list(found.select_related("patient", "appointment__site", "episode__site"))
     if not rows:
         raise Refusal("no-letters", "No letter waits to be printed.")
     batch = LetterBatch.objects.create(by=by.person, made_at=by.at)
@@ -56,8 +58,9 @@ def mark_posted(batch: LetterBatch, *, by: By) -> LetterBatch:
     batch.notices.filter(pk__in=[row.pk for row in rows]).update(state=NoticeState.SENT, sent_at=by.at, error="")
     batch.posted_at, batch.posted_by = by.at, by.person
     batch.save(update_fields=["posted_at", "posted_by"])
-    for key in sorted({row.appointment_id for row in rows if row.appointment_id in untold}):
-        appointments.tell(untold[key], by=replace(by, key=None), told=Told.MESSAGE)
+    with together():
+        for key in sorted({row.appointment_id for row in rows if row.appointment_id in untold}):
+            appointments.tell(untold[key], by=replace(by, key=None), told=Told.MESSAGE)
     trail(Act.LETTERS_POST, batch, by=by, patient_id=None, changed={"letters": (None, len(rows))})
     _enter(Act.LETTERS_POST, rows, by)
     return batch

@@ -10,6 +10,7 @@ from caseload.actions import notices
 from caseload.models import Contact, Look, Notice, Pulse
 from tests.record.acts import missed_twice
 from tests.scenario import TODAY, by
+from tests.web.posting import errors, send
 
 ADDRESS = "/notices/"
 MOST_QUERIES = 20
@@ -105,3 +106,18 @@ def test_a_call_that_was_settled_meanwhile_is_said_and_not_written_twice(clinic,
     notices.log_call(notice, by=by(clinic.lead, TODAY), reached="spoke")
     answer = admin.post(f"{ADDRESS}{notice.code}/rung/", {"reached": "spoke"}, follow=True)
     assert "meanwhile" in said(answer) and Contact.objects.count() == 1
+
+
+@pytest.mark.parametrize(
+    ("typed", "refused"),
+    [
+        ({"email_consent": "on", "email": ""}, {"email": ["needed"]}),
+        ({"postal_address": "\n".join("ABCDEFG")}, {"postal_address": ["too-many-lines"]}),
+        ({"email_consent": "on", "email": "rosa@example.org", "postal_address": "4 Alder Row\nFernhollow"}, {}),
+    ],
+)
+def test_how_a_patient_may_be_written_to_is_checked_and_shown(clinic, admin, typed, refused):
+    page = f"/patients/{clinic.patient().code}/"
+    answer = send(admin, f"{page}correct/", **typed)
+    assert (errors(answer) if answer.status_code == 422 else {}) == refused
+    assert ("4 Alder Row, Fernhollow" in said(admin.get(page))) == (not refused)
