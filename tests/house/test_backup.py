@@ -114,14 +114,14 @@ def test_a_key_that_was_given_out_once_is_not_given_out_again(restored):
 @on_sqlite
 def test_long_work_that_ran_is_taken_up_again(restored):
     assert Job.objects.get(kind="odd").pk in jobs.due_ids(limit=10)
-    assert "pieces of long work go on where they were" in restored
+    assert f"Long work that is not done: {Job.objects.filter(ended_at=None).count()};" in restored
 
 
 @on_sqlite
 def test_e_mails_that_are_due_are_not_sent_from_a_restored_database(fresh, saved):
     with at(fresh()):
         said = run("restore", saved)
-        assert "2 e-mails were due. They were not sent" in said
+        assert "E-mails that were due: 2. They are not sent" in said
         assert not notices.due_ids(10, timezone.now())
         states = dict(Notice.objects.filter(key__startswith="odd").values_list("kind", "state"))
         assert states == {"week-before": "waiting", "booked": "failed"}
@@ -230,6 +230,15 @@ def test_a_restore_that_is_killed_leaves_the_database_empty(fresh, saved):
     with at(url):
         assert not any(rows_by_table().values())
         assert "byte for byte" in run("restore", saved)
+
+
+@on_sqlite
+def test_where_no_tables_are_nothing_is_saved_and_that_is_said(tmp_path):
+    with at(f"sqlite:///{tmp_path}/data/none.sqlite3"):
+        for command in (["backup", tmp_path / "file"], ["export", tmp_path / "folder", "--by", "lena"]):
+            with pytest.raises(CommandError, match="no database of the planner|not of this release"):
+                run(*command)
+    assert [path.name for path in tmp_path.iterdir()] == ["data"]
 
 
 @on_sqlite

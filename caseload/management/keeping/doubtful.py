@@ -18,8 +18,8 @@ from caseload.models import Job, Notice, NoticeState, TrailEntry
 
 RESTORED: Final = "restored from a backup"
 WAY_OUT: Final = (
-    "{count} e-mails were due. They were not sent from here, since they may have gone out after the backup was taken: "
-    "reminders are on the call list, news is on the list of those to be told."
+    "E-mails that were due: {count}. They are not sent from here, since they may have gone out after the backup was "
+    "taken: reminders are on the call list, news is on the list of those to be told."
 )
 
 
@@ -47,9 +47,11 @@ def say_open(now: datetime, held: int) -> list[str]:
     if held:
         said.append(WAY_OUT.format(count=held))
     if (waiting := _e_mails().count()) and settings.MAIL_URL:
-        said.append(f"{waiting} e-mails wait to be sent from here: where this is only tried, unset CASELOAD_MAIL_URL.")
+        said.append(
+            f"E-mails that will be sent from here: {waiting}; where this is only tried, unset CASELOAD_MAIL_URL."
+        )
     if letters := Notice.objects.filter(state=NoticeState.WAITING, channel=Channel.LETTER).count():
-        said.append(f"{letters} letters wait: look whether they were posted before they are printed again.")
+        said.append(f"Letters that wait: {letters}; look whether they were posted before they are printed again.")
     if jobs := Job.objects.filter(ended_at__isnull=True).count():
-        said.append(f"{jobs} pieces of long work go on where they were.")
+        said.append(f"Long work that is not done: {jobs}; it goes on where it was.")
     return said

@@ -11,9 +11,9 @@ from caseload.management.keeping.heading import Heading
 NAMED: Final = {"caseload_patient": "patients", "caseload_episode": "episodes", "caseload_appointment": "appointments"}
 NOT_ENCRYPTED: Final = (
     "The file is not encrypted, and whoever can read it can read every patient's record: keep it on an encrypted disk, "
-    "or encrypt it before it leaves this machine (DEVELOPERS.md, “Backup and restore”)."
+    "or encrypt it before it leaves this machine (DEVELOPERS.md, “Backup, restore, move, export”)."
 )
-FULL: Final = ("database or disk is full", "disk I/O error", "could not extend file")
+FULL: Final = ("database or disk is full", "disk I/O error", "could not extend file", "could not write")
 
 
 def say_trouble(error: DatabaseError) -> str:
