@@ -13,9 +13,11 @@ import argparse
 import json
 import sys
 import time
+from contextlib import ExitStack
 from dataclasses import asdict
 from pathlib import Path
 
+from tests.drills.hosts import hosts, network
 from tests.drills.hurting import DRILLS
 from tests.drills.stage import Stage, stage
 from tests.drills.table import judged, rows_of, shown
@@ -40,7 +42,9 @@ def main() -> int:
         asking.error(f"only with PostgreSQL and Redis: {', '.join(sorted(ONLY_ON_POSTGRESQL & {*said.drills}))}")
     claim = SHORT_CLAIM_SECONDS if said.short else 0
     began = time.monotonic()
-    with stage(said.database, disk="disk" in said.drills, networked="hosts" in said.drills, claim_seconds=claim) as on:
+    with ExitStack() as stack:
+        net = stack.enter_context(network()) if "hosts" in said.drills else None
+        on = stack.enter_context(stage(said.database, disk="disk" in said.drills, network=net, claim_seconds=claim))
         ready = time.monotonic() - began
         for name in said.drills:
             carry_out(on, name, SHORT[name] if said.short else said.minutes * 60)
@@ -64,7 +68,7 @@ def carry_out(on: Stage, name: str, seconds: float) -> None:
             on.phase("two clocks", seconds)
             on.drain("two clocks", 60 + (on.claim_seconds or 120))
         else:
-            DRILLS[name](on, seconds)
+            (DRILLS | {"hosts": hosts})[name](on, seconds)
     except (OSError, AssertionError) as error:
         on.fault(name, repr(error))
 

@@ -19,15 +19,16 @@ from tests.drills.members import Member, Supervisor, listens, wait_for
 
 TMPFS_MB = 640
 USER = scratch.ordinary_user()
-NET = "10.211.55"
-"""The network of the two hosts; the machine of the drill is .1 in it."""
 PG_PORT = 5432
 
 
 @dataclass
 class Database:
+    """`net` is the beginning of the addresses of the two hosts, where there are any; this machine is .1 in it."""
+
     member: Member
     home: Path
+    net: str
 
     @property
     def url(self) -> str:
@@ -35,7 +36,7 @@ class Database:
 
     @property
     def url_on_the_net(self) -> str:
-        return f"postgresql://tests@{NET}.1:{PG_PORT}/postgres"
+        return f"postgresql://tests@{self.net}.1:{PG_PORT}/postgres"
 
     def answers(self) -> bool:
         try:
@@ -60,20 +61,20 @@ class Database:
             admin.execute(f"SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE {others}")
 
 
-def postgresql(home: Path, keeper: Supervisor, networked: bool) -> Database:
+def postgresql(home: Path, keeper: Supervisor, net: str) -> Database:
     """A cluster in `home`, on a socket there and, for the two hosts, on their network."""
     initdb, server = scratch.find("initdb"), scratch.find("postgres")
     assert initdb and server, "PostgreSQL is not installed"
     data = home / "data"
     made = [initdb, "-D", str(data), "-U", "tests", "-A", "trust", "-E", "UTF8", "--locale=C.UTF-8", "--no-sync"]
     subprocess.run(made, user=USER, cwd=home, check=True, stdout=subprocess.DEVNULL)
-    if networked:
+    if net:
         with (data / "pg_hba.conf").open("a") as allowed:
-            allowed.write(f"host all all {NET}.0/24 trust\n")
-    options = ["-c", f"listen_addresses={NET}.1" if networked else "listen_addresses=", "-k", str(home)]
+            allowed.write(f"host all all {net}.0/24 trust\n")
+    options = ["-c", f"listen_addresses={net}.1" if net else "listen_addresses=", "-k", str(home)]
     options += ["-c", "max_connections=80", "-c", "min_wal_size=32MB", "-c", "max_wal_size=128MB"]
     member = Member("database", [server, "-D", str(data), *options], home, os.environ, USER)
-    database = Database(keeper.add(member), home)
+    database = Database(keeper.add(member), home, net)
     wait_for(database.answers, "PostgreSQL answers")
     return database
 
@@ -83,6 +84,7 @@ class Broker:
     member: Member
     port: int
     keeper: Supervisor
+    net: str
 
     @property
     def url(self) -> str:
@@ -90,7 +92,7 @@ class Broker:
 
     @property
     def url_on_the_net(self) -> str:
-        return f"redis://{NET}.1:{self.port}/0"
+        return f"redis://{self.net}.1:{self.port}/0"
 
     def stop(self) -> None:
         self.keeper.hold(["redis"])
@@ -112,12 +114,12 @@ class Broker:
         redis.Redis(port=self.port, socket_timeout=5).flushall()
 
 
-def redis(home: Path, keeper: Supervisor, networked: bool) -> Broker:
+def redis(home: Path, keeper: Supervisor, net: str) -> Broker:
     server, port = scratch.find("redis-server"), scratch.free_port()
     assert server, "Redis is not installed"
-    bound = ["--bind", "127.0.0.1", *([f"{NET}.1"] if networked else [])]
+    bound = ["--bind", "127.0.0.1", *([f"{net}.1"] if net else [])]
     options = ["--port", str(port), *bound, "--protected-mode", "no", "--save", "", "--dir", str(home)]
-    broker = Broker(keeper.add(Member("redis", [server, *options], home, os.environ)), port, keeper)
+    broker = Broker(keeper.add(Member("redis", [server, *options], home, os.environ)), port, keeper, net)
     wait_for(lambda: listens("127.0.0.1", port), "Redis listens")
     return broker
 

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from tests import scratch
 from tests.drills import ground, servers
@@ -50,7 +50,7 @@ class Stage:
     database: servers.Database | None = None
     broker: servers.Broker | None = None
     disk: servers.Disk | None = None
-    networked: bool = False
+    network: Any = None
     delivered: list[str] = field(default_factory=list)
     drained: dict[str, float] = field(default_factory=dict)
     remarks: list[str] = field(default_factory=list)
@@ -129,7 +129,7 @@ def hooked(command: list[str]) -> list[str]:
 
 
 @contextmanager
-def stage(database: str, *, disk: bool, networked: bool, claim_seconds: int) -> Iterator[Stage]:
+def stage(database: str, *, disk: bool, network: Any, claim_seconds: int) -> Iterator[Stage]:
     with ExitStack() as stack:
         folder = stack.enter_context(scratch.folder("drills", None))
         size = servers.TMPFS_MB if database == "postgresql" else 48
@@ -137,11 +137,12 @@ def stage(database: str, *, disk: bool, networked: bool, claim_seconds: int) -> 
         small = stack.enter_context(servers.small_disk(size, owner)) if disk else None
         keeper = stack.enter_context(Supervisor())
         post = stack.enter_context(served(PostOffice()))
-        there = Stage(keeper, folder, scratch.free_port(), post, claim_seconds, disk=small, networked=networked)
+        there = Stage(keeper, folder, scratch.free_port(), post, claim_seconds, disk=small, network=network)
         if database == "postgresql":
             home = small.folder if small else stack.enter_context(scratch.folder("pg", servers.USER))
-            there.database = servers.postgresql(home, keeper, networked)
-            there.broker = servers.redis(folder, keeper, networked)
+            net = network.prefix if network else ""
+            there.database = servers.postgresql(home, keeper, net)
+            there.broker = servers.redis(folder, keeper, net)
         setup(there)
         ground.prepare()
         desks = ground.clinic(DESKS)
