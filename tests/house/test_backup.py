@@ -129,6 +129,7 @@ def test_e_mails_that_are_due_are_not_sent_from_a_restored_database(fresh, saved
 
 
 def test_the_record_is_taken_away_as_files_for_people_and_that_is_recorded(fresh, saved, tmp_path):
+    (tmp_path / "record").mkdir(mode=0o755)
     with at(fresh()):
         run("restore", saved)
         said = run("export", tmp_path / "record", "--by", "lena")

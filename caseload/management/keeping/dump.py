@@ -74,7 +74,9 @@ def _rows(connection: BaseDatabaseWrapper, table: Table) -> Iterator[tuple[int, 
             yield len(rows), f"{said}\n".encode()
 
 
-def digest_of(connection: BaseDatabaseWrapper, heading: Heading) -> str:
-    """The digest of what a backup of this database would hold now, of the tables and columns of `heading`."""
-    *_, last = lines(connection, counted(connection, heading))
+def last_line_of(connection: BaseDatabaseWrapper, heading: Heading) -> str:
+    """The last line of what a backup of this database would hold now, of the tables and columns of `heading`."""
+    last = b""
+    for part in lines(connection, counted(connection, heading)):
+        last = part
     return last.decode()
