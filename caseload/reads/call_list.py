@@ -6,21 +6,24 @@ from datetime import datetime
 from typing import NamedTuple
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.utils import timezone
 
 from caseload.booking.notices import Channel
 from caseload.models import Contact, Episode, Notice, NoticeState, Reached
 from caseload.models.contacts import How
+from caseload.timetable.activities import is_child
 
 REACHED_NOBODY = (Reached.NO_ANSWER, Reached.WRONG)
 
 
 class Call(NamedTuple):
     """`tries` are the calls that reached nobody since it was due, the latest first; `same_name` says that another
-    patient on the caseload has the name: the birth date is confirmed first."""
+    patient on the caseload has the name: the birth date is confirmed first; `child` that the adult is rung."""
 
     notice: Notice
     tries: list[Contact]
     same_name: bool
+    child: bool
 
 
 def due_calls(now: datetime) -> QuerySet[Notice]:
@@ -34,8 +37,8 @@ def calls(now: datetime, start: int, stop: int) -> list[Call]:
     twins = Exists(others.exclude(patient=OuterRef("patient")))
     rows = due_calls(now).annotate(same_name=twins).select_related("patient", "appointment__site")
     found = list(rows.order_by("appointment__on", "appointment__start_minute", "pk")[start:stop])
-    tried = _tried(found)
-    return [Call(row, tried[row.pk], row.same_name) for row in found]
+    tried, on = _tried(found), timezone.localdate(now)
+    return [Call(row, tried[row.pk], row.same_name, is_child(row.patient.born_on, on)) for row in found]
 
 
 def _tried(rows: Iterable[Notice]) -> dict[int, list[Contact]]:

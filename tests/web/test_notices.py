@@ -31,9 +31,16 @@ def reminded(clinic, **about) -> Notice:
 
 def test_whom_to_ring_stands_with_number_appointment_and_language(clinic, admin):
     reminded(clinic, phone="07700 900118", interpreter=True, language="Welsh")
-    reminded(clinic, phone="")
+    reminded(clinic, phone="", born_on=date(2015, 4, 2))
     page = said(admin.get(ADDRESS))
-    for words in ("07700 900118", "no telephone number", "Tue 7 Apr 2026, 09:00", "interpreter: Welsh", "2 to ring"):
+    for words in (
+        "07700 900118",
+        "no telephone number",
+        "Tue 7 Apr 2026, 09:00",
+        "interpreter: Welsh",
+        "2 to ring",
+        "under 16",
+    ):
         assert words in page
 
 
