@@ -15,6 +15,7 @@ from uuid import UUID
 from django.db.models import Field
 
 Form = Callable[[Any], Any]
+_quickly = json.JSONEncoder(sort_keys=True, separators=(",", ":")).encode
 
 KINDS: Final = {
     "BigAutoField": "number", "BigIntegerField": "number", "IntegerField": "number", "SmallIntegerField": "number",
@@ -43,7 +44,10 @@ def _instant(value: str | datetime) -> str:
 
 def _json(value: Any) -> str:
     held = json.loads(value, parse_float=Decimal) if isinstance(value, str) else value
-    return plain_json(held)
+    try:
+        return _quickly(held)
+    except TypeError:  # a number with a point
+        return plain_json(held)
 
 
 def plain_json(value: Any) -> str:
