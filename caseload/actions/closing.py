@@ -86,7 +86,7 @@ def end_with_life(patient: Patient, on: date, *, by: By) -> None:
     for appointment in untold.order_by("pk"):
         moved = apply(appointment, {"told": Told.TOLD, "untold_since_on": None})
         trail(Act.EPISODE_CLOSE, appointment, by=by, patient_id=patient.pk, changed=moved)
-    keep_in_step(keys_to_look_at(by.at, patient), by=by)
+    keep_in_step(keys_to_look_at(by.at, patient=patient), by=by)
     for referral in patient.referrals.filter(ended_on__isnull=True).order_by("pk"):
         ended_on = max(on, referral.received_on)
         referrals.correct(referral, by=by, version=None, ended_on=ended_on, ended_how=ReferralEnd.DIED)

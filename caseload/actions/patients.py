@@ -53,7 +53,7 @@ def correct(
     if moved.keys() & {"born_on", "interpreter"}:
         settle_all(list(with_sources(patient.episodes.open())))
     if moved.keys() & REACH:
-        keep_in_step(keys_to_look_at(by.at, patient), by=by)
+        keep_in_step(keys_to_look_at(by.at, patient=patient), by=by)
     trail(Act.PATIENT_CORRECT, patient, by=by, patient_id=patient.pk, changed=moved)
     return patient
 

@@ -7,11 +7,13 @@ from django.db import transaction
 from caseload.access import Act
 from caseload.actions.act import By, act, trail
 from caseload.actions.dating import HORIZON, lock_weeks, make
+from caseload.actions.in_step import keep_in_step
 from caseload.actions.jobs import ask
 from caseload.actions.rehousing import call_off
 from caseload.actions.resettle import resettle
 from caseload.errors import Refusal
 from caseload.models import Closure, Holiday, Region, RuleSet, Session, Site, WeeklySession
+from caseload.reads.notices_wanted import keys_to_look_at
 from caseload.timetable.regions import Region as Listed
 from caseload.timetable.regions import holidays_of
 from caseload.timetable.rules import RuleSet as Rules
@@ -55,7 +57,7 @@ def load_rules(rules: Rules, *, by: By) -> RuleSet:
 @act(Act.CLOSURE_ADD)
 def add_closure(*, by: By, site: Site | None, starts_on: date, ends_on: date, reason: str) -> Closure:
     """Shut a site (None: every site) for some days. Sessions to come in them are called off, and what they touch is
-    derived again at once; the rest in the background. Raises Refusal `closure-dates` or `why-missing`.
+    derived again at once, reminders too; the rest in the background. Raises Refusal `closure-dates` or `why-missing`.
     """
     if ends_on < starts_on:
         raise Refusal("closure-dates", "The last closed day is before the first. Correct one of them.", field="ends_on")
@@ -94,4 +96,5 @@ def remove_closure(closure: Closure, *, by: By) -> Closure:
 def _derive_again(closure: Closure, by: By) -> None:
     sites = [closure.site_id] if closure.site_id else list(Site.objects.values_list("pk", flat=True))
     resettle(sites, closure.starts_on, closure.ends_on)
+    keep_in_step(keys_to_look_at(by.at, site__in=sites, on__gte=closure.starts_on), by=by)
     ask("rederive", by=by)

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from typing import Any
 
 from django.conf import settings
 from django.db.models import Exists, OuterRef, Q, QuerySet
@@ -58,12 +59,11 @@ def key_of(appointment: Appointment, one: Wanted) -> str:
     return f"{appointment.code}-{one.kind}-{appointment.sequence}"
 
 
-def keys_to_look_at(now: datetime, patient: Patient | None = None) -> list[int]:
-    """The appointments that can want a notice after `now`, or that have one waiting, by key; of all patients or one."""
+def keys_to_look_at(now: datetime, **which: Any) -> list[int]:
+    """The appointments that can want a notice after `now`, or that have one waiting, by key; of all or `which`."""
     days = Q(on__gte=now.date() - timedelta(days=1))
     rows = Appointment.objects.filter(days & (TO_COME | UNTOLD) | Q(notices__state=NoticeState.WAITING))
-    rows = rows.filter(patient=patient) if patient else rows
-    return sorted(set(rows.order_by().values_list("pk", flat=True)))
+    return sorted(set(rows.filter(**which).order_by().values_list("pk", flat=True)))
 
 
 def _may_want(row: Appointment) -> bool:

@@ -9,7 +9,6 @@ from caseload.actions import (
     appointments,
     episodes,
     findings,
-    in_step,
     instructions,
     notices,
     patients,
@@ -23,7 +22,6 @@ from caseload.actions import (
 from caseload.actions.act import By
 from caseload.errors import Refusal
 from caseload.models import Absence, Appointment, Closure, Episode, FollowUp, Notice, Session, Staff, WeeklySession
-from caseload.reads.notices_wanted import keys_to_look_at
 from caseload.reads.openings import offers_for
 from caseload.reads.rehousing import still_waiting
 from caseload.timetable.terms import Digit, Ending, FindingKind, Outcome, Suture, WoundState
@@ -185,15 +183,12 @@ class Months:
         site = self.chance.choice([self.clinic.site, self.clinic.quay, None])
         service.add_closure(by=self.by("lead"), site=site, starts_on=first, ends_on=first + timedelta(days=1),
                             reason="flood")  # fmt: skip
-        self.background()
 
     def reopen(self) -> None:
         service.remove_closure(self.pick(Closure.objects.filter(ends_on__gte=self.today)), by=self.by("lead"))
-        self.background()
 
     def background(self) -> None:
-        """Reminders that a closure moves are moved by the background; so is what was due too long ago withdrawn."""
-        in_step.bring_in_step(keys_to_look_at(self.by().at), self.by().at)
+        """What was due too long ago is withdrawn."""
         notices.withdraw_expired(self.by().at)
 
     def post(self) -> None:

@@ -6,7 +6,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from caseload.actions import appointments, episodes, notices, patients, rehousing, undoing, walk_ins
+from caseload.actions import appointments, episodes, notices, patients, rehousing, service, undoing, walk_ins
 from caseload.actions.act import By
 from caseload.actions.in_step import bring_in_step
 from caseload.actions.rederive import rederive
@@ -160,6 +160,17 @@ def test_once_mail_is_set_up_no_more_what_waits_is_reported_and_mended(booked, s
     assert waiting(booked)[1:] == [WEEK, DAYS] and not in_step()
     rederive(by=by())
     assert waiting(booked) == ["booked by letter", "week-before by call", "days-before by call"] and in_step()
+
+
+def test_a_closure_moves_the_reminders_before_it_and_its_removal_moves_them_back(clinic, booked):
+    def due() -> list[date]:
+        return [row.due_at.date() for row in booked.notices.exclude(kind="booked").order_by("due_at")]
+
+    shut = {"starts_on": date(2026, 4, 16), "ends_on": date(2026, 4, 16), "reason": "flood"}
+    closure = service.add_closure(by=by(clinic.lead), site=clinic.site, **shut)
+    assert due() == [date(2026, 4, 8), date(2026, 4, 15)] and in_step()
+    service.remove_closure(closure, by=by(clinic.lead))
+    assert due() == [date(2026, 4, 9), date(2026, 4, 16)] and in_step()
 
 
 def test_what_came_too_late_is_withdrawn_and_stays_so(clinic, booked):
