@@ -106,7 +106,8 @@ def in_order(asked: Sequence[str], last: Sequence[str]) -> list[str]:
     return [*asked, *(field for field in last if field not in named)]
 
 
-def all_rows(found: QuerySet[Episode], order: Sequence[str], total: int, today: date) -> Iterator[Row]:
-    """Every row in this order, read in batches."""
-    for start in range(0, total, BATCH):
-        yield from rows(found, order, start, min(start + BATCH, total), today)
+def all_rows(found: QuerySet[Episode], order: Sequence[str], today: date) -> Iterator[Row]:
+    """Every row in this order, read in batches; none comes twice, whatever moves meanwhile."""
+    keys = list(found.order_by(*in_order(order, LAST)).values_list("pk", flat=True))
+    for start in range(0, len(keys), BATCH):
+        yield from rows(found.filter(pk__in=keys[start : start + BATCH]), order, 0, BATCH, today)

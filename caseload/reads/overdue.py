@@ -224,8 +224,9 @@ def rows(
 
 
 def all_rows(
-    found: QuerySet[Standing], order: Sequence[str], total: int, today: date, absent: Absent = NOBODY_AWAY
+    found: QuerySet[Standing], order: Sequence[str], today: date, absent: Absent = NOBODY_AWAY
 ) -> Iterator[Row]:
-    """Every row in this order, read in batches."""
-    for start in range(0, total, BATCH):
-        yield from rows(found, order, start, min(start + BATCH, total), today, absent)
+    """Every row in this order, read in batches; none comes twice, whatever moves meanwhile."""
+    keys = list(found.order_by(*in_order(order, ORDER)).values_list("pk", flat=True))
+    for start in range(0, len(keys), BATCH):
+        yield from rows(found.filter(pk__in=keys[start : start + BATCH]), order, 0, BATCH, today, absent)

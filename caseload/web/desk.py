@@ -15,7 +15,7 @@ from caseload.web.clock import staff_of
 from caseload.web.forms.to_book import ToBookFilters
 from caseload.web.paging import read_paging
 from caseload.web.rows import Teller
-from caseload.web.to_book_rows import Marked, ToBookExport, ToBookTable, to_book_row
+from caseload.web.to_book_rows import Marked, ToBookTable, to_book_row
 
 
 @dataclass
@@ -71,11 +71,6 @@ class Desk:
         marked = Marked(asked, reader, name, self.details, self.open_rows)
         tell = Teller(self.by.today, self.known)
         table.fill((to_book_row(row, marked, tell) for row in shown), paging)
-        return table
-
-    def file(self) -> ToBookExport:
-        table = ToBookExport(self.asked, self.by.today, self.known, self.rows)
-        table.details = to_book.details(self.rows, self.by.at)
         return table
 
 

@@ -1,4 +1,4 @@
-"""Any list as a file, as it is shown: the same filters, the same order, every page of it."""
+"""Rows of values as a file, CSV or XLSX."""
 
 from collections.abc import Callable, Sequence
 from typing import Any
@@ -9,17 +9,10 @@ from caseload.actions.looks import exported
 from caseload.errors import Refusal
 from caseload.exchange.writing import write_csv, write_xlsx
 from caseload.web.clock import by_of
-from caseload.web.tables import ListTable
 
 CSV = "text/csv; charset=utf-8"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 KINDS: dict[str, tuple[str, Callable[..., bytes]]] = {"csv": (CSV, write_csv), "xlsx": (XLSX, write_xlsx)}
-
-
-def export(request: HttpRequest, table: ListTable, name: str) -> HttpResponse:
-    """The rows of a table as a file. Raises Refusal `unknown-file-kind`."""
-    headers, *rows = table.as_values()
-    return as_file(request, name, [str(header) for header in headers], rows)
 
 
 def as_file(request: HttpRequest, name: str, headers: Sequence[str], rows: Sequence[Sequence[Any]]) -> HttpResponse:

@@ -5,94 +5,126 @@
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date
-from itertools import islice
+from itertools import chain, islice
 from typing import Any, Final, NamedTuple
 
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 
 from caseload.actions import list_files
-from caseload.actions.act import Repeated
-from caseload.actions.jobs import Steps, kind
+from caseload.actions.act import By, Repeated
+from caseload.actions.jobs import Steps, kind, reach
+from caseload.actions.turns import in_turn
+from caseload.errors import Refusal
 from caseload.models import Job, JobFile, Staff
-from caseload.reads import caseload, overdue
+from caseload.reads import caseload, overdue, to_book
 from caseload.reads.away import away_on
 from caseload.reads.names import names
 from caseload.web.clock import by_of
-from caseload.web.exports import KINDS, export, kind_of
+from caseload.web.exports import KINDS, as_file, kind_of
 from caseload.web.forms.filters import CaseloadFilters, OverdueFilters
+from caseload.web.forms.to_book import ToBookFilters
 from caseload.web.tables import CaseloadExport, CaseloadTable, ListTable, OverdueExport, OverdueTable
+from caseload.web.to_book_rows import ToBookExport
 
 AT_ONCE: Final = 1000
 """Rows that a request writes; more are a job."""
 STEP: Final = 500
+Query = Mapping[str, str]
 
 
 class Listing(NamedTuple):
-    """A list as somebody asked for it: how many rows, the rows, and the table that makes values of them."""
+    """A list as somebody asked for it: how many rows, the rows, and the table that makes values of some of them."""
 
     total: int
-    rows: Callable[[], Iterator[Any]]
+    rows: Iterator[Any]
     table: Callable[[Sequence[Any]], ListTable]
 
+    def parts(self) -> Iterator[list[list[Any]]]:
+        """The header and then all rows as values, some at a time."""
+        yield [[str(header) for header in next(self.table([]).as_values())]]
+        while rows := list(islice(self.rows, STEP)):
+            yield list(islice(self.table(rows).as_values(), 1, None))
 
-def caseload_listing(query: Mapping[str, str], name: str, staff: Staff, today: date) -> Listing:
+
+def caseload_listing(query: Query, name: str, by: By) -> Listing:
     known = names()
-    found = caseload.episodes(CaseloadFilters(query, names=known, staff=staff).asked(name), today)
-    order, count = CaseloadTable(query, today, known).ordering(), found.count()
-    return Listing(
-        count,
-        lambda: caseload.all_rows(found, order, count, today),
-        lambda rows: CaseloadExport(query, today, known, rows),
-    )
+    found = caseload.episodes(CaseloadFilters(query, names=known, staff=by.person).asked(name), by.today)
+    order = CaseloadTable(query, by.today, known).ordering()
+    rows = caseload.all_rows(found, order, by.today)
+    return Listing(found.count(), rows, lambda some: CaseloadExport(query, by.today, known, some))
 
 
-def overdue_listing(query: Mapping[str, str], _name: str, staff: Staff, today: date) -> Listing:
-    known, absent = names(), away_on(today)
-    asked = OverdueFilters(query, names=known, staff=staff, absent=absent).asked()
-    found = overdue.standings(asked, today, absent)
-    order, count = OverdueTable(query, today, known).ordering(), overdue.counts(today, absent).of(asked)
-    return Listing(
-        count,
-        lambda: overdue.all_rows(found, order, count, today, absent),
-        lambda rows: OverdueExport(query, today, known, rows),
-    )
+def overdue_listing(query: Query, _name: str, by: By) -> Listing:
+    known, absent = names(), away_on(by.today)
+    asked = OverdueFilters(query, names=known, staff=by.person, absent=absent).asked()
+    order = OverdueTable(query, by.today, known).ordering()
+    rows = overdue.all_rows(overdue.standings(asked, by.today, absent), order, by.today, absent)
+    total = overdue.counts(by.today, absent).of(asked)
+    return Listing(total, rows, lambda some: OverdueExport(query, by.today, known, some))
 
 
-LISTS: Final = {"caseload": caseload_listing, "overdue": overdue_listing}
+def to_book_listing(query: Query, _name: str, by: By) -> Listing:
+    known = names()
+    rows = to_book.rows(ToBookFilters(query, names=known, staff=by.person).asked(), by.today)
+
+    def table(some: Sequence[to_book.Row]) -> ToBookExport:
+        made = ToBookExport(query, by.today, known, some)
+        made.details = to_book.details(some, by.at)
+        return made
+
+    return Listing(len(rows), iter(rows), table)
+
+
+LISTS: Final = {"caseload": caseload_listing, "overdue": overdue_listing, "to-book": to_book_listing}
 
 
 def list_file(request: HttpRequest, name: str, patient: str = "") -> HttpResponse:
     """The list that the address asks for, of patients named like `patient`, as a file or as the job that makes it."""
-    by, query = by_of(request), request.GET.dict()
-    listing = LISTS[name](query, patient, by.person, by.today)
+    by, query, kind = by_of(request), request.GET.dict(), kind_of(request)
+    listing = LISTS[name](query, patient, by)
     if listing.total <= AT_ONCE:
-        return export(request, listing.table(list(listing.rows())), name)
+        headers, *rows = chain.from_iterable(listing.parts())
+        return as_file(request, name, headers, rows)
     try:
-        job = list_files.ask(name, by=by, rows=listing.total, query=query, patient=patient, kind=kind_of(request))
+        job = list_files.ask(name, by=by, rows=listing.total, query=query, patient=patient, kind=kind)
     except Repeated as repeated:
         return redirect("job", repeated.outcome)
     return redirect("job", job.code)
 
 
-@kind(list_files.KIND)
+def _forget_patient(job: Job) -> str:
+    """The name that was looked for is a patient's; what is kept of a job for good does not hold it."""
+    job.asked["patient"] = ""
+    job.save(update_fields=["asked"])
+    return ""
+
+
+@kind(list_files.KIND, leaves=_forget_patient)
 def make(job: Job) -> Steps:
-    """Write the list of the day on which it was asked for. Made again after a kill, it replaces the file."""
-    asked, today = job.asked, date.fromisoformat(job.asked["on"])
-    listing = LISTS[asked["list"]](asked["query"], asked["patient"], Staff.objects.get(pk=asked["staff"]), today)
-    rows: list[Any] = []
-    left, of = listing.rows(), listing.total // STEP + 2
-    while more := list(islice(left, STEP)):
-        yield len(rows) // STEP, max(of, len(rows) // STEP)
-        rows += more
-    yield of - 1, of
-    headers, *values = listing.table(rows).as_values()
+    """Write the list of the day on which it was asked for. A run that was killed begins again."""
+    try:
+        if "rows" not in job.reached:
+            yield from _make(job)
+    except Refusal as refusal:
+        return refusal.message
+    rows = job.reached["rows"]
+    return "1 row is in the file." if rows == 1 else f"{rows} rows are in the file."
+
+
+def _make(job: Job) -> Iterator[tuple[int, int]]:
+    asked, on = job.asked, date.fromisoformat(job.asked["on"])
+    by = By(Staff.objects.get(pk=asked["staff"]), job.created_at, on)
+    listing = LISTS[asked["list"]](asked["query"], asked["patient"], by)
+    written: list[list[Any]] = []
+    for part in listing.parts():
+        written += part
+        yield min(len(written) - 1, listing.total), listing.total
     content_type, write = KINDS[asked["kind"]]
-    file = {
-        "name": f"{asked['list']}-{today.isoformat()}.{asked['kind']}",
-        "media_type": content_type,
-        "content": write([str(header) for header in headers], values),
-    }
-    JobFile.objects.update_or_create(job=job, defaults=file)
-    yield of, of
-    return f"{len(rows)} rows are in the file."
+    name = f"{asked['list']}-{on.isoformat()}.{asked['kind']}"
+    file = {"name": name, "media_type": content_type, "content": write(written[0], written[1:])}
+    with in_turn(), transaction.atomic():
+        JobFile.objects.update_or_create(job=job, defaults=file)
+        _forget_patient(job)
+        reach(job, rows=len(written) - 1)

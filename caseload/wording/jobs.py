@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Final
 
 from django.utils.functional import Promise
+from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
 
 TITLES: Final[Mapping[str, str | Promise]] = {
@@ -12,6 +13,15 @@ TITLES: Final[Mapping[str, str | Promise]] = {
     "intake": lazy("Theatre list taken in"),
     "export": lazy("List as a file"),
 }
+
+
+IN_ROWS: Final = frozenset({"intake", "export"})
+"""Kinds of work that are counted in rows of a list."""
+
+
+def say_progress(kind: str, done: int, of: int) -> str:
+    said = _("Row %(done)d of %(of)d.") if kind in IN_ROWS else _("Step %(done)d of %(of)d.")
+    return said % {"done": done, "of": of}
 
 
 def say_title(kind: str) -> str:

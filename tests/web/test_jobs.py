@@ -59,10 +59,10 @@ def test_an_unknown_code_is_not_there(lead, address):
     assert lead.post(address).status_code in (404, 405)
 
 
-@pytest.mark.parametrize("name", ["caseload", "overdue"])
+@pytest.mark.parametrize(("name", "rows"), [("caseload", 3), ("overdue", 3), ("to-book", 9)])
 @pytest.mark.parametrize("kind", ["csv", "xlsx"])
 def test_a_long_list_is_made_behind_the_pages_and_is_the_file_that_a_short_one_is(
-    clinic, lead, therapist, monkeypatch, name, kind
+    clinic, lead, therapist, monkeypatch, name, rows, kind
 ):
     for _ in range(3):
         clinic.episode(surgery_on=date(2026, 3, 1))
@@ -73,9 +73,51 @@ def test_a_long_list_is_made_behind_the_pages_and_is_the_file_that_a_short_one_i
     assert "List as a file" in page.content.decode()
     jobs.run_due_jobs(limit=1)
     job = Job.objects.get()
-    assert (job.state, job.answer) == (JobState.DONE, "3 rows are in the file.")
+    assert (job.state, job.answer) == (JobState.DONE, f"{rows} rows are in the file.")
     made = lead.get(f"/jobs/{job.code}/file/")
     assert (made.content, made["Content-Type"]) == (at_once.content, at_once["Content-Type"])
     assert made["Content-Disposition"] == at_once["Content-Disposition"]
-    assert Look.objects.filter(route=name, rows=3).count() >= 2
+    assert Look.objects.filter(route=name, rows=rows).count() >= 2
     assert therapist.get(f"/jobs/{job.code}/file/").status_code == 404
+
+
+def test_the_name_of_a_patient_that_was_looked_for_is_not_kept_with_the_job(clinic, lead, monkeypatch):
+    monkeypatch.setattr(list_files, "AT_ONCE", -1)
+    clinic.episode()
+    lead.post("/caseload/", {"name": "Ashdown"})
+    for _ in range(2):
+        lead.post("/caseload/", {"kind": "csv"})
+        assert Job.objects.latest("id").asked["patient"] == "Ashdown"
+        jobs.run_due_jobs(limit=1)
+        assert Job.objects.latest("id").asked["patient"] == ""
+    assert Job.objects.count() == 2
+
+
+def test_a_file_that_is_there_is_not_made_a_second_time_after_a_kill(clinic, lead, monkeypatch):
+    monkeypatch.setattr(list_files, "AT_ONCE", -1)
+    clinic.episode()
+    lead.post("/caseload/", {"kind": "csv"})
+    jobs.run_due_jobs(limit=1)
+    Job.objects.update(state=JobState.RUNNING, ended_at=None, answer="")
+    monkeypatch.setattr(list_files, "LISTS", {})
+    jobs.run_due_jobs(limit=1)
+    assert Job.objects.get().answer == "1 row is in the file."
+
+
+def test_a_failed_file_says_where_to_ask_again(clinic, lead, monkeypatch):
+    monkeypatch.setattr(list_files, "AT_ONCE", -1)
+    lead.post("/overdue/?sort=patient", {"kind": "csv"})
+    Job.objects.update(state=JobState.FAILED, ended_at=by().at, error="ValueError after 5 tries")
+    page = lead.get(f"/jobs/{Job.objects.get().code}/").content.decode()
+    assert "was given up: ValueError after 5 tries" in page and 'href="/overdue/?sort=patient"' in page
+
+
+def test_a_file_is_said_to_be_gone_once_it_was_forgotten(clinic, lead, monkeypatch):
+    monkeypatch.setattr(list_files, "AT_ONCE", -1)
+    lead.post("/overdue/", {"kind": "csv"})
+    jobs.run_due_jobs(limit=1)
+    job = Job.objects.get()
+    Job.objects.update(ended_at=job.ended_at - jobs.FILES_KEPT * 2)
+    jobs.forget_files(job.ended_at)
+    assert "The file is not kept any more." in lead.get(f"/jobs/{job.code}/").content.decode()
+    assert lead.get(f"/jobs/{job.code}/file/").status_code == 404

@@ -6,7 +6,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from caseload.models import Job, JobState
 from caseload.web import marks
-from caseload.wording.jobs import say_title
+from caseload.wording.jobs import say_progress, say_title
 
 register = template.Library()
 SHAPES = {
@@ -18,6 +18,11 @@ SHAPES = {
 @register.filter
 def job_title(job: Job) -> str:
     return say_title(job.kind)
+
+
+@register.filter
+def job_progress(job: Job) -> str:
+    return say_progress(job.kind, job.done_steps, job.steps)
 
 
 @register.filter

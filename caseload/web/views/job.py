@@ -5,17 +5,19 @@ from datetime import timedelta
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from caseload.access import Act
-from caseload.actions import jobs
+from caseload.actions import jobs, list_files, sheets
 from caseload.actions.looks import looked
-from caseload.models import Episode, IntakeBatch, Job, JobFile
+from caseload.models import Episode, IntakeBatch, Job, JobFile, JobState
 from caseload.reads.jobs import MOST, seen_by
-from caseload.web.clock import by_of, staff_of
+from caseload.web.clock import by_of, now, staff_of
+from caseload.web.paging import with_changes
 from caseload.web.views.answering import allow, press, route_of
 
+FILED = {list_files.KIND, sheets.KIND}
+"""Kinds of work that make a file."""
 LOOK_AGAIN_SECONDS = 2
 LOOKS_BY_ITSELF_FOR = timedelta(minutes=1)
 
@@ -32,9 +34,13 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
     job = _seen(request, code)
     file = JobFile.objects.filter(job=job, job__by=staff_of(request)).only("name", "job_id").first()
     share = 100 * job.done_steps // (job.steps or 1)
-    context = {"job": job, "file": file, "share": share, "episode": _episode_of(job), "list": _list_of(job)}
+    gone = job.state == JobState.DONE and job.kind in FILED and not file and _is_old(job)
+    context = {
+        "job": job, "file": file, "gone": gone, "share": share, "episode": _episode_of(job), "list": _list_of(job),
+        "listed": _listed_at(job),
+    }  # fmt: skip
     response = render(request, "jobs/page.html", context)
-    if job.ended_at is None and timezone.now() - job.created_at < LOOKS_BY_ITSELF_FOR:
+    if job.ended_at is None and now() - job.created_at < LOOKS_BY_ITSELF_FOR:
         response.headers["Refresh"] = str(LOOK_AGAIN_SECONDS)
     return response
 
@@ -71,6 +77,15 @@ def _episode_of(job: Job) -> Episode | None:
     """The episode that the work is about, if it is about one."""
     code = job.asked.get("episode")
     return Episode.objects.select_related("patient").filter(code=code).first() if code else None
+
+
+def _listed_at(job: Job) -> str:
+    """The address of the list that is made into a file, if one is."""
+    return reverse(job.asked["list"]) + with_changes(job.asked["query"]) if job.kind == list_files.KIND else ""
+
+
+def _is_old(job: Job) -> bool:
+    return bool(job.ended_at and job.ended_at < now() - jobs.FILES_KEPT)
 
 
 def _list_of(job: Job) -> IntakeBatch | None:

@@ -21,8 +21,9 @@ from caseload.reads.untold import untold
 from caseload.reads.visit_to_book import VisitToBook, visit_to_book
 from caseload.web.clock import by_of, staff_of
 from caseload.web.desk import Desk, desk_of
-from caseload.web.exports import export, is_export
+from caseload.web.exports import is_export
 from caseload.web.forms.to_book import VisitToBookForm
+from caseload.web.list_files import list_file
 from caseload.web.paging import with_changes
 from caseload.web.to_book_panel import MOST, form_for, panel_of
 from caseload.web.views.answering import FORM_METHODS, allow, press
@@ -36,9 +37,9 @@ CALLS = {Reached.NO_ANSWER: "No answer is logged", Reached.MESSAGE: "The message
 @require_http_methods(FORM_METHODS)
 def show(request: HttpRequest) -> HttpResponse:
     """The list with one row open: the one asked for, else the first that nobody else has open."""
-    desk = desk_of(request, by_of(request))
     if is_export(request):
-        return export(request, desk.file(), "to-book")
+        return list_file(request, "to-book")
+    desk = desk_of(request, by_of(request))
     row = desk.row(request.GET.get("row", ""))
     if row is None and request.GET.get("row"):
         messages.info(request, "That follow-up is booked meanwhile, or not due any more. This is the next one.")
