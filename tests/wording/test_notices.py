@@ -1,0 +1,43 @@
+"""How far a notice is, in words: one row for each state and way."""
+
+from datetime import UTC, datetime
+
+import pytest
+
+from caseload.models import Notice
+from caseload.wording.notices import say_news_sent, say_state, say_when
+
+DUE = datetime(2026, 4, 1, 8, tzinfo=UTC)
+"""09:00 at the clinic: it is summer time."""
+AT = datetime(2026, 4, 3, 9, 2, tzinfo=UTC)
+
+
+def notice(channel: str, state: str, **about: object) -> Notice:
+    return Notice(channel=channel, state=state, due_at=DUE, **about)
+
+
+@pytest.mark.parametrize(
+    ("row", "state", "when", "news"),
+    [
+        (notice("email", "waiting"), "waiting", "from Wed 1 Apr 2026, 09:00", "E-mail waits, from Wed 1 Apr 2026, 09:00"),
+        (notice("email", "sent", sent_at=AT), "sent", "Fri 3 Apr 2026, 10:02", "E-mail sent Fri 3 Apr 2026, 10:02"),
+        (
+            notice("email", "failed", error="refused"), "could not be sent", "was due Wed 1 Apr 2026, 09:00",
+            "E-mail could not be sent: the mail server refused it",
+        ),
+        (notice("letter", "waiting"), "waiting", "from Wed 1 Apr 2026, 09:00", "Letter to be printed"),
+        (
+            notice("letter", "waiting", batch_id=1), "printed, not posted yet", "from Wed 1 Apr 2026, 09:00",
+            "Letter printed, not posted yet",
+        ),
+        (notice("letter", "sent", sent_at=AT), "posted", "Fri 3 Apr 2026, 10:02", "Letter posted Fri 3 Apr 2026, 10:02"),
+    ],
+)  # fmt: skip
+def test_what_was_written_is_said_with_its_day_and_hour(row, state, when, news):
+    assert (say_state(row), say_when(row), say_news_sent(row)) == (state, when, news)
+
+
+def test_a_call_is_to_be_made_or_was_made():
+    assert [say_state(notice("call", state)) for state in ("waiting", "sent", "withdrawn")] == [
+        "to ring", "rung", "withdrawn",
+    ]  # fmt: skip
