@@ -9,6 +9,7 @@ from caseload.wording.notices import say_news_sent, say_state, say_when
 
 DUE = datetime(2026, 4, 1, 8, tzinfo=UTC)
 """09:00 at the clinic: it is summer time."""
+FROM = "from Wed 1 Apr 2026, 09:00"
 AT = datetime(2026, 4, 3, 9, 2, tzinfo=UTC)
 
 
@@ -19,18 +20,19 @@ def notice(channel: str, state: str, **about: object) -> Notice:
 @pytest.mark.parametrize(
     ("row", "state", "when", "news"),
     [
-        (notice("email", "waiting"), "waiting", "from Wed 1 Apr 2026, 09:00", "E-mail waits, from Wed 1 Apr 2026, 09:00"),
+        (notice("email", "waiting"), "waiting", FROM, f"E-mail waits, {FROM}"),
         (notice("email", "sent", sent_at=AT), "sent", "Fri 3 Apr 2026, 10:02", "E-mail sent Fri 3 Apr 2026, 10:02"),
         (
             notice("email", "failed", error="refused"), "could not be sent", "was due Wed 1 Apr 2026, 09:00",
             "E-mail could not be sent: the mail server refused it",
         ),
-        (notice("letter", "waiting"), "waiting", "from Wed 1 Apr 2026, 09:00", "Letter to be printed"),
+        (notice("letter", "waiting"), "waiting", FROM, "Letter to be printed"),
         (
-            notice("letter", "waiting", batch_id=1), "printed, not posted yet", "from Wed 1 Apr 2026, 09:00",
+            notice("letter", "waiting", batch_id=1), "printed, not posted yet", FROM,
             "Letter printed, not posted yet",
         ),
-        (notice("letter", "sent", sent_at=AT), "posted", "Fri 3 Apr 2026, 10:02", "Letter posted Fri 3 Apr 2026, 10:02"),
+        (notice("letter", "sent", sent_at=AT), "posted", "Fri 3 Apr 2026, 10:02",
+         "Letter posted Fri 3 Apr 2026, 10:02"),
     ],
 )  # fmt: skip
 def test_what_was_written_is_said_with_its_day_and_hour(row, state, when, news):
