@@ -8,6 +8,8 @@ from django.test.utils import CaptureQueriesContext
 
 from caseload.actions import notices
 from caseload.models import Contact, Look, Notice, Pulse
+from caseload.web.paging import Paging
+from caseload.web.views import notices as views
 from tests.record.acts import missed_twice
 from tests.scenario import TODAY, by
 from tests.web.posting import errors, send
@@ -128,3 +130,12 @@ def test_how_a_patient_may_be_written_to_is_checked_and_shown(clinic, admin, typ
     answer = send(admin, f"{page}correct/", **typed)
     assert (errors(answer) if answer.status_code == 422 else {}) == refused
     assert ("4 Alder Row, Fernhollow" in said(admin.get(page))) == (not refused)
+
+
+def test_a_long_list_goes_on_on_the_next_page(clinic, admin, monkeypatch):
+    monkeypatch.setattr(views, "read_paging", lambda asked, total: Paging(int(asked["page"] or 1), 2, total))
+    for _ in range(3):
+        reminded(clinic)
+    first, second = said(admin.get(ADDRESS)), said(admin.get(f"{ADDRESS}?page=2"))
+    assert "1 to 2 of 3" in first and 'href="?page=2" data-next' in first and "data-previous" not in first
+    assert "3 to 3 of 3" in second and 'href="?page=1" data-previous' in second and "data-next" not in second
