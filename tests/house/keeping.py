@@ -11,6 +11,7 @@ from datetime import UTC, date, datetime, timedelta
 from itertools import count
 from pathlib import Path
 from threading import Condition, Event, Thread
+from urllib.parse import urlsplit
 from uuid import UUID
 
 import psycopg
@@ -86,25 +87,39 @@ def at(url: str) -> Iterator[None]:
 @contextmanager
 def copies(made: str, folder: Path) -> Iterator[Callable[[], str]]:
     """A function that gives the address of a new database, each a copy of the one of that name on this run's engine."""
-    number = count(1)
-    if connection.vendor == "sqlite":
-
-        def copied() -> str:
-            return f"sqlite:///{shutil.copy(blank, folder / f'{next(number)}.sqlite3')}"
-
-        blank = shutil.copy(made, folder / "blank.sqlite3")
+    with _of_server(made) if connection.vendor == "postgresql" else _of_file(made, folder) as copied:
         yield copied
-        return
-    server = os.environ["DATABASE_URL"]
-    with psycopg.connect(server, autocommit=True) as admin:
 
-        def another(of: str) -> str:
-            name = f"{made}_{next(number)}"
+
+@contextmanager
+def _of_file(made: str, folder: Path) -> Iterator[Callable[[], str]]:
+    blank, number = shutil.copy(made, folder / "blank.sqlite3"), count(1)
+    yield lambda: f"sqlite:///{shutil.copy(blank, folder / f'{next(number)}.sqlite3')}"
+
+
+@contextmanager
+def _of_server(made: str) -> Iterator[Callable[[], str]]:
+    """Of a copy that nobody uses, since a database in use cannot be copied."""
+    server, names = urlsplit(os.environ["DATABASE_URL"]), [f"{made}_blank"]
+    with psycopg.connect(server.geturl(), autocommit=True) as admin:
+
+        def another(name: str, of: str) -> str:
+            admin.execute(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)")
             admin.execute(f"CREATE DATABASE {name} TEMPLATE {of}")
             return name
 
-        blank = another(made)
-        yield lambda: server.replace("/postgres?", f"/{another(blank)}?")
+        def copied() -> str:
+            names.append(another(f"{made}_{len(names)}", names[0]))
+            return server._replace(path=f"/{names[-1]}").geturl()
+
+        left_over = "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = %s AND state = 'idle'"
+        admin.execute(left_over, [made])
+        another(names[0], made)
+        try:
+            yield copied
+        finally:
+            for name in names:
+                admin.execute(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)")
 
 
 def new_sqlite(file: Path) -> str:
