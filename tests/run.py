@@ -12,9 +12,11 @@ import signal
 import subprocess
 import sys
 import time
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field
 from pathlib import Path
+from threading import Lock
 
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
@@ -46,18 +48,25 @@ ON_POSTGRESQL = (
 """Nonsense, asked of the stricter engine: SQLite takes a zero character and a text that is too long; and locks of rows,
 which SQLite has none of."""
 BIN = Path(sys.executable).parent
-PYTEST = [sys.executable, "-m", "pytest", "-q", "-n", "2"]
+# A worker keeps the tests of a module together, so that what a module shares is built once, and takes over at the end.
+PYTEST = [sys.executable, "-m", "pytest", "-q", "-n", "2", "--dist", "worksteal"]
+INSTALLING = Lock()
 NO_TESTS = 5  # pytest's exit status when it found nothing to run
-# Empty beats a developer's .env, so that every machine tests the same settings.
+# Empty beats a developer's .env, so that every machine tests the same settings. What Python compiled is kept: without
+# it every process of every lane reads the sources anew, which is ten seconds each where all tests are collected.
 PLAIN = {
     "DATABASE_URL": "", "REDIS_URL": "", "CASELOAD_HTTPS": "false", "CASELOAD_DEBUG": "false", "CASELOAD_MAIL_URL": "",
+    "PYTHONDONTWRITEBYTECODE": "",
 }  # fmt: skip
 DEPLOYED = {"CASELOAD_HTTPS": "true", "CASELOAD_HOSTS": "planner.example.org"}
 
 
 @dataclass(frozen=True)
 class Lane:
-    """`program` must be on the machine, `package` brings it on Debian; a server's URL goes into `variable`."""
+    """`program` must be on the machine, `package` brings it on Debian; a server's URL goes into `variable`.
+
+    What keeps one core at most, or waits more than it works, runs `beside` the lanes that use all of them.
+    """
 
     name: str
     commands: list[list[str]]
@@ -65,6 +74,7 @@ class Lane:
     package: str = ""
     variable: str = ""
     settings: dict[str, str] = field(default_factory=dict)
+    beside: bool = False
 
     def server(self) -> AbstractContextManager[str]:
         return scratch.postgresql() if self.variable else nullcontext("")
@@ -85,13 +95,15 @@ def lanes() -> list[Lane]:
     once, strict = (([f"--ignore=tests/{path}" for path in paths]) for paths in (ON_SQLITE, ON_POSTGRESQL))
     heart = [f"--cov=caseload.{name}" for name in ("timetable", "booking", "measures")]
     covered = [*heart, "--cov-branch", "--cov-report=term-missing:skip-covered"]
+    deploy = [sys.executable, "manage.py", "check", "--deploy", "--fail-level=INFO"]
+    on_redis = [*PYTEST, "tests/house", "-m", "redis", "-n", "0"]
     return [
-        Lane("lint", lint()),
-        Lane("deploy", [[sys.executable, "manage.py", "check", "--deploy", "--fail-level=INFO"]], settings=DEPLOYED),
+        Lane("lint", lint(), beside=True),
+        Lane("deploy", [deploy], settings=DEPLOYED, beside=True),
         Lane("pure", [[*PYTEST, *pure, *covered, "--cov-fail-under=100"]]),
         Lane("sqlite", [[*PYTEST, *rest, *strict]]),
         Lane("postgresql", [[*PYTEST, *rest, *once]], "initdb", "postgresql", "DATABASE_URL"),
-        Lane("redis", [[*PYTEST, "tests/house", "-m", "redis", "-n", "0"]], "redis-server", "redis-server"),
+        Lane("redis", [on_redis], "redis-server", "redis-server", beside=True),
         Lane("browser", [[*PYTEST, "tests/browser"]], "chromium", "chromium"),
     ]
 
@@ -107,16 +119,27 @@ def lint() -> list[list[str]]:
     ]
 
 
+def run_lanes(chosen: list[Lane]) -> list[Result]:
+    """Run those that need all cores one after another, the others one after another beside them; results in order."""
+    with ThreadPoolExecutor(max_workers=1) as pool:
+        beside = pool.map(run_lane, [lane for lane in chosen if lane.beside])
+        found = [run_lane(lane) for lane in chosen if not lane.beside]
+        found += beside
+    names = [lane.name for lane in chosen]
+    return sorted(found, key=lambda result: names.index(result.lane))
+
+
 def run_lane(lane: Lane) -> Result:
     began = time.monotonic()
     print(f"\n━━━ {lane.name}", flush=True)
+    tag = f"{lane.name} │ " if lane.beside else ""
     if lane.program and not available(lane):
         why = f"{lane.program} is missing: on Debian, apt install {lane.package}"
         return Result(lane.name, "COULD NOT RUN", why, time.monotonic() - began)
     try:
         with lane.server() as url:
             environment = environment_of(lane, url)
-            outcomes = [run_command(command, environment) for command in lane.commands]
+            outcomes = [run_command(command, environment, tag) for command in lane.commands]
     except (RuntimeError, OSError, subprocess.CalledProcessError) as error:
         return Result(lane.name, "COULD NOT RUN", str(error), time.monotonic() - began)
     return Result(lane.name, *judged(outcomes), time.monotonic() - began)
@@ -132,6 +155,11 @@ def judged(outcomes: list[tuple[str, int, str]]) -> tuple[str, str]:
 
 
 def available(lane: Lane) -> bool:
+    with INSTALLING:
+        return installed(lane)
+
+
+def installed(lane: Lane) -> bool:
     if not scratch.find(lane.program) and os.geteuid() == 0 and scratch.find("apt-get"):
         quiet = os.environ | {"DEBIAN_FRONTEND": "noninteractive"}
         print(f"Installing {lane.package}", flush=True)
@@ -146,15 +174,15 @@ def environment_of(lane: Lane, url: str | None) -> dict[str, str]:
     return inherited | PLAIN | lane.settings | ({lane.variable: url} if url else {})
 
 
-def run_command(command: list[str], environment: dict[str, str]) -> tuple[str, int, str]:
+def run_command(command: list[str], environment: dict[str, str], tag: str = "") -> tuple[str, int, str]:
     """Run, show the output as it comes, and return what ran, its exit status and the last line that says something."""
     closing, name = "", " ".join(command).replace(f"{BIN}/", "")
-    print(f"$ {name}", flush=True)
+    print(f"{tag}$ {name}", flush=True)
     with subprocess.Popen(
         command, cwd=ROOT, env=environment, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
     ) as p:
         for line in p.stdout or ():
-            print(line, end="", flush=True)
+            print(tag + line, end="", flush=True)
             closing = line.strip() or closing
     return " ".join(name.split()[:3]), p.returncode, closing
 
@@ -178,7 +206,7 @@ def main(wanted: list[str]) -> int:
     known = {lane.name: lane for lane in lanes()}
     if unknown := set(wanted) - set(known):
         sys.exit(f"No such lane: {', '.join(sorted(unknown))}. There are: {', '.join(known)}.")
-    return summary([run_lane(known[name]) for name in known if not wanted or name in wanted])
+    return summary(run_lanes([known[name] for name in known if not wanted or name in wanted]))
 
 
 if __name__ == "__main__":

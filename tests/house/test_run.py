@@ -38,6 +38,14 @@ def test_one_failing_check_fails_its_lane_and_is_named():
     )
 
 
+def test_lanes_that_ran_beside_others_are_told_in_the_order_they_were_asked_for(monkeypatch):
+    monkeypatch.setattr(run, "run_lane", lambda lane: Result(lane.name, "passed", "", float(lane.beside)))
+    chosen = run.lanes()
+    results = run.run_lanes(chosen)
+    assert [(result.lane, bool(result.seconds)) for result in results] == [(lane.name, lane.beside) for lane in chosen]
+    assert {lane.name for lane in chosen if lane.beside} == {"lint", "deploy", "redis"}
+
+
 def test_finding_no_tests_is_not_passing():
     assert run.judged([("pytest", run.NO_TESTS, "no tests ran in 0.01s")])[0] == "NO TESTS"
 
