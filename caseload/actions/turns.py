@@ -20,15 +20,18 @@ def in_turn() -> Iterator[None]:
     if connection.vendor != "sqlite" or connection.in_atomic_block or not Path(name).is_file():
         yield
         return
-    with queue_of(name) as queue:
-        if queue:
-            fcntl.flock(queue, fcntl.LOCK_EX)
+    with queue_of(name) as turn, queue_of(name, "next") as following:
+        if turn and following:
+            # Whoever waits holds the second lock, so that long work which comes straight back lines up behind.
+            fcntl.flock(following, fcntl.LOCK_EX)
+            fcntl.flock(turn, fcntl.LOCK_EX)
+            fcntl.flock(following, fcntl.LOCK_UN)
         yield
 
 
-def queue_of(name: str) -> AbstractContextManager[IO[str] | None]:
-    """The file that is locked; none where nothing can be written, which the database is to say in its own words."""
+def queue_of(name: str, which: str = "turn") -> AbstractContextManager[IO[str] | None]:
+    """A file that is locked; none where nothing can be written, which the database is to say in its own words."""
     try:
-        return open(f"{name}-turn", "a")
+        return open(f"{name}-{which}", "a")
     except OSError:
         return nullcontext()
