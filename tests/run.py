@@ -90,7 +90,7 @@ class Result:
 
 def lanes() -> list[Lane]:
     pure = [f"tests/{name}" for name in PURE if (ROOT / "tests" / name).is_dir()]
-    apart = [*pure, "tests/browser"]
+    apart = [*pure, "tests/browser", "tests/drills"]
     rest = ["tests", "-m", "not redis", *(f"--ignore={folder}" for folder in apart)]
     once, strict = (([f"--ignore=tests/{path}" for path in paths]) for paths in (ON_SQLITE, ON_POSTGRESQL))
     heart = [f"--cov=caseload.{name}" for name in ("timetable", "booking", "measures")]
@@ -104,6 +104,7 @@ def lanes() -> list[Lane]:
         Lane("sqlite", [[*PYTEST, *rest, *strict]]),
         Lane("postgresql", [[*PYTEST, *rest, *once]], "initdb", "postgresql", "DATABASE_URL"),
         Lane("redis", [on_redis], "redis-server", "redis-server", beside=True),
+        Lane("drills", [[*PYTEST, "tests/drills", "-n", "0"]], "ip", "iproute2"),
         Lane("browser", [[*PYTEST, "tests/browser"]], "chromium", "chromium"),
     ]
 

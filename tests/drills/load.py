@@ -93,10 +93,11 @@ class Browser:
 
 
 class Load:
-    """Everybody at work, and what they saw. `phase` is what is being done to the planner just now."""
+    """Everybody at work, and what they saw. `phase` is what is being done to the planner just now; people think `pace`
+    times as long."""
 
-    def __init__(self, port: int, desks: list[Desk], readers: int = 2) -> None:
-        self.port, self.phase = port, "as usual"
+    def __init__(self, port: int, desks: list[Desk], pace: float, readers: int = 2) -> None:
+        self.port, self.pace, self.phase = port, pace, "as usual"
         self.stopping, self.going_home, self.resting = threading.Event(), threading.Event(), threading.Event()
         self.writes: list[Write] = []
         self.reads: list[Read] = []
@@ -146,7 +147,7 @@ class Load:
 
     def _over(self, who: str) -> bool:
         """Whether the day is over, after a moment of thinking, or a rest."""
-        over = self.stopping.wait(THINKING[who])
+        over = self.stopping.wait(THINKING[who] * self.pace)
         while self.resting.is_set() and not over:
             over = self.stopping.wait(0.05)
         return over

@@ -74,8 +74,8 @@ class Stage:
         self.add(f"{second} 2", list(self.keeper.members[second].command))
         wait_for(lambda: answers(self.port), "the web server answers")
 
-    def open(self, desks: list[ground.Desk]) -> None:
-        self.load = Load(self.port, desks)
+    def open(self, desks: list[ground.Desk], pace: float) -> None:
+        self.load = Load(self.port, desks, pace)
         self.bringing = threading.Thread(target=self._bring, daemon=True)
         self.bringing.start()
         self.load.__enter__()
@@ -129,7 +129,7 @@ def hooked(command: list[str]) -> list[str]:
 
 
 @contextmanager
-def stage(database: str, *, disk: bool, network: Any, claim_seconds: int) -> Iterator[Stage]:
+def stage(database: str, *, disk: bool, network: Any, claim_seconds: int, pace: float = 1) -> Iterator[Stage]:
     with ExitStack() as stack:
         folder = stack.enter_context(scratch.folder("drills", None))
         size = servers.TMPFS_MB if database == "postgresql" else 48
@@ -147,7 +147,7 @@ def stage(database: str, *, disk: bool, network: Any, claim_seconds: int) -> Ite
         ground.prepare()
         desks = ground.clinic(DESKS)
         there.start()
-        there.open(desks)
+        there.open(desks, pace)
         try:
             yield there
         finally:
