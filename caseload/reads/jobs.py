@@ -10,6 +10,11 @@ from caseload.timetable.terms import Owner
 MOST = 50
 
 
+def deriving() -> Job | None:
+    """The job that derives every date anew, while it waits or runs."""
+    return Job.objects.filter(kind="rederive", ended_at__isnull=True).order_by("id").first()
+
+
 def seen_by(staff: Staff, roles: Set[Owner]) -> QuerySet[Job]:
     """The jobs that somebody may look at, the latest first; `has_file` says that there is a file of theirs to fetch."""
     found = Job.objects.select_related("by").annotate(has_file=Exists(JobFile.objects.filter(job=OuterRef("pk"))))

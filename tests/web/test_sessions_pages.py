@@ -180,6 +180,7 @@ def test_a_closure_lists_who_is_booked_and_whose_proposed_day_moves(clinic, admi
     answer = all_the_same(admin, address, first)
     closure = Closure.objects.get()
     assert answer.url.endswith("#closures")
+    assert "Every date is derived anew behind the pages" in text(admin.get(reverse("sessions")))
     assert booked.patient.family.upper() in text(admin.get(reverse("closure", args=[closure.pk])))
     admin.post(reverse("closure-reopen", args=[closure.pk]))
     assert not Closure.objects.exists()

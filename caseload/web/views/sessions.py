@@ -11,6 +11,7 @@ from caseload.access import Act, may
 from caseload.actions import sessions
 from caseload.models import Session
 from caseload.reads import sessions as read
+from caseload.reads.jobs import deriving
 from caseload.web.forms.sessions import ChangeSessionForm, SessionForm
 from caseload.web.views.answering import FORM_METHODS, Page, allow, answer, press
 from caseload.wording import say_date
@@ -26,6 +27,7 @@ def show(request: HttpRequest) -> HttpResponse:
         "odd": read.odd_sessions(by.today),
         "absences": read.absences(by.today),
         "closures": read.closures(by.today),
+        "deriving": deriving(),
         "closed": read.on_closed_days(by.today),
         "last_dated": read.last_dated(),
         "may_save_week": may(by.roles, Act.WEEK_SAVE),
