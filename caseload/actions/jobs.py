@@ -10,7 +10,7 @@ from collections.abc import Callable, Generator
 from datetime import datetime, timedelta
 from typing import Any, Final
 
-from django.db.models import F, Q, QuerySet
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from caseload.access import Act
@@ -102,16 +102,27 @@ def run_due_jobs(limit: int) -> int:
 
 def run_job(job_id: int) -> bool:
     """Claim a job and run it; False if somebody else has it or it is over."""
-    now = timezone.now()
-    claimed = _free(now).filter(pk=job_id)
-    if not claimed.update(claimed_until=now + CLAIM, state=JobState.RUNNING, tries=F("tries") + 1):
+    job = _claim(job_id, timezone.now())
+    if job is None:
         return False
-    job = Job.objects.select_related("by").get(pk=job_id)
     if job.cancel_asked_at or job.tries > MOST_RUNS:
         _leave(job, JobState.CANCELLED if job.cancel_asked_at else JobState.FAILED, "interrupted too often")
     else:
         _carry_out(job)
     return True
+
+
+def _claim(job_id: int, now: datetime) -> Job | None:
+    """Take a free job as its next try. Which try this is has been read before: a process that is held up after its
+    claim, by a pulled cable for one, would read the number of whoever took the job over, and run beside them."""
+    job = _free(now).select_related("by").filter(pk=job_id).first()
+    if job is None:
+        return None
+    claimed = {"claimed_until": now + CLAIM, "state": JobState.RUNNING, "tries": job.tries + 1}
+    if not _free(now).filter(pk=job_id, tries=job.tries).update(**claimed):
+        return None
+    job.state, job.tries = JobState.RUNNING, job.tries + 1
+    return job
 
 
 def _free(now: datetime) -> QuerySet[Job]:

@@ -92,6 +92,12 @@ def test_a_vanished_database_server_is_noticed_and_the_address_may_say_how_soon(
     assert [int(each["OPTIONS"]["tcp_user_timeout"]) for each in found] == [30_000, 5_000]
 
 
+def test_a_database_server_is_asked_to_notice_when_we_vanish_and_each_connection_is_looked_at():
+    found = [settings.database("postgresql://db/clinic", pooled) for pooled in (True, False)]
+    assert all("-c tcp_keepalives_idle=10" in each["OPTIONS"]["options"] for each in found)
+    assert all(each["CONN_HEALTH_CHECKS"] for each in found)
+
+
 def test_the_web_pools_connections_and_a_worker_keeps_its_own():
     assert "pool" in settings.database("postgresql:///clinic", pooled=True)["OPTIONS"]
     assert settings.database("postgresql:///clinic", pooled=True)["CONN_MAX_AGE"] == 0

@@ -3,6 +3,7 @@
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from django.db import connection
 
 from caseload.actions import jobs, rederive
 from caseload.errors import Refusal
@@ -90,6 +91,25 @@ def test_a_run_that_lost_its_claim_undoes_its_step_and_leaves_the_job_to_the_oth
     assert jobs.run_job(job.pk)
     job.refresh_from_db()
     assert (job.state, job.tries, work.did) == (JobState.DONE, 2, [0, 1, 2])
+
+
+def test_a_run_that_is_overtaken_the_moment_it_has_claimed_does_nothing(clinic, work):
+    job, late = jobs.ask("work", by=by()), []
+
+    def overtake(execute, sql, *rest):
+        done = execute(sql, *rest)
+        if sql.startswith("UPDATE") and not late:
+            late.append(sql)
+            freed()
+            with pytest.raises(Killed):
+                jobs.run_job(job.pk)
+        return done
+
+    work.at = raising(Killed(), 1)
+    with connection.execute_wrapper(overtake):
+        jobs.run_job(job.pk)
+    job.refresh_from_db()
+    assert (job.state, job.tries, work.did) == (JobState.RUNNING, 2, [0])
 
 
 def test_a_waiting_job_is_cancelled_at_once(clinic, work):
