@@ -16,6 +16,7 @@ from caseload.actions import in_step
 from caseload.actions.act import By, entry
 from caseload.actions.jobs import Steps, ask, kind, reach
 from caseload.actions.settle import Moved, compare, write
+from caseload.actions.turns import in_turn
 from caseload.models import Episode, Job, TrailEntry
 from caseload.reads.notices_wanted import keys_to_look_at
 from caseload.reads.timetables import with_sources
@@ -84,7 +85,7 @@ def _batches(ids: Sequence[int]) -> Iterator[Sequence[int]]:
 
 
 def _notices(ids: Sequence[int], drift: Drift, by: By, mend: bool) -> None:
-    with transaction.atomic():
+    with in_turn(), transaction.atomic():
         writes = in_step.compare(ids, by.at)
         drift.moved |= writes.said
         drift.appointments += len(writes.said)
@@ -93,7 +94,7 @@ def _notices(ids: Sequence[int], drift: Drift, by: By, mend: bool) -> None:
 
 
 def _one_batch(ids: Sequence[int], drift: Drift, by: By, mend: bool) -> None:
-    with transaction.atomic():
+    with in_turn(), transaction.atomic():
         list(Episode.objects.select_for_update().filter(pk__in=ids).order_by("id").values_list("pk"))
         episodes = {row.pk: row for row in with_sources(Episode.objects.filter(pk__in=ids).order_by("id"))}
         writes = compare(list(episodes.values()))

@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 
 from caseload.actions import service, weeks
-from caseload.models import Absence, Closure, Region, Session, Staff, WeeklySession
+from caseload.models import Absence, Closure, Job, Region, Session, Staff, WeeklySession
 from tests.scenario import TODAY, by
 from tests.web.posting import errors, held, send
 
@@ -180,7 +180,7 @@ def test_a_closure_lists_who_is_booked_and_whose_proposed_day_moves(clinic, admi
     answer = all_the_same(admin, address, first)
     closure = Closure.objects.get()
     assert answer.url.endswith("#closures")
-    assert "Every date is derived anew behind the pages" in text(admin.get(reverse("sessions")))
+    assert reverse("job", args=[Job.objects.get(kind="rederive").code]) in text(admin.get(reverse("sessions")))
     assert booked.patient.family.upper() in text(admin.get(reverse("closure", args=[closure.pk])))
     admin.post(reverse("closure-reopen", args=[closure.pk]))
     assert not Closure.objects.exists()
