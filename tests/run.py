@@ -63,7 +63,7 @@ DEPLOYED = {"CASELOAD_HTTPS": "true", "CASELOAD_HOSTS": "planner.example.org"}
 
 @dataclass(frozen=True)
 class Lane:
-    """`program` must be on the machine, `package` brings it on Debian; a server's URL goes into `variable`.
+    """Each `program` must be on the machine, each `package` brings one on Debian; a server's URL goes into `variable`.
 
     What keeps one core at most, or waits more than it works, runs `beside` the lanes that use all of them.
     """
@@ -96,6 +96,7 @@ def lanes() -> list[Lane]:
     heart = [f"--cov=caseload.{name}" for name in ("timetable", "booking", "measures")]
     covered = [*heart, "--cov-branch", "--cov-report=term-missing:skip-covered"]
     deploy = [sys.executable, "manage.py", "check", "--deploy", "--fail-level=INFO"]
+    needed = ("initdb redis-server ip", "postgresql redis-server iproute2")
     on_redis = [*PYTEST, "tests/house", "-m", "redis", "-n", "0"]
     return [
         Lane("lint", lint(), beside=True),
@@ -104,7 +105,7 @@ def lanes() -> list[Lane]:
         Lane("sqlite", [[*PYTEST, *rest, *strict]]),
         Lane("postgresql", [[*PYTEST, *rest, *once]], "initdb", "postgresql", "DATABASE_URL"),
         Lane("redis", [on_redis], "redis-server", "redis-server", beside=True),
-        Lane("drills", [[*PYTEST, "tests/drills", "-n", "0"]], "ip", "iproute2"),
+        Lane("drills", [[*PYTEST, "tests/drills", "-n", "0"]], *needed),
         Lane("browser", [[*PYTEST, "tests/browser"]], "chromium", "chromium"),
     ]
 
@@ -161,13 +162,17 @@ def available(lane: Lane) -> bool:
 
 
 def installed(lane: Lane) -> bool:
-    if not scratch.find(lane.program) and os.geteuid() == 0 and scratch.find("apt-get"):
+    if not found(lane) and os.geteuid() == 0 and scratch.find("apt-get"):
         quiet = os.environ | {"DEBIAN_FRONTEND": "noninteractive"}
         print(f"Installing {lane.package}", flush=True)
         subprocess.run(["apt-get", "-qq", "update"], env=quiet)
-        install = ["apt-get", "-qq", "install", "--yes", "--no-install-recommends", lane.package]
+        install = ["apt-get", "-qq", "install", "--yes", "--no-install-recommends", *lane.package.split()]
         subprocess.run(install, env=quiet, stdout=subprocess.DEVNULL)
-    return scratch.find(lane.program) is not None
+    return found(lane)
+
+
+def found(lane: Lane) -> bool:
+    return all(scratch.find(program) for program in lane.program.split())
 
 
 def environment_of(lane: Lane, url: str | None) -> dict[str, str]:

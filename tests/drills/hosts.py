@@ -90,11 +90,11 @@ def hosts(there: Stage, seconds: float) -> None:
     there.keeper.hold(ours)
     for host in HOSTS:
         host_of(there, net, host)
-    wait_for(lambda: asked(lambda: alive() >= {*HOSTS}), "both hosts show that they are alive", 90)
+    wait_for(lambda: asked(lambda: alive() >= {*HOSTS}), "both hosts show that they are alive")
     there.phase("two hosts", seconds / 2)
     for _ in range(JOBS_AT_ONCE):
         asked(ask_for_a_job)
-    wait_for(lambda: "two" in asked(busy), "host two has a job in hand", 30)
+    wait_for(lambda: "two" in asked(busy), "host two has a job in hand")
     net.cable("two", plugged=False)
     there.phase("cable pulled", seconds / 2)
     there.drain("cable pulled", 60 + 2 * (there.claim_seconds or 120))

@@ -15,7 +15,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 RESTART_SECONDS = 0.3
-UP_SECONDS = 60
+UP_SECONDS = 180
 
 
 @dataclass

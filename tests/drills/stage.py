@@ -40,13 +40,15 @@ class PostOffice(Mailbox):
 
 @dataclass
 class Stage:
-    """`delivered` has the Message-IDs that other mail servers than `post` took; `drained` seconds by phase."""
+    """`patience` multiplies how long it may take until everything is done, `drained` says how long it took, by phase;
+    `delivered` has the Message-IDs that other mail servers than `post` took."""
 
     keeper: Supervisor
     folder: Path
     port: int
     post: PostOffice
     claim_seconds: int
+    patience: float = 1
     database: servers.Database | None = None
     broker: servers.Broker | None = None
     disk: servers.Disk | None = None
@@ -96,7 +98,9 @@ class Stage:
         asked(bring_forward)
         notices, jobs = asked(waiting)
         try:
-            self.drained[phase] = wait_for(lambda: asked(lambda: done(notices, jobs)), "the backlog", seconds)
+            self.drained[phase] = wait_for(
+                lambda: asked(lambda: done(notices, jobs)), "the backlog", seconds * self.patience
+            )
         except TimeoutError as error:
             self.fault(phase, str(error))
 
@@ -147,6 +151,7 @@ def stage(database: str, *, disk: bool, network: Any, claim_seconds: int, pace: 
         ground.prepare()
         desks = ground.clinic(DESKS)
         there.start()
+        there.patience = pace * pace
         there.open(desks, pace)
         try:
             yield there

@@ -54,7 +54,7 @@ def test_every_test_belongs_to_a_lane():
     commands = {lane.name: lane.commands[0] for lane in run.lanes()}
     outside = {name: ignored(commands[name]) for name in ("sqlite", "postgresql")}
     pure = {part for part in commands["pure"] if part.startswith("tests/")}
-    apart = pure | {"tests/browser"}
+    apart = pure | {"tests/browser", "tests/drills"}
     assert outside["sqlite"] & outside["postgresql"] == apart, "nothing else is left out of both"
     assert outside["postgresql"] - apart == {f"tests/{path}" for path in run.ON_SQLITE}
     assert outside["sqlite"] - apart == {f"tests/{path}" for path in run.ON_POSTGRESQL}
