@@ -13,6 +13,7 @@ from caseload.access import Act
 from caseload.actions import contacts
 from caseload.actions.act import By, act, trail
 from caseload.actions.in_step import bring_in_step, gave_up
+from caseload.actions.turns import in_turn
 from caseload.booking.notices import REMINDERS, Channel, in_hours
 from caseload.errors import Refusal
 from caseload.models import Appointment, Notice, NoticeState, Reached, Site
@@ -50,7 +51,9 @@ def claim(notice_id: int, now: datetime) -> Notice | None:
     zone = Notice.objects.filter(pk=notice_id).values_list("appointment__site__zone", flat=True).first()
     if zone is None or in_hours(now, zone) != now:
         return None
-    if not _due(now).filter(pk=notice_id).update(claimed_until=now + CLAIM, tries=F("tries") + 1):
+    with in_turn():
+        claimed = _due(now).filter(pk=notice_id).update(claimed_until=now + CLAIM, tries=F("tries") + 1)
+    if not claimed:
         return None
     return Notice.objects.select_related("patient", "appointment__site", "appointment__patient").get(pk=notice_id)
 
