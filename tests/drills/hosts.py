@@ -105,6 +105,7 @@ def hosts(there: Stage, seconds: float) -> None:
     told(there)
     there.keeper.hold([name for name in there.keeper.members if name.startswith("host ")])
     there.keeper.release(ours)
+    there.heal()
 
 
 def host_of(there: Stage, net: Network, host: str) -> None:
