@@ -95,9 +95,14 @@ def record_failure(notice: Notice, *, by: By, error: str, lasting: bool) -> Noti
 def log_call(notice: Notice, *, by: By, reached: str, text: str = "") -> Notice:
     """A reminder by telephone: reached or a message left ends it, anything else leaves it on the list.
 
-    Raises Refusal `notice-over` where it is done or withdrawn already.
+    Raises Refusal `notice-over` where it is done or withdrawn already, and `not-a-reminder`: news is rung, too, but
+    from the list of those to be told, which records that they know.
     """
     row = _lock_waiting(notice)
+    if row.kind not in REMINDERS:
+        raise Refusal(
+            "not-a-reminder", "Only a reminder is rung here. Who is to be told stands on the list To be told."
+        )
     patient = row.patient
     contacts.log(patient, by=replace(by, key=None), how=How.PHONE, reached=reached, text=text)
     if reached in (Reached.SPOKE, Reached.MESSAGE):

@@ -10,6 +10,7 @@ from caseload.actions.notices import MOST_TRIES
 from caseload.actions.rederive import rederive
 from caseload.errors import Refusal
 from caseload.models import Contact, Notice, TrailEntry
+from tests.record.acts import referrer_written_to
 from tests.record.test_notices import WRITABLE, book, mail, waiting  # noqa: F401
 from tests.scenario import by
 
@@ -157,3 +158,11 @@ def test_what_is_over_is_neither_rung_nor_withdrawn(clinic, notice):
 def test_a_reason_is_asked_for(clinic, notice):
     with pytest.raises(Refusal, match="Say why"):
         notices.withdraw(notice, by=by(clinic.admin), why=" ")
+
+
+def test_a_call_ends_no_news_and_no_letter(clinic, news):
+    for notice in (news, referrer_written_to(clinic)):
+        with pytest.raises(Refusal, match="Only a reminder") as refused:
+            notices.log_call(notice, by=by(clinic.admin), reached="spoke")
+        assert refused.value.code == "not-a-reminder" and state(notice)[0] == "waiting"
+    assert not Contact.objects.exists()
