@@ -5,6 +5,8 @@ from dataclasses import replace
 from datetime import date
 from typing import Final
 
+from django.db.models import QuerySet
+
 from caseload.access import Act
 from caseload.actions import appointments
 from caseload.actions.act import By, act, entry, trail
@@ -14,7 +16,7 @@ from caseload.actions.settle import together
 from caseload.booking.notices import Channel, NoticeKind
 from caseload.errors import Refusal
 from caseload.models import Appointment, Episode, LetterBatch, Notice, NoticeState, Told, TrailEntry
-from caseload.reads.letters_waiting import is_proposed, letters_due, too_late
+from caseload.reads.letters_waiting import address_changed, is_proposed, letters_due, too_late
 
 MOST: Final = 200
 """So many letters are printed together at most; the rest waits for the next batch."""
@@ -47,14 +49,18 @@ def print_batch(*, by: By, write: Write) -> LetterBatch:
 
 @act(Act.LETTERS_POST)
 def mark_posted(batch: LetterBatch, *, by: By) -> LetterBatch:
-    """The letters of a batch are on their way; those withdrawn since it was printed were taken out. Whoever was still
-    to be told has a message left for them, unless the letter comes too late: they stay to be rung.
+    """The letters of a batch are on their way; those withdrawn since it was printed were taken out, and so were those
+    whose address has changed: they wait for the next batch. Whoever was still to be told has a message left for them,
+    unless the letter comes too late: they stay to be rung.
 
     Raises Refusal `posted-already`, and `batch-gone` where it was put back.
     """
     _lock_open(batch)
     untold = _in_time(_lock_appointments(batch), by.today)
-    rows = list(batch.notices.filter(state=NoticeState.WAITING).select_for_update().order_by("pk"))
+    waiting = batch.notices.filter(state=NoticeState.WAITING).select_for_update(of=("self",)).order_by("pk")
+    printed = list(waiting.select_related("patient"))
+    rows = [row for row in printed if not address_changed(row)]
+    _print_anew(batch.notices.filter(pk__in={row.pk for row in printed} - {row.pk for row in rows}))
     batch.notices.filter(pk__in=[row.pk for row in rows]).update(state=NoticeState.SENT, sent_at=by.at, error="")
     batch.posted_at, batch.posted_by = by.at, by.person
     batch.save(update_fields=["posted_at", "posted_by"])
@@ -74,7 +80,7 @@ def put_back(batch: LetterBatch, *, by: By) -> LetterBatch:
     _lock_open(batch)
     key, letters = batch.pk, batch.notices.all()
     count = letters.filter(state=NoticeState.WAITING).count()
-    letters.exclude(kind=NoticeKind.REFERRER).update(batch=None, sent_to="", sent_text="")
+    _print_anew(letters.exclude(kind=NoticeKind.REFERRER))
     letters.update(batch=None)
     trail(Act.LETTERS_POST, batch, by=by, patient_id=None, changed={"letters": (count, None)})
     batch.delete()
@@ -98,6 +104,10 @@ def write_to_referrer(episode: Episode, *, by: By, to: str, text: str) -> Notice
     )  # fmt: skip
     trail(Act.REFERRER_WRITE, notice, by=by, patient_id=episode.patient_id, changed={})
     return notice
+
+
+def _print_anew(letters: QuerySet[Notice]) -> None:
+    letters.update(batch=None, sent_to="", sent_text="")
 
 
 def not_proposed() -> Refusal:

@@ -39,8 +39,8 @@ REMINDED_AT: Final = 9 * 60
 FIRST_MINUTE: Final = 8 * 60
 LAST_MINUTE: Final = 19 * 60
 """Site-local hours in which news goes out."""
-GRACE: Final = timedelta(minutes=10)
-"""News waits as long as what made it can be taken back."""
+GRACE: Final = timedelta(minutes=11)
+"""News waits a minute longer than what made it can be taken back."""
 POST_DAYS: Final = 3
 """Open days that a letter takes."""
 

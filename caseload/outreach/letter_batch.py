@@ -10,13 +10,15 @@ from caseload.actions.act import By
 from caseload.booking.notices import Channel, NoticeKind
 from caseload.models import Episode, LetterBatch, Notice, NoticeState, Site
 from caseload.outreach.letters import addressee, compose
-from caseload.reads.letters_waiting import too_late
+from caseload.reads.letters_waiting import address_changed, too_late
 
 
 class Sheet(NamedTuple):
-    """One letter as it is printed: its number in the batch, the lines of its envelope, its text, who writes. `take_out`
-    says that it was withdrawn after it was printed, `late` that the patient is to be rung as well: posted now, it would
-    not be there in time."""
+    """One letter as it is printed: its number in the batch, the lines of its envelope, its text, who writes.
+
+    `take_out` says that it was withdrawn after it was printed, `moved` that the patient's address has changed since,
+    `late` that the patient is to be rung as well: posted now, it would not be there in time.
+    """
 
     number: int
     notice: Notice
@@ -24,6 +26,7 @@ class Sheet(NamedTuple):
     paragraphs: list[str]
     site: Site | None
     take_out: bool
+    moved: bool
     late: bool
 
 
@@ -74,7 +77,7 @@ def _sheet(number: int, notice: Notice, late: bool) -> Sheet:
     about = notice.appointment or notice.episode
     return Sheet(
         number, notice, notice.sent_to.splitlines(), paragraphs_of(notice.sent_text), about.site if about else None,
-        take_out=notice.state == NoticeState.WITHDRAWN, late=late,
+        take_out=notice.state == NoticeState.WITHDRAWN, moved=address_changed(notice), late=late,
     )  # fmt: skip
 
 

@@ -64,6 +64,13 @@ def too_late(appointments: Iterable[Appointment], posted_on: date) -> set[int]:
     return {row.pk for row in rows if not arrives_before(row.on, posted_on, calendars[row.site_id])}
 
 
+def address_changed(notice: Notice) -> bool:
+    """Whether a printed letter that waits to be posted shows an address that the patient has no more."""
+    if notice.state != NoticeState.WAITING or notice.kind == NoticeKind.REFERRER:
+        return False
+    return notice.sent_to.partition("\n")[2].splitlines() != notice.patient.postal_address.strip().splitlines()
+
+
 def is_proposed(episode: Episode, today: date) -> bool:
     return proposed(today).filter(episode=episode).exists()
 

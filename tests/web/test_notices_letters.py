@@ -25,7 +25,7 @@ def untold(clinic) -> Appointment:
 
 def printed(client) -> LetterBatch:
     answer = client.post(f"{ADDRESS}letters/")
-    batch = LetterBatch.objects.get()
+    batch = LetterBatch.objects.latest("pk")
     assert answer.url == f"{ADDRESS}letters/{batch.code}/"
     return batch
 
@@ -54,6 +54,16 @@ def test_a_letter_stays_as_it_was_printed(untold, admin):
     batch = printed(admin)
     untold.patient.__class__.objects.update(postal_address="Elsewhere")
     assert "Elsewhere" not in page_of(admin, batch)
+
+
+def test_a_letter_whose_address_changed_is_taken_out_and_printed_anew(untold, admin):
+    batch = printed(admin)
+    untold.patient.__class__.objects.update(postal_address="1 Elsewhere Lane\nFernhollow")
+    assert "the address has changed" in page_of(admin, batch)
+    admin.post(f"{ADDRESS}letters/{batch.code}/posted/")
+    untold.refresh_from_db()
+    assert untold.told == "untold" and Notice.objects.get(kind="booked").state == "waiting"
+    assert "1 Elsewhere Lane" in page_of(admin, printed(admin))
 
 
 def test_posted_letters_are_sent_and_leave_a_message_for_the_untold(untold, admin):

@@ -39,7 +39,7 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
     sheets = letter_batch.sheets(batch, by.today)
     looked_at({sheet.notice.patient_id for sheet in sheets}, by=by, route=route_of(request))
     context = {"batch": batch, "sheets": sheets, "may_post": may(by.roles, Act.LETTERS_POST),
-               "to_post": sum(not sheet.take_out for sheet in sheets)}  # fmt: skip
+               "to_post": sum(not (sheet.take_out or sheet.moved) for sheet in sheets)}  # fmt: skip
     return render(request, "letters/batch.html", context)
 
 
