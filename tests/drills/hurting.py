@@ -17,6 +17,7 @@ from tests.drills.stage import Stage
 PAUSE = (0.4, 1.6)
 """Seconds between two kills."""
 FLUSH_SECONDS = 0.2
+PAGES_AT_LEAST = 3
 
 
 def kill(there: Stage, seconds: float) -> None:
@@ -70,14 +71,19 @@ def redis(there: Stage, seconds: float) -> None:
         "redis killed": (broker.member.kill, lambda: None),
     }
     for phase, (hurt, mend) in ways.items():
-        there.phase("as usual", part)
+        there.phase("as usual")
+        last(there, part, lambda: looked(there, "as usual"))
         there.phase(phase)
         hurt()
-        if phase != "redis flushed":
-            time.sleep(part)
+        last(there, 0 if phase == "redis flushed" else part, lambda phase=phase: looked(there, phase))
         mend()
         there.phase(BETWEEN)
         there.drain(phase)
+
+
+def looked(there: Stage, phase: str) -> bool:
+    """Whether some pages came meanwhile."""
+    return sum(1 for read in there.load.reads if read.phase == phase) >= PAGES_AT_LEAST
 
 
 def flush_for(there: Stage, seconds: float) -> None:
@@ -96,7 +102,7 @@ def disk(there: Stage, seconds: float) -> None:
         there.disk.fill()
         if there.database:
             there.database.use_up_its_room()
-        time.sleep(seconds / 2)
+        last(there, seconds / 2, lambda: somebody_told(there, "disk full"))
         there.disk.free()
         mended(there, "disk full")
     else:
@@ -104,7 +110,7 @@ def disk(there: Stage, seconds: float) -> None:
     if there.database or there.disk:
         there.phase("database read-only")
         read_only(there, True)
-        time.sleep(seconds / 2)
+        last(there, seconds / 2, lambda: somebody_told(there, "database read-only"))
         read_only(there, False)
         mended(there, "database read-only")
     died = [name for name, pid in before.items() if there.keeper.members[name].pid != pid and name != "database"]
@@ -121,9 +127,21 @@ def read_only(there: Stage, on: bool) -> None:
         there.load.resting.clear()
 
 
+def somebody_told(there: Stage, phase: str) -> list:
+    """The forms that were answered by the page for a database that is away."""
+    return [write for write in there.load.writes if (phase, 503) in write.answers]
+
+
+def last(there: Stage, seconds: float, enough: Callable[[], object]) -> None:
+    """Go on for so long, and on a slow machine until there is something to count, in a reasonable time."""
+    time.sleep(seconds)
+    with suppress(TimeoutError):
+        wait_for(lambda: bool(enough()), there.load.phase)
+
+
 def mended(there: Stage, phase: str) -> None:
     """There was a page that says so, and what was not saved is saved once it can be."""
-    told = [write for write in there.load.writes if (phase, 503) in write.answers]
+    told = somebody_told(there, phase)
     there.heal()
     if not told:
         there.fault("disk", f"{phase}: nobody was told")
