@@ -16,16 +16,18 @@ from tests.drills.stage import Stage
 
 PAUSE = (0.4, 1.6)
 """Seconds between two kills."""
+FIRST = ("database", "notices", "background", "beat", "a process of web", "web")
 FLUSH_SECONDS = 0.2
 PAGES_AT_LEAST = 3
 
 
 def kill(there: Stage, seconds: float) -> None:
-    """`kill -9` at random times: each process at least once where there is time, then whichever chance says."""
+    """`kill -9` at random times: some of each kind at any rate, then whichever chance says."""
     chance, killed = random.Random(7), Counter[str]()
     there.phase("kill -9")
-    until, left = time.monotonic() + seconds, list[str]()
-    while time.monotonic() < until:
+    first = [name for name in FIRST if name in targets(there)]
+    until, left = time.monotonic() + seconds, first[::-1]
+    while time.monotonic() < until or first[-1] not in killed:
         left = left or chance.sample(targets(there), k=len(targets(there)))
         name = left.pop()
         if "web" in name or name == "database":
