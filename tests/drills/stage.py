@@ -103,7 +103,7 @@ class Stage:
                 lambda: asked(lambda: done(notices, jobs)), "the backlog", seconds * self.patience
             )
         except TimeoutError as error:
-            self.fault(phase, str(error))
+            self.fault(phase, f"{error}; left: {asked(lambda: left_of(notices, jobs))}")
 
     def _bring(self) -> None:
         """The hour of what would go out later comes at once, and now and then somebody asks for a long job."""
@@ -241,6 +241,15 @@ def waiting() -> tuple[list[int], list[int]]:
 
     notices = Notice.objects.filter(state=NoticeState.WAITING, channel="email").values_list("pk", flat=True)
     return list(notices), list(Job.objects.filter(ended_at__isnull=True).values_list("pk", flat=True))
+
+
+def left_of(notices: list[int], jobs: list[int]) -> list[tuple]:
+    """What is not done yet: kind, state, tries, and until when it is claimed."""
+    from caseload.models import Job, Notice, NoticeState
+
+    rows = Notice.objects.filter(pk__in=notices, state=NoticeState.WAITING, channel="email")
+    shown = ("kind", "state", "tries", "claimed_until", "error")
+    return [*rows.values_list(*shown)[:5], *Job.objects.filter(pk__in=jobs, ended_at=None).values_list(*shown)[:5]]
 
 
 def done(notices: list[int], jobs: list[int]) -> bool:

@@ -71,6 +71,7 @@ def shown(on: Stage, found: Found, rows: list[Row]) -> str:
             f"{row.phase:<20}{row.acknowledged:>7}{row.lost:>6}{row.doubled:>7}{row.unheard:>19}{row.pages:>7}"
             f"{row.failed:>8}{row.p50_ms:>9.0f}{row.p95_ms:>9.0f}{drained:>11}"
         )
-    lines += [*found.said, *on.remarks]
+    again = ", ".join(f"{name} {times}" for name, times in sorted(on.keeper.died.items())) or "nothing"
+    lines += [*found.said, *on.remarks, f"started again: {again}"]
     lines += [f"FAULT in {drill}: {what}" for drill, faults in on.faults.items() for what in faults]
     return "\n".join(lines)
