@@ -16,6 +16,7 @@ from celery.beat import ScheduleEntry, Scheduler
 from celery.signals import setup_logging
 from django.conf import settings
 from django.core.exceptions import ImproperlyConfigured
+from kombu.transport import redis, virtual
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "clinic.settings")
 
@@ -52,6 +53,21 @@ class Sparing(Scheduler):
             if self.away:
                 log.warning("Redis answers again.")
             self.away = False
+
+
+class Forgetful(redis.QoS):
+    """A worker takes its next message when it has told Redis of the last one. If Redis hangs just then, it would count
+    that one as in hand for as long as the connection lasts, and take no other. The row is the truth: it lets go."""
+
+    def ack(self, delivery_tag: str) -> None:
+        try:
+            super().ack(delivery_tag)
+        except Exception:
+            virtual.QoS.ack(self, delivery_tag)
+            raise
+
+
+redis.Channel.QoS = Forgetful
 
 
 @setup_logging.connect

@@ -2,6 +2,7 @@
 
 import importlib
 import sys
+from types import SimpleNamespace
 
 import pytest
 from celery import _state
@@ -65,6 +66,19 @@ def test_each_kind_of_work_has_its_queue_and_the_rest_is_the_clock(wiring):
     route = wiring.app.amqp.router.route
     routed = {"run_job": "jobs", "send_notice": "notices", "sweep": "clock", "tick": "clock"}
     assert {name: route({}, f"caseload.tasks.{name}")["queue"].name for name in routed} == routed
+
+
+def test_a_message_that_a_hung_redis_was_not_told_of_does_not_keep_a_worker_from_the_next(wiring, monkeypatch):
+    def hung(*_):
+        raise TimeoutError
+
+    monkeypatch.setattr(wiring.Forgetful, "_remove_from_indices", hung)
+    inhand = wiring.redis.Channel.QoS(SimpleNamespace(do_restore=False), prefetch_count=1)
+    wiring.virtual.QoS.append(inhand, "message", "tag")
+    assert not inhand.can_consume()
+    with pytest.raises(TimeoutError):
+        inhand.ack("tag")
+    assert inhand.can_consume()
 
 
 class Beat:
