@@ -20,7 +20,7 @@ LOCKS = {
 
 
 def locked(name: str) -> dict[str, str]:
-    pins = re.findall(r"^([\w.-]+)(?:\[[\w,]+\])?==([\w.!+]+)", (ROOT / name).read_text(), re.MULTILINE)
+    pins = re.findall(r"^([\w.-]+)(?:\[[\w, -]+\])?==([\w.!+]+)", (ROOT / name).read_text(), re.MULTILINE)
     return {canonicalize_name(package): version for package, version in pins}
 
 
@@ -34,7 +34,7 @@ def test_a_lock_holds_every_dependency_in_an_allowed_version(name):
 @pytest.mark.parametrize("name", LOCKS)
 def test_every_locked_package_has_a_hash_and_no_line_names_a_host(name):
     text = (ROOT / name).read_text()
-    entries = re.findall(r"^[\w.-]+(?:\[[\w,]+\])?==[^\n]*(?:\n    --hash=[^\n]*)*", text, re.MULTILINE)
+    entries = re.findall(r"^[\w.-]+(?:\[[\w, -]+\])?==[^\n]*(?:\n    --hash=[^\n]*)*", text, re.MULTILINE)
     assert len(entries) == len(locked(name))
     assert all("--hash=sha256:" in entry for entry in entries)
     assert not re.search(r"https?://|^--|@ ", text, re.MULTILINE)

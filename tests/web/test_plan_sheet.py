@@ -111,6 +111,7 @@ def test_a_file_that_is_not_there_is_said_in_words(clinic, therapist, with_pdf):
     jobs.run_due_jobs(limit=5)
     made = Job.objects.get(kind="plan-sheet")
     made.file.delete()
+    Job.objects.filter(pk=made.pk).update(ended_at=made.ended_at - timedelta(days=1, hours=1))
     assert "The file is not kept any more" in therapist.get(job).content.decode()
     Job.objects.filter(pk=made.pk).update(state="failed")
     assert "could not be carried out" in therapist.get(job).content.decode()
