@@ -2,6 +2,7 @@
 
 import csv
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -180,7 +181,8 @@ def twice(said: list[bytes]) -> None:
 def dangling(said: list[bytes]) -> None:
     """The holidays are of a region that is not there."""
     place = next(number for number, line in enumerate(said) if b"Good Friday" in line)
-    said[place] = said[place].replace(b",1]", b",77]")
+    said[place], changed = re.subn(rb",\d+\]", b",987654]", said[place])
+    assert changed == 1
 
 
 @pytest.mark.parametrize(
