@@ -34,11 +34,19 @@ def say_state(notice: Notice) -> str:
     """How far it is: “waiting”, “to ring”, “printed, not posted yet”, “posted”, “could not be sent”…"""
     if notice.state == NoticeState.SENT:
         return str(SENT[notice.channel])
+    if _maybe_sent(notice):
+        return _("withdrawn while it was being sent: it may have gone out")
     if notice.state != NoticeState.WAITING:
         return NoticeState(notice.state).label
     if notice.batch_id:
         return _("printed, not posted yet")
     return _("to ring") if notice.channel == Channel.CALL else NoticeState.WAITING.label
+
+
+def _maybe_sent(notice: Notice) -> bool:
+    """Whether a process had it to send when it was withdrawn, and none ever recorded what came of that."""
+    held = notice.channel == Channel.EMAIL and notice.claimed_until is not None and not notice.error
+    return held and notice.state == NoticeState.WITHDRAWN
 
 
 def say_when(notice: Notice) -> str:

@@ -43,3 +43,9 @@ def test_a_call_is_to_be_made_or_was_made():
     assert [say_state(notice("call", state)) for state in ("waiting", "sent", "withdrawn")] == [
         "to ring", "rung", "withdrawn",
     ]  # fmt: skip
+
+
+def test_an_email_withdrawn_while_somebody_was_sending_it_may_have_gone_out():
+    held = notice("email", "withdrawn", claimed_until=AT)
+    assert say_state(held) == "withdrawn while it was being sent: it may have gone out"
+    assert say_state(notice("email", "withdrawn", claimed_until=AT, error="unreachable")) == "withdrawn"
