@@ -98,3 +98,12 @@ def test_a_refusal_that_no_form_took_is_a_page_with_its_sentence(request_of, cod
 
 def test_a_key_that_no_form_wrote_is_refused(lead):
     assert lead.post("/overdue/", {"kind": "csv", "key": "nonsense"}).status_code == 400
+
+
+def test_a_session_that_a_full_disk_did_not_take_is_no_sign_out(lead, monkeypatch):
+    def full(*_, **__):
+        raise OperationalError("database or disk is full")
+
+    monkeypatch.setattr("django.contrib.sessions.models.Session.save", full)
+    answer = lead.post("/caseload/", {"name": "Ashdown"})
+    assert answer.status_code == 503 and "it may not have been saved" in answer.content.decode()
