@@ -102,8 +102,8 @@ def hosts(there: Stage, seconds: float) -> None:
     there.phase("cable back", min(seconds / 2, 30))
     there.phase(BETWEEN)
     there.drain("cable back", 60 + (there.claim_seconds or 120))
-    told(there)
     there.keeper.hold([name for name in there.keeper.members if name.startswith("host ")])
+    told(there)
     there.keeper.release(ours)
     there.heal()
 
