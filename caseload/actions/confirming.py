@@ -5,8 +5,9 @@ something else is left out and said. A portion is written whole or not at all, a
 goes on with the first portion that was not written.
 """
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from datetime import date
+from functools import partial
 from typing import Final
 
 from django.db import IntegrityError, transaction
@@ -70,44 +71,35 @@ def ask_confirm(batch: IntakeBatch, *, by: By, version: int | None) -> Job:
     return jobs.ask(JOB, by=by, batch=batch.code, on=by.today.isoformat())
 
 
-def in_portions(batch: IntakeBatch, by: By) -> Iterator[tuple[int, int]]:
-    """Take a list in, portion by portion, within this process; yields (rows done, rows in all) before each, and at the
-    end."""
-    left = _portions(batch)
-    of, done = sum(map(len, left)), 0
-    for numbers in left:
-        yield done, of
-        take_portion(batch, numbers, by)
-        done += len(numbers)
-    with in_turn(), transaction.atomic():
-        _close(batch, by)
-    yield of, of
-
-
-@jobs.kind(JOB, leaves=lambda job: _stopped(job))
-def run(job: Job) -> jobs.Steps:
-    batch, by = _batch_of(job), _by_of(job)
+def in_portions(batch: IntakeBatch, by: By, mark: Callable[..., None] = lambda **_: None) -> Iterator[tuple[int, int]]:
+    """Take a list in, portion by portion; yields (rows done, rows in all) before each, and at the end. `mark` is told
+    what is reached, in the transaction of each portion."""
     left = _portions(batch)
     of, done = sum(map(len, left)), 0
     for numbers in left:
         yield done, of
         with in_turn(), transaction.atomic():
             take_portion(batch, numbers, by)
-            jobs.reach(job, row=numbers[-1])
+            mark(row=numbers[-1])
         done += len(numbers)
     yield of, of
     with in_turn(), transaction.atomic():
         _close(batch, by)
-        jobs.reach(job, closed=True)
+        mark(closed=True)
+
+
+@jobs.kind(JOB, leaves=lambda job: _stopped(job))
+def run(job: Job) -> jobs.Steps:
+    batch = _batch_of(job)
+    yield from in_portions(batch, _by_of(job), partial(jobs.reach, job))
     return _said(batch)
 
 
 def take_portion(batch: IntakeBatch, numbers: Sequence[int], by: By) -> None:
-    """Write the rows of one portion in a transaction; those that are taken already are left as they are."""
-    with in_turn(), transaction.atomic():
-        rules = _one_at_a_time()
-        rows = list(batch.rows.filter(number__in=numbers, entry__isnull=False))
-        _take(batch, rows, by, rules, None)
+    """Write the rows of one portion, in a transaction of the caller's; those taken already are left as they are."""
+    rules = _one_at_a_time()
+    rows = list(batch.rows.filter(number__in=numbers, entry__isnull=False))
+    _take(batch, rows, by, rules, None)
 
 
 def _stopped(job: Job) -> str:

@@ -13,7 +13,7 @@ import argparse
 import json
 import sys
 import time
-from contextlib import ExitStack
+from contextlib import AbstractContextManager, ExitStack
 from dataclasses import asdict
 from pathlib import Path
 
@@ -31,9 +31,29 @@ ONLY_ON_POSTGRESQL = frozenset({"redis", "hosts"})
 
 
 def main() -> int:
-    known = [*SHORT]
+    said = asked()
+    began = time.monotonic()
+    with ExitStack() as stack:
+        on = stack.enter_context(_stage(said, stack))
+        ready = time.monotonic() - began
+        for name in said.drills:
+            carry_out(on, name, SHORT[name] if said.short else said.minutes * 60)
+        found = on.end()
+        if said.logs:
+            keep_logs(on, said.logs)
+    rows = rows_of(on, found)
+    judged(on, found, rows)
+    print(shown(on, found, rows))
+    print(f"{ready:.0f} s until everything ran, {time.monotonic() - began:.0f} s in all.")
+    if said.json:
+        results = {"faults": on.faults, "remarks": on.remarks, "rows": [asdict(row) for row in rows]}
+        said.json.write_text(json.dumps(results))
+    return 1 if on.faults else 0
+
+
+def asked() -> argparse.Namespace:
     asking = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    asking.add_argument("drills", nargs="+", choices=known)
+    asking.add_argument("drills", nargs="+", choices=[*SHORT])
     asking.add_argument("--minutes", type=float, default=2, help="of each drill (default: %(default)s)")
     asking.add_argument("--database", choices=["postgresql", "sqlite"], default="postgresql")
     asking.add_argument("--short", action="store_true")
@@ -42,36 +62,19 @@ def main() -> int:
     said = asking.parse_args()
     if said.database == "sqlite" and ONLY_ON_POSTGRESQL & {*said.drills}:
         asking.error(f"only with PostgreSQL and Redis: {', '.join(sorted(ONLY_ON_POSTGRESQL & {*said.drills}))}")
-    claim = SHORT_CLAIM_SECONDS if said.short else 0
-    began = time.monotonic()
-    with ExitStack() as stack:
-        net = stack.enter_context(network()) if "hosts" in said.drills else None
-        on = stack.enter_context(
-            stage(
-                said.database,
-                disk="disk" in said.drills,
-                network=net,
-                claim_seconds=claim,
-                pace=SHORT_PACE if said.short else 1,
-            )
-        )
-        ready = time.monotonic() - began
-        for name in said.drills:
-            carry_out(on, name, SHORT[name] if said.short else said.minutes * 60)
-        found = on.end()
-        if said.logs:
-            said.logs.mkdir(parents=True, exist_ok=True)
-            for member in on.keeper.members.values():
-                (said.logs / f"{member.name}.log").write_text(member.text())
-    rows = rows_of(on, found)
-    judged(on, found, rows)
-    print(shown(on, found, rows))
-    print(f"{ready:.0f} s until everything ran, {time.monotonic() - began:.0f} s in all.")
-    if said.json:
-        said.json.write_text(
-            json.dumps({"faults": on.faults, "remarks": on.remarks, "rows": [asdict(row) for row in rows]})
-        )
-    return 1 if on.faults else 0
+    return said
+
+
+def _stage(said: argparse.Namespace, stack: ExitStack) -> AbstractContextManager[Stage]:
+    net = stack.enter_context(network()) if "hosts" in said.drills else None
+    pace, claim = (SHORT_PACE, SHORT_CLAIM_SECONDS) if said.short else (1.0, 0)
+    return stage(said.database, disk="disk" in said.drills, network=net, claim_seconds=claim, pace=pace)
+
+
+def keep_logs(on: Stage, folder: Path) -> None:
+    folder.mkdir(parents=True, exist_ok=True)
+    for member in on.keeper.members.values():
+        (folder / f"{member.name}.log").write_text(member.text())
 
 
 def carry_out(on: Stage, name: str, seconds: float) -> None:
