@@ -8,9 +8,9 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
 
 TITLES: Final[Mapping[str, str | Promise]] = {
-    "rederive": lazy("Every date derived anew"),
+    "rederive": lazy("Deriving every date anew"),
     "plan-sheet": lazy("Plan sheet as a file"),
-    "intake": lazy("Theatre list taken in"),
+    "intake": lazy("Taking a theatre list in"),
     "export": lazy("List as a file"),
 }
 

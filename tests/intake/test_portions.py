@@ -227,5 +227,5 @@ def test_a_row_of_which_the_record_moved_meanwhile_is_left_out_and_said(clinic, 
 def test_a_long_list_goes_to_the_page_of_its_work(clinic, admin, upload):
     batch = upload(*rows())
     answer = admin.post(f"/intake/{batch.code}/confirm/", {"version": batch.version}, follow=True)
-    assert "Theatre list taken in" in answer.content.decode() and not Episode.objects.exists()
+    assert "Taking a theatre list in" in answer.content.decode() and not Episode.objects.exists()
     assert "is being taken in" in admin.get(f"/intake/{batch.code}/").content.decode()
