@@ -37,6 +37,7 @@ lock: .venv/installed-dev
 	$(COMPILE) pyproject.toml -o requirements.txt $(ARGS)
 	$(COMPILE) pyproject.toml --extra pdf -c requirements.txt -o requirements-pdf.txt $(ARGS)
 	$(COMPILE) pyproject.toml --extra pdf --group dev -c requirements.txt -o requirements-dev.txt $(ARGS)
+	$(COMPILE) pyproject.toml --group benchmarks -c requirements-dev.txt -o requirements-benchmarks.txt $(ARGS)
 
 .venv/installed: requirements.txt | .venv/bin/python
 	@echo "Installing what the planner needs into .venv (once, about a minute)."

@@ -69,6 +69,8 @@ class Act(StrEnum):
     LIST_EXPORT = "list.export"
     PLAN_SHEET_MAKE = "plan-sheet.make"
     JOB_CANCEL = "job.cancel"
+    WAITS_READ = "waits.read"
+    MONTH_FILE = "month.file"
 
 
 _ANYBODY = frozenset(Owner)
@@ -132,6 +134,8 @@ ALLOWED: dict[Act, frozenset[Owner]] = {
     Act.LIST_EXPORT: _ANYBODY,
     Act.PLAN_SHEET_MAKE: _ANYBODY,
     Act.JOB_CANCEL: _ANYBODY,
+    Act.WAITS_READ: _LEAD,
+    Act.MONTH_FILE: _LEAD,
 }
 
 

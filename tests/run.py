@@ -96,7 +96,7 @@ def lanes() -> list[Lane]:
     apart = [*pure, "tests/browser", "tests/drills"]
     rest = ["tests", "-m", "not redis", *(f"--ignore={folder}" for folder in apart)]
     once, strict = (([f"--ignore=tests/{path}" for path in paths]) for paths in (ON_SQLITE, ON_POSTGRESQL))
-    heart = [f"--cov=caseload.{name}" for name in ("timetable", "booking", "measures")]
+    heart = [f"--cov=caseload.{name}" for name in ("timetable", "booking", "measures", "waits")]
     covered = [*heart, "--cov-branch", "--cov-report=term-missing:skip-covered"]
     deploy = [sys.executable, "manage.py", "check", "--deploy", "--fail-level=INFO"]
     needed = ("initdb redis-server ip", "postgresql redis-server iproute2")

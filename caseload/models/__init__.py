@@ -19,6 +19,7 @@ from caseload.models.staff import Staff
 from caseload.models.standings import EVER, Standing
 from caseload.models.trail import Look, Submission, TrailEntry
 from caseload.models.visits import Examined, Measurement, Visit
+from caseload.models.waits import Filing, Wait
 
 __all__ = [
     "EVER",
@@ -32,6 +33,7 @@ __all__ = [
     "Episode",
     "Examined",
     "Feed",
+    "Filing",
     "Finding",
     "FollowUp",
     "Holiday",
@@ -74,6 +76,7 @@ __all__ = [
     "UndoStep",
     "Verdict",
     "Visit",
+    "Wait",
     "WeeklySession",
     "Work",
     "WorkedOn",

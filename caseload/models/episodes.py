@@ -35,7 +35,10 @@ class EpisodeQuerySet(models.QuerySet["Episode"]):
 
 
 class Episode(models.Model):
-    """`next_*` and the rows of FollowUp and Standing are derived: only `actions.episodes.settle` writes them."""
+    """`next_*` and the rows of FollowUp and Standing are derived: only `actions.episodes.settle` writes them.
+
+    `arrived_on` is the day on which a patient who was operated on and looked after elsewhere was transferred to us.
+    """
 
     code = models.CharField(max_length=12, unique=True, default=new_code, editable=False)
     version = models.PositiveIntegerField(default=1)
@@ -47,6 +50,7 @@ class Episode(models.Model):
     )
     surgeon = models.CharField(max_length=120, blank=True)
     surgery_on = models.DateField(null=True, blank=True)
+    arrived_on = models.DateField(null=True, blank=True)
     side = models.CharField(max_length=5, choices=choices(Side), blank=True)
     digit = models.CharField(max_length=6, choices=choices(Digit), blank=True)
     technique = models.CharField(max_length=12, choices=choices(Technique), default=Technique.OPEN)

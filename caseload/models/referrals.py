@@ -18,10 +18,13 @@ class ReferralEnd(models.TextChoices):
 
 
 class Referral(models.Model):
+    """`received_on` is the day of receipt, also elsewhere: then `arrived_on` is the day on which it came to us."""
+
     code = models.CharField(max_length=12, unique=True, default=new_code, editable=False)
     version = models.PositiveIntegerField(default=1)
     patient = models.ForeignKey(Patient, models.PROTECT, related_name="referrals")
     received_on = models.DateField()
+    arrived_on = models.DateField(null=True, blank=True)
     source = models.CharField(max_length=120)
     priority = models.CharField(max_length=10, choices=choices(Priority), default=Priority.ROUTINE)
     reason = models.CharField(max_length=200, blank=True)
@@ -39,5 +42,9 @@ class Referral(models.Model):
             ),
             models.CheckConstraint(
                 condition=Q(ended_on__isnull=True) | Q(ended_on__gte=F("received_on")), name="referral_ends_after_start"
+            ),
+            models.CheckConstraint(
+                condition=Q(arrived_on__isnull=True) | Q(arrived_on__gte=F("received_on")),
+                name="referral_arrived_after_it_was_received",
             ),
         ]

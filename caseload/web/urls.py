@@ -6,14 +6,17 @@ from django.urls import path
 from caseload.web.routes_booking import appointments
 from caseload.web.routes_diary import diary_pages
 from caseload.web.routes_feed import calendars
+from caseload.web.routes_filing import filing
 from caseload.web.routes_intake import intake
 from caseload.web.routes_jobs import jobs
+from caseload.web.routes_need import need
 from caseload.web.routes_notices import notice_pages
 from caseload.web.routes_record import record
 from caseload.web.routes_sessions import people_and_sessions
 from caseload.web.routes_sheet import sheets
 from caseload.web.routes_to_book import to_book
 from caseload.web.routes_visits import visits
+from caseload.web.routes_waits import waits
 from caseload.web.views import caseload, drafts, health, help, metrics, overdue, rules, search, sign_in, today
 
 urlpatterns = [
@@ -42,4 +45,7 @@ urlpatterns = [
     *to_book,
     *diary_pages,
     *notice_pages,
+    *waits,
+    *filing,
+    *need,
 ]

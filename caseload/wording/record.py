@@ -123,6 +123,8 @@ ACTS: Final[Mapping[str, str | Promise]] = {
     Act.LIST_EXPORT: lazy("list taken away as a file"),
     Act.PLAN_SHEET_MAKE: lazy("plan sheet made"),
     Act.JOB_CANCEL: lazy("long work cancelled"),
+    Act.WAITS_READ: lazy("waits looked at"),
+    Act.MONTH_FILE: lazy("month of waits filed"),
 }
 FIELDS: Final[Mapping[str, str | Promise]] = {
     "surgery_on": lazy("Surgery date"), "side": lazy("Hand"), "digit": lazy("Finger"), "technique": lazy("Technique"),

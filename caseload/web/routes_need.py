@@ -1,0 +1,5 @@
+"""Addresses of need and room."""
+
+from django.urls import URLPattern
+
+need: list[URLPattern] = []
