@@ -20,6 +20,7 @@ from caseload.demo.notices import catch_up, mail_in_a_folder
 from caseload.demo.roles import CAST, cast
 from caseload.demo.stage import set_stage
 from caseload.demo.telling import Over, Story
+from caseload.demo.waiting import waiting_list
 from caseload.models import Appointment, Episode, Patient, Session, Slot
 from caseload.reads import overdue
 
@@ -65,6 +66,7 @@ def build(
         stage, people = set_stage(now), People(Random(f"{seed} names"))
         stories = [cast(part, stage, people, Random(f"{seed} role {place}")) for place, part in enumerate(CAST)]
         stories += [live(stage, people, Random(f"{seed} life {place}")) for place in range(round(CROWD * scale))]
+        stories += waiting_list(stage, people, Random(f"{seed} waiting list"), scale)
         play(stories, stage.due, progress)
         look_ahead(stage)
         catch_up(stage)
