@@ -60,5 +60,20 @@ class Behind(StrEnum):
     EARLY = "early"
 
 
+class Signal(StrEnum):
+    """Why a point of a chart may be more than chance: outside its limits, or the eighth in a row (or later) on one side
+    of the mean."""
+
+    BEYOND = "beyond"
+    RUN = "run"
+
+
+class Side(StrEnum):
+    ABOVE = "above"
+    BELOW = "below"
+
+
+TOO_FEW: Final = "too-few"
+"""Why there is no curve."""
 FEWEST: Final = 5
 """Fewer waits than this get their numbers and no curve: a curve through four people says nothing."""
