@@ -29,6 +29,21 @@ class Day(NamedTuple):
     upper: int | None
 
 
+class Tail(NamedTuple):
+    """How far a curve can be trusted, in days of the wait; None where there is no such day.
+
+    `last_day`: nobody was watched longer. `thin_from`: from this day to the last, fewer than five were watched.
+    `shaky_until`: before that, the last day on which somebody was seen among fewer than five, as may be where most are
+    watched late. `emptied_on`: everybody watched on that day was seen, so the curve is at 0 for good, though others are
+    watched later.
+    """
+
+    last_day: int
+    thin_from: int | None
+    shaky_until: int | None
+    emptied_on: int | None
+
+
 class Share(NamedTuple):
     """`number` of `of`; share and limits are None of nothing."""
 
@@ -65,6 +80,7 @@ class Summary(NamedTuple):
     `completed_*` count only who was seen in the period, as a plain list of their waits (Hyndman-Fan type 7): the
     figure that misleads. `within` is of those whose target day fell in the period (waiting or seen, but not those who
     ended otherwise before it), `within_completed` of those seen in it; both None where the clock has no target.
+    `at_risk` is the row of numbers under the curve: (day, how many are watched on it), evenly spaced.
     """
 
     period: Period
@@ -83,6 +99,8 @@ class Summary(NamedTuple):
     completed_92: float | None
     within: Share | None
     within_completed: Share | None
+    tail: Tail | None = None
+    at_risk: tuple[tuple[int, int], ...] = ()
 
     @property
     def waits(self) -> int:
