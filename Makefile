@@ -8,7 +8,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r
-COMPILE := $(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-strip-extras
+COMPILE := $(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-strip-extras --fork-strategy fewest
 
 .PHONY: start test format pdf mutate lock
 .DELETE_ON_ERROR:

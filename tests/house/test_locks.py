@@ -16,6 +16,7 @@ LOCKS = {
     "requirements.txt": PROJECT["project"]["dependencies"],
     "requirements-pdf.txt": PROJECT["project"]["dependencies"] + PDF,
     "requirements-dev.txt": PROJECT["project"]["dependencies"] + PDF + PROJECT["dependency-groups"]["dev"],
+    "requirements-benchmarks.txt": PROJECT["project"]["dependencies"] + PROJECT["dependency-groups"]["benchmarks"],
 }
 
 
