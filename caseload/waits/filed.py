@@ -1,0 +1,259 @@
+"""A month's figures as they are filed, with the waits that they were made of; and what later entries make of them.
+
+A body never changes. `restated` lays what is known now beside it and names each wait that moved. Waits are written as
+they stood at the end of the month, so that a wait that only went on moves nothing.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+from typing import Any, Final, NamedTuple
+
+from caseload.waits.bodies import read, write
+from caseload.waits.figures import Figures, Share, Summary
+from caseload.waits.rows import Period
+from caseload.waits.terms import Clock, End
+
+SHAPE: Final = 1
+NEAR: Final = 1e-9
+"""What two floats may differ by that were worked out alike on two machines."""
+
+
+class Counted(NamedTuple):
+    """One wait as it stood at the end of the month. `of` is the code of its episode or referral; nobody is named."""
+
+    clock: Clock
+    of: str
+    key: str
+    started_on: date
+    ended: str
+    stopped_on: date | None = None
+    entered_on: date | None = None
+    earliest_on: date | None = None
+    target_on: date | None = None
+    due_on: date | None = None
+    missed_on: date | None = None
+    restarted_on: date | None = None
+    site: str = ""
+    surgeon: str = ""
+    suture: str = ""
+    priority: str = ""
+
+
+def as_at(wait: Counted, last: date) -> Counted:
+    """The wait as it stood at the end of the day `last`: what came later is not known yet.
+
+    Days of a target that lie beyond it matter only to a wait that is over, so an open one has none of them.
+    """
+    open_still = wait.stopped_on is None or wait.stopped_on > last
+    if open_still:
+        wait = wait._replace(stopped_on=None, ended=End.WAITING, earliest_on=None)
+        wait = wait._replace(target_on=_by(wait.target_on, last), due_on=_by(wait.due_on, last))
+    return wait._replace(missed_on=_by(wait.missed_on, last), restarted_on=_by(wait.restarted_on, last))
+
+
+def _by(day: date | None, last: date) -> date | None:
+    return day if day is not None and day <= last else None
+
+
+@dataclass(frozen=True, slots=True)
+class Filed:
+    """What is filed of a month. `rules` are name and version of those in use; `targets` what was aimed at, in days,
+    empty where the follow-up's own window is the target; `names` of sites and therapists by their codes.
+    """
+
+    month: Period
+    rules: tuple[str, ...]
+    targets: Mapping[str, int]
+    figures: Mapping[Clock, Figures]
+    waits: tuple[Counted, ...]
+    names: Mapping[str, str]
+
+    def to_json(self) -> dict[str, Any]:
+        return {
+            "shape": SHAPE,
+            "month": write(self.month),
+            "rules": list(self.rules),
+            "targets": dict(self.targets),
+            "figures": write(self.figures),
+            "waits": {"columns": list(Counted._fields), "rows": [write(tuple(wait)) for wait in self.waits]},
+            "names": dict(self.names),
+        }
+
+    @classmethod
+    def from_json(cls, body: Mapping[str, Any]) -> "Filed":
+        """Raises ValueError on a shape that is not known."""
+        if body["shape"] != SHAPE:
+            raise ValueError(f"A filed month of shape {body['shape']} cannot be read.")
+        columns = body["waits"]["columns"]
+        return cls(
+            month=read(Period, body["month"]),
+            rules=tuple(body["rules"]),
+            targets=body["targets"],
+            figures=read(dict[Clock, Figures], body["figures"]),
+            waits=tuple(read(Counted, dict(zip(columns, row, strict=True))) for row in body["waits"]["rows"]),
+            names=body["names"],
+        )
+
+
+class Told(StrEnum):
+    """The figures that are laid side by side."""
+
+    AT_START = "at-start"
+    BEGAN = "began"
+    SEEN = "seen"
+    ENDED_OTHERWISE = "ended-otherwise"
+    WAITING = "waiting"
+    MEDIAN = "median"
+    CENTILE_92 = "centile-92"
+    WITHIN = "within"
+    WITHIN_COMPLETED = "within-completed"
+    COMPLETED_MEDIAN = "completed-median"
+    COMPLETED_92 = "completed-92"
+
+
+SHARES: Final = frozenset({Told.WITHIN, Told.WITHIN_COMPLETED})
+OF_A_SITE: Final = (Told.SEEN, Told.WAITING, Told.MEDIAN, Told.CENTILE_92)
+Value = int | float | None
+
+
+class Line(NamedTuple):
+    """One figure of all, or of the site with the code `site`, as filed and as now known. None: cannot be said."""
+
+    figure: Told
+    filed: Value
+    now: Value
+    site: str = ""
+
+    @property
+    def moved(self) -> bool:
+        if self.filed is None or self.now is None:
+            return self.filed is not self.now
+        return abs(self.filed - self.now) > NEAR
+
+    @property
+    def by(self) -> Value:
+        """How far it moved; None where one of the two cannot be said."""
+        return None if self.filed is None or self.now is None else self.now - self.filed
+
+
+class Moved(NamedTuple):
+    """A wait that is not what it was: new where `was` is None, gone where `now` is None."""
+
+    was: Counted | None
+    now: Counted | None
+
+    @property
+    def wait(self) -> Counted:
+        """As it is now, or was last."""
+        found = self.now or self.was
+        assert found is not None
+        return found
+
+    @property
+    def fields(self) -> tuple[str, ...]:
+        """What is different of one that was and is."""
+        if self.was is None or self.now is None:
+            return ()
+        return tuple(name for name in Counted._fields if getattr(self.was, name) != getattr(self.now, name))
+
+
+class Restated(NamedTuple):
+    """`targets` and `rules` are those that differ, was and now; `names` are those of now, and of then for what is gone.
+
+    Where `moved` is empty nothing was entered late; figures then differ only by rules or targets, or not at all.
+    """
+
+    lines: dict[Clock, tuple[Line, ...]]
+    moved: tuple[Moved, ...]
+    targets: dict[str, tuple[int | None, int | None]]
+    rules: tuple[tuple[str, ...], tuple[str, ...]]
+    names: dict[str, str]
+
+    @property
+    def nothing(self) -> bool:
+        return not (self.moved or self.targets or any(line.moved for lines in self.lines.values() for line in lines))
+
+
+def restated(filed: Filed, now: Filed) -> Restated:
+    """What was filed of a month beside what is known of the same month now."""
+    names = {**filed.names, **now.names}
+    return Restated(
+        lines={clock: _lines(figures, now.figures[clock]) for clock, figures in filed.figures.items()},
+        moved=moves(filed.waits, now.waits),
+        targets=_differing(filed.targets, now.targets),
+        rules=(filed.rules, now.rules),
+        names=names,
+    )
+
+
+def moves(was: Iterable[Counted], now: Iterable[Counted]) -> tuple[Moved, ...]:
+    """Each wait that is new, gone or another than it was; in the order of clocks and of the days they began on."""
+    before, after = ({_name(wait): wait for wait in waits} for waits in (was, now))
+    found = [Moved(before.get(name), after.get(name)) for name in before.keys() | after.keys()]
+    order = list(Clock)
+    return tuple(
+        sorted(
+            (each for each in found if each.was != each.now),
+            key=lambda each: (order.index(each.wait.clock), each.wait.started_on, each.wait.of, each.wait.key),
+        )
+    )
+
+
+def _name(wait: Counted) -> tuple[str, str]:
+    return wait.of, wait.key
+
+
+def _lines(filed: Figures, now: Figures) -> tuple[Line, ...]:
+    """Of all, then of each site in the order of codes."""
+    was_of, is_of = told(filed.now), told(now.now)
+    lines = [Line(figure, was_of[figure], is_of[figure]) for figure in Told]
+    was_at, is_at = _of_sites(filed), _of_sites(now)
+    for site in sorted(was_at.keys() | is_at.keys()):
+        was, here = was_at.get(site, {}), is_at.get(site, {})
+        lines += [Line(figure, was.get(figure), here.get(figure), site) for figure in OF_A_SITE]
+    return tuple(lines)
+
+
+def told(summary: Summary) -> dict[Told, Value]:
+    """The figures of a summary by name; shares between 0 and 1."""
+    return {
+        Told.AT_START: summary.at_start,
+        Told.BEGAN: summary.began,
+        Told.SEEN: summary.seen,
+        Told.ENDED_OTHERWISE: sum(summary.competing.values()),
+        Told.WAITING: summary.waiting,
+        Told.MEDIAN: summary.median.day,
+        Told.CENTILE_92: summary.centile_92.day,
+        Told.WITHIN: _share(summary.within),
+        Told.WITHIN_COMPLETED: _share(summary.within_completed),
+        Told.COMPLETED_MEDIAN: summary.completed_median,
+        Told.COMPLETED_92: summary.completed_92,
+    }
+
+
+def _share(share: Share | None) -> float | None:
+    return share.share if share else None
+
+
+def _of_sites(figures: Figures) -> dict[str, dict[Told, Value]]:
+    """Where there are sites to compare."""
+    groups: Sequence[Any] = figures.groups["site"].groups if "site" in figures.groups else ()
+    return {
+        group.key: {
+            Told.SEEN: group.seen,
+            Told.WAITING: group.waiting,
+            Told.MEDIAN: group.median.day,
+            Told.CENTILE_92: group.centile_92.day,
+        }
+        for group in groups
+    }
+
+
+def _differing(was: Mapping[str, int], now: Mapping[str, int]) -> dict[str, tuple[int | None, int | None]]:
+    return {
+        name: (was.get(name), now.get(name))
+        for name in sorted(was.keys() | now.keys())
+        if was.get(name) != now.get(name)
+    }
