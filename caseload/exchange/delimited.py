@@ -7,9 +7,13 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 from itertools import islice
+from typing import TYPE_CHECKING
 
 from caseload.errors import Refusal
 from caseload.exchange.cells import MAX_TEXT, Cell
+
+if TYPE_CHECKING:
+    from _csv import Reader
 
 DELIMITERS = (",", ";", "\t")
 _SAMPLE = 50
@@ -27,10 +31,28 @@ def read_delimited(data: bytes) -> Iterator[tuple[int, list[Cell]]]:
     delimiter = find_delimiter(text)
     number = 0
     try:
-        for number, cells in enumerate(_reader(text, delimiter), 1):
+        for number, cells in enumerate(_reader(_lines(text), delimiter), 1):
             yield number, list(cells)
     except csv.Error as error:
         raise _broken(error, number + 1) from None
+
+
+def read_lines(data: bytes) -> Iterator[tuple[int, list[str] | str]]:
+    """The number of the line on which a row begins, from 1, and its cells. Of a line that cannot be taken apart, why it
+    cannot; reading goes on with the line after it. Raises Refusal `encoding`, `nul-bytes`, `not-text`."""
+    text = decode(data)
+    lines, delimiter = list(_lines(text)), find_delimiter(text)
+    begun = 0
+    while begun < len(lines):
+        start = begun
+        reader = _reader(map(lines.__getitem__, range(start, len(lines))), delimiter)
+        try:
+            for cells in reader:
+                yield begun + 1, cells
+                begun = start + reader.line_num
+        except csv.Error as error:
+            begun += 1
+            yield begun, _why(error)
 
 
 def decode(data: bytes) -> str:
@@ -69,26 +91,34 @@ def _fit(text: str, delimiter: str) -> tuple[bool, int]:
     widths: Counter[int] = Counter()
     sound = True
     try:
-        for cells in islice(_reader(text, delimiter), _SAMPLE):
+        for cells in islice(_reader(_lines(text), delimiter), _SAMPLE):
             widths[len(cells)] += len(cells) > 1
     except csv.Error:
         sound = False
     return sound, max((width * count for width, count in widths.items()), default=0)
 
 
-def _reader(text: str, delimiter: str) -> Iterator[list[str]]:
+def _lines(text: str) -> Iterator[str]:
+    return io.StringIO(text, newline="")
+
+
+def _reader(lines: Iterator[str], delimiter: str) -> "Reader":
     csv.field_size_limit(MAX_TEXT)
-    return csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    return csv.reader(lines, delimiter=delimiter, strict=True)
 
 
 def _broken(error: csv.Error, number: int) -> Refusal:
-    if "field larger" in str(error):
-        why = f"a cell is longer than {MAX_TEXT} characters, which points to a quote that is never closed"
-    elif "unexpected end" in str(error):
-        why = "a quote is opened and never closed"
-    else:
-        why = "a quote inside a cell is not doubled"
     remedy = "mend it, or export the list as an XLSX workbook"
     return Refusal(
-        "csv-broken", f"Row {number} of the file cannot be taken apart: {why}. {remedy.capitalize()}.", row=number
+        "csv-broken",
+        f"Row {number} of the file cannot be taken apart: {_why(error)}. {remedy.capitalize()}.",
+        row=number,
     )
+
+
+def _why(error: csv.Error) -> str:
+    if "field larger" in str(error):
+        return f"a cell is longer than {MAX_TEXT} characters, which points to a quote that is never closed"
+    if "unexpected end" in str(error):
+        return "a quote is opened and never closed"
+    return "a quote inside a cell is not doubled"
