@@ -1,7 +1,8 @@
 """What the database holds true by triggers, on both engines alike.
 
-Findings, measurements and the trail are append-only. A seat lies in the session of its appointment; an appointment
-serves follow-ups of its own patient only: keys over two tables, which Django cannot declare.
+Findings, measurements and the trail are append-only. A month that was filed is never changed and never deleted; only
+the demo's is wiped. A seat lies in the session of its appointment; an appointment serves follow-ups of its own patient
+only: keys over two tables, which Django cannot declare.
 Removed before every migrate and installed after it: SQLite alters a table by making it anew, which drops its triggers
 and trips over those that look at it from another table.
 """
@@ -13,7 +14,8 @@ from django.db import connections
 
 
 class Guard(NamedTuple):
-    """Before `event` on `table`, refuse with `says` unless an SQL condition holds for the row `new`."""
+    """Before `event` on `table`, refuse with `says` unless an SQL condition holds for the row `new` (`old` where it is
+    deleted)."""
 
     name: str
     table: str
@@ -26,6 +28,12 @@ GUARDS: Final = (
     Guard("append_only", "caseload_finding", "UPDATE", "1 = 0", "caseload_finding is append-only"),
     Guard("append_only", "caseload_measurement", "UPDATE", "1 = 0", "caseload_measurement is append-only"),
     Guard("append_only", "caseload_trailentry", "UPDATE", "1 = 0", "caseload_trailentry is append-only"),
+    Guard("never_changed", "caseload_filing", "UPDATE", "1 = 0", "a month that was filed is never changed"),
+    Guard(
+        "never_deleted", "caseload_filing", "DELETE",
+        "NOT EXISTS (SELECT 1 FROM caseload_staff AS lead WHERE lead.id = old.filed_by_id AND NOT lead.demo)",
+        "a month that was filed is never deleted",
+    ),
     Guard(
         "one_session", "caseload_seat", "INSERT",
         "EXISTS (SELECT 1 FROM caseload_slot AS slot JOIN caseload_appointment AS held ON held.id = new.appointment_id "
@@ -48,7 +56,7 @@ _POSTGRESQL = """
 CREATE OR REPLACE FUNCTION {table}_{name}() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN
   IF NOT ({unless}) THEN RAISE EXCEPTION '{says}' USING ERRCODE = 'integrity_constraint_violation'; END IF;
-  RETURN new;
+  RETURN {row};
 END $$;
 CREATE OR REPLACE TRIGGER {table}_{name} BEFORE {event} ON {table} FOR EACH ROW EXECUTE FUNCTION {table}_{name}();
 """
@@ -77,4 +85,4 @@ def statements(vendor: str, tables: set[str]) -> Iterator[str]:
     form = _SQLITE if vendor == "sqlite" else _POSTGRESQL
     for guard in GUARDS:
         if guard.table in tables:
-            yield form.format(**guard._asdict())
+            yield form.format(**guard._asdict(), row="old" if guard.event == "DELETE" else "new")
