@@ -13,6 +13,15 @@ from typing import Final, NamedTuple
 
 from caseload.waits.terms import Side, Signal
 
+METHOD_SHARES: Final = (
+    "p-chart: three standard errors of each point's own size around the share of all; "
+    "a question is one point beyond the limits, or the eighth in a row on one side"
+)
+METHOD_INDIVIDUALS: Final = (
+    "XmR chart: 2.66 mean moving ranges around the mean; "
+    "a question is one point beyond the limits, or the eighth in a row on one side"
+)
+
 TO_LIMITS: Final = 2.66
 """Mean moving range to three standard deviations: 3 / d2 with d2 = 1.128, the printed table's value for two. Exactly d2
 is 2 / sqrt(pi) and this 2.6587; the printed constant is what clinics check by hand, and differs in the fourth digit."""

@@ -213,6 +213,7 @@ class Figures(NamedTuple):
 
     `before` is the period of the same length before it; `change` compares the two, None where either is too small.
     `groups` by dimension: "site", "surgeon", "suture", "priority", and "therapist" where enough stand behind each.
+    `methods` names how each kind of figure was worked out.
     """
 
     clock: Clock
@@ -223,3 +224,4 @@ class Figures(NamedTuple):
     flow: Flow
     groups: dict[str, Groups]
     slippage: Slippage | None
+    methods: dict[str, str] = {}

@@ -17,6 +17,10 @@ from numpy.typing import NDArray
 from caseload.waits.figures import Share
 from caseload.waits.rows import Days
 
+METHOD: Final = "Wilson score interval, 95 %, without correction for continuity"
+METHOD_QUANTILE: Final = "quantile of a plain list, Hyndman and Fan's type 7"
+METHOD_FUNNEL: Final = "exact binomial limits of 95 % and 99.8 % around the share of all, interpolated (Spiegelhalter)"
+
 Z_95: Final = NormalDist().inv_cdf(0.975)
 
 

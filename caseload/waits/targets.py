@@ -1,0 +1,105 @@
+"""Within target: of whom, week by week, and group by group.
+
+The truthful share asks everybody whose target day fell in a period, whether they were seen by then or wait on. The one
+that misleads asks only those who were seen. Within means on the target day or before it.
+"""
+
+from collections.abc import Mapping, Sequence
+from typing import Final
+
+import numpy as np
+
+from caseload.waits.control import Limits, shares, signals
+from caseload.waits.figures import Funnel, FunnelPoint, Share, Trend, TrendPoint
+from caseload.waits.proportion import Band, band, dispersion, wilson
+from caseload.waits.rows import SEEN, Chosen, Columns, Period
+from caseload.waits.terms import Side
+
+DRAWN: Final = 60
+"""The limits of a funnel are drawn through so many sizes."""
+
+
+def fell_due(all_of: Columns, period: Period) -> Chosen:
+    """Whose target day fell in the period: seen, before it or later, or waiting. Not those who had ended otherwise
+    before it, nor those who came to us after it."""
+    of = all_of
+    first, last = period.first.toordinal(), period.last.toordinal()
+    gone = (of.ended > SEEN) & (of.stopped < of.due)
+    ours = of.came <= np.minimum(of.stopped, of.due)
+    found: Chosen = (of.due >= first) & (of.due <= last) & ours & ~gone
+    return found
+
+
+def seen_in(all_of: Columns, period: Period) -> Chosen:
+    of = all_of
+    first, last = period.first.toordinal(), period.last.toordinal()
+    found: Chosen = (of.ended == SEEN) & (of.stopped >= np.maximum(of.came, first)) & (of.stopped <= last)
+    return found
+
+
+def within(all_of: Columns, those: Chosen) -> tuple[int, int]:
+    """How many of those were seen on the target day or before it, of how many."""
+    kept = those & (all_of.ended == SEEN) & (all_of.stopped <= all_of.due)
+    return int(all_of.number[kept].sum()), int(all_of.number[those].sum())
+
+
+def within_due(all_of: Columns, period: Period) -> Share:
+    return wilson(*within(all_of, fell_due(all_of, period)))
+
+
+def within_completed(all_of: Columns, period: Period) -> Share:
+    return wilson(*within(all_of, seen_in(all_of, period)))
+
+
+def trend(all_of: Columns, stretches: Sequence[Period]) -> Trend:
+    counted = [within(all_of, fell_due(all_of, stretch)) for stretch in stretches]
+    chart = shares(counted)
+    values = [number / of if of else None for number, of in counted]
+    found = signals(values, chart.mean, chart.limits)
+    points = [
+        TrendPoint(stretch, number, of, value, *(limits or Limits(0.0, 1.0)), said or "")
+        for stretch, (number, of), value, limits, said in zip(
+            stretches, counted, values, chart.limits, found, strict=True
+        )
+    ]
+    return Trend(tuple(points), chart.mean)
+
+
+def funnel(counted: Mapping[str, tuple[int, int]], shown_from: int) -> Funnel | None:
+    """Groups as (within, of) by key around the share of all of them; None where nothing fell due.
+
+    Those with fewer than `shown_from` count in the share of all, and are not shown by themselves.
+    """
+    total = sum(of for _, of in counted.values())
+    if total == 0:
+        return None
+    overall = sum(number for number, _ in counted.values()) / total
+    shown = {key: counted[key] for key in sorted(counted) if counted[key][1] >= max(1, shown_from)}
+    return Funnel(
+        points=tuple(_point(key, *shown[key], overall) for key in shown),
+        overall=overall,
+        limits=_drawn(max((of for _, of in shown.values()), default=0), overall),
+        left_out={key: counted[key][1] for key in sorted(counted) if key not in shown},
+        dispersion=dispersion(list(shown.values()), overall),
+    )
+
+
+def _point(key: str, number: int, of: int, overall: float) -> FunnelPoint:
+    share, around = number / of, band(of, overall)
+    beyond = _beyond(share, around)
+    side = (Side.ABOVE if share > overall else Side.BELOW) if beyond else ""
+    return FunnelPoint(key, wilson(number, of), *around, beyond, side)
+
+
+def _beyond(share: float, around: Band) -> str:
+    if share < around.lower_998 or share > around.upper_998:
+        return "99.8"
+    return "95" if share < around.lower_95 or share > around.upper_95 else ""
+
+
+def _drawn(largest: int, overall: float) -> tuple[tuple[int, float, float, float, float], ...]:
+    """Sizes from 1 to a tenth above the largest group, closer together where the limits bend."""
+    if largest == 0:
+        return ()
+    sizes = np.unique(np.geomspace(1, max(2, largest * 1.1), DRAWN).astype(np.int64)).tolist()
+    return tuple((size, *band(size, overall)) for size in sizes)
