@@ -44,3 +44,14 @@ def figures_of(asked: Asked, today: date) -> Figures:
 def behind(asked: Asked, which: Behind, today: date) -> QuerySet[Wait]:
     """The waits behind a figure of the period, the longest first."""
     raise NotImplementedError
+
+
+def surgeons() -> list[str]:
+    """The names that waits stand under, by the alphabet; "" is not among them."""
+    found = Wait.objects.exclude(surgeon="").order_by().values_list("surgeon", flat=True).distinct()
+    return sorted(found, key=str.casefold)
+
+
+def is_there(today: date) -> bool:
+    """Whether there is any wait to speak of."""
+    return Wait.objects.filter(started_on__lte=today).exists()

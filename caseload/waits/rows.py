@@ -94,13 +94,13 @@ class Period(NamedTuple):
     def before(self) -> "Period":
         """As many days just before it; of whole calendar months, as many months."""
         last = self.first - timedelta(days=1)
-        months = self._whole_months
+        months = self.whole_months
         if months:
             return Period(months_earlier(self.first, months), last)
         return Period(self.first - (self.last - last), last)
 
     @property
-    def _whole_months(self) -> int:
+    def whole_months(self) -> int:
         """How many calendar months it is made of; 0 where it is not made of whole ones."""
         ends_a_month = self.last.day == monthrange(self.last.year, self.last.month)[1]
         if self.first.day != 1 or not ends_a_month:

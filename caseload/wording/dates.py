@@ -7,6 +7,8 @@ from django.utils import dateformat
 from django.utils.translation import get_language, ngettext
 from django.utils.translation import gettext as _
 
+from caseload.waits.rows import Period
+
 
 def say_date(day: date) -> str:
     """A day as staff read it: Wed 1 Apr 2026."""
@@ -18,6 +20,26 @@ def say_numbered(day: date, since: date | None) -> str:
     if since is None:
         return say_date(day)
     return _("%(date)s (day\N{NO-BREAK SPACE}%(number)d)") % {"date": say_date(day), "number": (day - since).days}
+
+
+def say_month(day: date) -> str:
+    """The month of a day: October 2026."""
+    return dateformat.format(day, "F Y")
+
+
+def say_period(period: Period) -> str:
+    """October 2026; August to October 2026; Thu 1 Oct 2026 to Wed 14 Oct 2026."""
+    first, last = period
+    if not period.whole_months:
+        return say_date(first) if first == last else _("%(first)s to %(last)s") % _ends(say_date(first), say_date(last))
+    if period.whole_months == 1:
+        return say_month(first)
+    begins = dateformat.format(first, "F") if first.year == last.year else say_month(first)
+    return _("%(first)s to %(last)s") % _ends(begins, say_month(last))
+
+
+def _ends(first: str, last: str) -> dict[str, str]:
+    return {"first": first, "last": last}
 
 
 def say_days(count: int) -> str:

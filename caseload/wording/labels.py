@@ -11,6 +11,7 @@ from caseload.booking.notices import Channel, NoticeKind
 from caseload.measures import terms as measures
 from caseload.parsing import Priority, Risk, Scheme
 from caseload.timetable import terms
+from caseload.waits import terms as waits
 
 Words = dict[str, str | Promise]
 
@@ -190,6 +191,38 @@ LABELS: Final[dict[type[StrEnum], Words]] = {
         "referrer": _("letter to the referrer"),
     },
     Channel: {"email": _("by e-mail"), "letter": _("by letter"), "call": _("by telephone")},
+    waits.Clock: {
+        "first-visit": _("Referral to first visit"),
+        "first-visit-restarted": _("Referral to first visit, begun anew after a miss"),
+        "appointment-offered": _("Referral to appointment offered"),
+        "stitches-out": _("Surgery to stitches out"),
+        "stitches-out-slippage": _("Target day to stitches out"),
+        "wound-closed": _("Surgery to wound closed"),
+    },
+    waits.End: {
+        "waiting": _("still waiting"),
+        "seen": _("seen"),
+        "declined": _("declined by the patient"),
+        "discharged-unseen": _("discharged unseen"),
+        "did-not-attend": _("did not attend"),
+        "completed": _("completed"),
+        "discharged": _("discharged"),
+        "referred-back": _("referred back"),
+        "transferred": _("transferred"),
+        "reoperation": _("operated on again"),
+        "died": _("died"),
+    },
+    waits.Behind: {
+        "all": _("everybody who waited"),
+        "began": _("began to wait"),
+        "waiting": _("still waiting at the end"),
+        "seen": _("seen"),
+        "ended": _("ended otherwise"),
+        "due": _("target day in the period"),
+        "within": _("within the target"),
+        "not-within": _("not within the target"),
+        "early": _("before the window"),
+    },
     terms.Change: {
         "added": _("added"),
         "dropped": _("not needed any more"),
