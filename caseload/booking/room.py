@@ -1,0 +1,187 @@
+"""Whether what falls due fits into what is free, by counting day by day.
+
+Decided here:
+- Stitches and wounds are placed first, reviews in what they leave: a review never hides that a removal finds no place.
+- Of each, day by day, whoever has to be seen first gets the room of the day. For visits of one slot in sessions that
+  take them all this places as many as can be placed (Glover, Naval Res Logist Q 1967; 14: 313, from memory); for
+  longer visits, and sessions that take only some kinds, it is a count that may be a little too low, never a promise.
+- A visit that is late already has to be seen within a week from today.
+Nothing is booked: people decide.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import date, timedelta
+from enum import StrEnum
+from typing import Final, NamedTuple
+
+from caseload.timetable.terms import FollowUpKind
+
+LATE_WITHIN: Final = timedelta(days=7)
+URGENT: Final = frozenset(
+    {FollowUpKind.STITCHES_OUT, FollowUpKind.WOUND_CHECK, FollowUpKind.STITCHES_RECHECK, FollowUpKind.WOUND_RECHECK}
+)
+
+
+class Visit(NamedTuple):
+    """`number` alike visits, each of so many slots on any day from `first` to `last`; `expected` ones are not known
+    yet."""
+
+    kinds: frozenset[FollowUpKind]
+    first: date
+    last: date
+    slots: int
+    site: int
+    number: int = 1
+    expected: bool = False
+
+
+class Room(NamedTuple):
+    """What is free of one session: `takes` empty is every kind of visit."""
+
+    on: date
+    site: int
+    takes: frozenset[FollowUpKind]
+    free: int
+
+
+class Why(StrEnum):
+    """Why a visit finds no place."""
+
+    NO_SESSION = "no-session"
+    FULL = "full"
+
+
+class Placed(NamedTuple):
+    on: date
+    visit: Visit
+    number: int
+
+
+class Short(NamedTuple):
+    visit: Visit
+    number: int
+    why: Why
+
+
+class Fit(NamedTuple):
+    """Where visits would go, and which find no place; `left` is how many slots stay free, by day and site."""
+
+    placed: tuple[Placed, ...]
+    short: tuple[Short, ...]
+    left: dict[tuple[date, int], int]
+
+    @property
+    def missing(self) -> int:
+        return sum(each.number for each in self.short)
+
+
+class _Day:
+    """What is left of the sessions of one day at one site."""
+
+    def __init__(self, rooms: Sequence[Room]) -> None:
+        # Where fewer kinds may go comes first, so that what takes everything is kept for what needs it.
+        self.rooms = sorted(rooms, key=lambda room: (not room.takes, len(room.takes), room.free))
+        self.free = [room.free for room in self.rooms]
+
+    def take(self, visit: Visit, number: int) -> int:
+        """Give room to as many of the alike visits as there is room for; how many that is."""
+        given = 0
+        for place, room in enumerate(self.rooms):
+            if takes(room, visit):
+                some = min(number - given, self.free[place] // visit.slots)
+                self.free[place] -= some * visit.slots
+                given += some
+        return given
+
+
+def takes(room: Room, visit: Visit) -> bool:
+    return room.site == visit.site and (not room.takes or visit.kinds <= room.takes)
+
+
+def from_today(visit: Visit, today: date) -> Visit:
+    """The days that are left: of one that is late, the week from today."""
+    last = visit.last if visit.last >= today else today + LATE_WITHIN
+    return visit._replace(first=max(visit.first, today), last=last)
+
+
+def fit(visits: Iterable[Visit], rooms: Iterable[Room]) -> Fit:
+    """Count visits into rooms; sites share nothing, so each is counted by itself."""
+    of_site: dict[int, tuple[list[Visit], list[Room]]] = defaultdict(lambda: ([], []))
+    for visit in visits:
+        of_site[visit.site][0].append(visit)
+    for room in rooms:
+        of_site[room.site][1].append(room)
+    placed: list[Placed] = []
+    short: list[Short] = []
+    left: dict[tuple[date, int], int] = {}
+    for site in sorted(of_site):
+        wanted, held = of_site[site]
+        days = _by_day(held)
+        for urgent in (True, False):
+            tier = [visit for visit in wanted if bool(visit.kinds & URGENT) is urgent]
+            placed += _seat(tier, days)
+            short += _without(tier, placed, held)
+        left |= {(on, site): sum(day.free) for on, day in days.items()}
+    return Fit(tuple(placed), tuple(short), left)
+
+
+def _by_day(rooms: Iterable[Room]) -> dict[date, _Day]:
+    found: dict[date, list[Room]] = defaultdict(list)
+    for room in rooms:
+        found[room.on].append(room)
+    return {on: _Day(found[on]) for on in sorted(found)}
+
+
+def _seat(visits: Sequence[Visit], days: dict[date, _Day]) -> Iterator[Placed]:
+    """Day by day, whoever has to be seen first."""
+    waiting = dict.fromkeys(visits, 0)
+    for visit in visits:
+        waiting[visit] += visit.number
+    for on, day in days.items():
+        there = [visit for visit in waiting if visit.first <= on <= visit.last]
+        for visit in sorted(there, key=_urgency):
+            if some := day.take(visit, waiting[visit]):
+                waiting[visit] -= some
+                yield Placed(on, visit, some)
+
+
+def _urgency(visit: Visit) -> tuple[object, ...]:
+    return visit.last, visit.expected, visit.first, -visit.slots, sorted(visit.kinds)
+
+
+def _without(visits: Sequence[Visit], placed: Iterable[Placed], rooms: Sequence[Room]) -> Iterator[Short]:
+    wanted: dict[Visit, int] = defaultdict(int)
+    for visit in visits:
+        wanted[visit] += visit.number
+    for each in placed:
+        if each.visit in wanted:
+            wanted[each.visit] -= each.number
+    for visit, number in sorted(wanted.items(), key=lambda item: _urgency(item[0])):
+        if number:
+            yield Short(visit, number, _why(visit, rooms))
+
+
+def _why(visit: Visit, rooms: Iterable[Room]) -> Why:
+    held = any(takes(room, visit) and visit.first <= room.on <= visit.last for room in rooms)
+    return Why.FULL if held else Why.NO_SESSION
+
+
+class Gain(NamedTuple):
+    """What one more session would do: how many more find a place, and how many still do not."""
+
+    room: Room
+    more: int
+    missing: int
+
+
+def one_more(visits: Sequence[Visit], rooms: Sequence[Room], extra: Room, missing: int) -> Gain:
+    """`missing` is how many find no place without it."""
+    left = fit(visits, [*rooms, extra]).missing
+    return Gain(extra, missing - left, left)
+
+
+def best_of(visits: Sequence[Visit], rooms: Sequence[Room], extras: Iterable[Room], missing: int) -> tuple[Gain, ...]:
+    """Those that help, the one that helps most first, and of alike ones the earliest."""
+    gains = (one_more(visits, rooms, extra, missing) for extra in extras)
+    return tuple(sorted((each for each in gains if each.more > 0), key=lambda each: (-each.more, each.room.on)))
