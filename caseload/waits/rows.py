@@ -56,10 +56,6 @@ class Columns(NamedTuple):
     words: tuple[str, ...]
 
 
-Rows = Sequence[Row] | Columns
-"""Columns are taken as they are: whoever reads them from a database as columns makes no rows on the way."""
-
-
 class Waits(NamedTuple):
     """Waits as columns of equal length: whole days from 0.
 
@@ -125,10 +121,8 @@ def coded(ended: Sequence[str]) -> tuple[Days, tuple[str, ...]]:
     return np.fromiter(map(places.__getitem__, ended), np.int64, len(ended)), words
 
 
-def columns(rows: Rows) -> Columns:
+def columns(rows: Sequence[Row]) -> Columns:
     """ValueError where a wait stopped before it began, or waits with a day of its stop, or stopped without one."""
-    if isinstance(rows, Columns):
-        return rows
     started, stopped, ended, entered, due, number = zip(*rows, strict=True) if rows else [()] * 6
     began = _ordinals(started, OPEN)
     places, words = coded(ended)
