@@ -40,26 +40,19 @@ def test_truth_and_what_misleads_stand_in_it_with_their_methods():
 
 def test_every_step_point_and_group_of_the_page_has_a_row():
     found, made = all_cells(), sample.figures()
-    assert len([cell for cell in found if cell.figure.startswith("share still")]) == len(
-        made.now.curve + made.before.curve
-    )
-    assert [cell.signal for cell in of("trend: within target", found)][-2:] == ["beyond", "run"]
+    steps = [cell for cell in found if cell.figure.startswith("share still")]
+    assert len(steps) == len(made.now.curve + made.before.curve)
+    assert [cell.signal for cell in of("trend: within target", found)][-2:] == list(SIGNALS.values())[1:]
     assert [cell.number for cell in of("flow: seen, around the mean", found)] == [p.seen for p in made.flow.points]
     assert {cell.group for cell in of("waits, by site", found)} == set(NAMED.values())
 
 
 def test_a_funnel_has_both_limits_of_each_and_names_who_is_too_small():
     found = all_cells()
-    wide = of("within target, by site, limits of 99.8 %", found)
-    assert [(cell.group, cell.number, cell.of_how_many, cell.lower) for cell in wide][1] == (
-        "Quay Street",
-        16,
-        20,
-        0.15,
-    )
-    assert [(cell.group, cell.number) for cell in of("within target, by site, too few to be shown", found)] == [
-        ("=Mill Lane", 3)
-    ]
+    wide = of("within target, by site, limits of 99.8 %", found)[1]
+    assert (wide.group, wide.number, wide.of_how_many, wide.lower) == ("Quay Street", 16, 20, 0.15)
+    (small,) = of("within target, by site, too few to be shown", found)
+    assert (small.group, small.number) == ("=Mill Lane", 3)
 
 
 def test_too_few_for_a_curve_leave_their_cells_empty():
