@@ -1,0 +1,132 @@
+"""Need against room: nothing is counted twice, nothing that fits is left out, stitches come before reviews."""
+
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import maximum_flow
+
+from caseload.booking.room import LATE_WITHIN, Room, Visit, Why, best_of, fit, from_today, one_more
+from caseload.timetable.terms import FollowUpKind as Kind
+
+MONDAY = date(2026, 4, 13)
+STITCHES, REVIEW = frozenset({Kind.STITCHES_OUT}), frozenset({Kind.OUTCOME_REVIEW})
+
+
+def day(number: int) -> date:
+    return MONDAY + timedelta(days=number)
+
+
+def visit(first: int, last: int, number: int = 1, *, kinds=STITCHES, slots: int = 1, site: int = 1, **own) -> Visit:
+    return Visit(kinds, day(first), day(last), slots, site, number, **own)
+
+
+def room(on: int, free: int, *takes: Kind, site: int = 1) -> Room:
+    return Room(day(on), site, frozenset(takes), free)
+
+
+def test_whoever_has_to_be_seen_first_gets_the_room_of_the_day():
+    found = fit([visit(0, 3), visit(0, 0)], [room(0, 1), room(3, 1)])
+    assert [(each.on, each.visit.last) for each in found.placed] == [(day(0), day(0)), (day(3), day(3))]
+    assert not found.short and found.left == {(day(0), 1): 0, (day(3), 1): 0}
+
+
+def test_stitches_find_a_place_before_reviews_that_end_sooner():
+    found = fit([visit(0, 0, kinds=REVIEW), visit(0, 1)], [room(0, 1)])
+    assert [each.visit.kinds for each in found.placed] == [STITCHES]
+    assert [(each.visit.kinds, each.why) for each in found.short] == [(REVIEW, Why.FULL)]
+
+
+def test_a_visit_without_a_session_of_its_kind_in_its_window_says_so():
+    found = fit([visit(0, 1, 3)], [room(0, 9, Kind.OUTCOME_REVIEW), room(5, 9)])
+    assert [(each.number, each.why) for each in found.short] == [(3, Why.NO_SESSION)] and found.missing == 3
+
+
+def test_what_takes_everything_is_kept_for_what_needs_it():
+    found = fit([visit(0, 0), visit(0, 0, kinds=frozenset({Kind.WOUND_CHECK}))], [room(0, 1), room(0, 1, *STITCHES)])
+    assert not found.short
+
+
+def test_a_long_visit_needs_its_slots_in_one_session():
+    found = fit([visit(0, 0, slots=2)], [room(0, 1), room(0, 1)])
+    assert found.missing == 1 and found.left[day(0), 1] == 2
+
+
+def test_sites_share_no_room():
+    found = fit([visit(0, 0, site=1)], [room(0, 5, site=2)])
+    assert [each.why for each in found.short] == [Why.NO_SESSION] and found.left == {(day(0), 2): 5}
+
+
+def test_a_visit_that_is_late_has_to_be_seen_within_a_week_and_none_before_today():
+    assert from_today(visit(-9, -2), MONDAY) == visit(0, LATE_WITHIN.days)
+    assert from_today(visit(-9, 2), MONDAY) == visit(0, 2)
+    assert from_today(visit(3, 4), MONDAY) == visit(3, 4)
+
+
+def test_one_more_session_says_how_many_more_find_a_place():
+    wanted = [visit(0, 1, 4), visit(7, 8, 2)]
+    gain = one_more(wanted, [], room(1, 3), missing=6)
+    assert (gain.more, gain.missing) == (3, 3)
+
+
+def test_the_session_that_helps_most_comes_first_and_of_alike_ones_the_earliest():
+    wanted = [visit(0, 1, 4), visit(7, 8, 2)]
+    extras = [room(8, 9), room(7, 9), room(1, 3), room(20, 9)]
+    assert [(gain.room.on, gain.more) for gain in best_of(wanted, [], extras, 6)] == [
+        (day(1), 3), (day(7), 2), (day(8), 2),
+    ]  # fmt: skip
+
+
+VISITS = st.lists(st.tuples(st.integers(0, 6), st.integers(0, 4), st.integers(1, 3)), max_size=7)
+FREE = st.lists(st.integers(0, 3), min_size=7, max_size=11)
+
+
+def most_that_fit(visits: list[Visit], rooms: list[Room]) -> int:
+    """The maximum flow from visits over their days to rooms (scipy.sparse.csgraph.maximum_flow)."""
+    size = len(visits) + len(rooms) + 2
+    arcs = np.zeros((size, size), np.int32)
+    for place, each in enumerate(visits):
+        arcs[0, 1 + place] = each.number
+        for at, held in enumerate(rooms):
+            if each.first <= held.on <= each.last:
+                arcs[1 + place, 1 + len(visits) + at] = 99
+    for at, held in enumerate(rooms):
+        arcs[1 + len(visits) + at, size - 1] = held.free
+    return int(maximum_flow(csr_array(arcs), 0, size - 1).flow_value)
+
+
+@given(VISITS, FREE)
+def test_of_visits_of_one_slot_as_many_are_placed_as_can_be(wanted, free):
+    visits = [visit(first, first + length, number) for first, length, number in wanted]
+    rooms = [room(on, slots) for on, slots in enumerate(free)]
+    found = fit(visits, rooms)
+    placed = sum(each.number for each in found.placed)
+    assert placed == most_that_fit(visits, rooms)
+    assert placed + found.missing == sum(each.number for each in visits)
+
+
+@given(VISITS, FREE)
+def test_no_day_gives_more_than_it_has_and_nobody_comes_outside_the_window(wanted, free):
+    visits = [
+        visit(first, first + length, number, slots=1 + number % 2, kinds=REVIEW if first % 2 else STITCHES)
+        for first, length, number in wanted
+    ]
+    found = fit(visits, [room(on, slots) for on, slots in enumerate(free)])
+    assert all(each.visit.first <= each.on <= each.visit.last for each in found.placed)
+    for on, slots in enumerate(free):
+        taken = sum(each.number * each.visit.slots for each in found.placed if each.on == day(on))
+        assert taken + found.left[day(on), 1] == slots
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_the_order_of_the_lists_does_not_matter(order):
+    wanted = [visit(0, 2, 2), visit(1, 1, 1), visit(0, 2, 1, expected=True)]
+    rooms = [room(0, 1), room(1, 1), room(2, 1)]
+    found = fit(wanted[::order], rooms[::order])
+    assert {(each.on, each.visit, each.number) for each in found.placed} == {
+        (day(0), visit(0, 2, 2), 1), (day(1), visit(1, 1, 1), 1), (day(2), visit(0, 2, 2), 1),
+    }  # fmt: skip
+    assert [each.visit.expected for each in found.short] == [True]
