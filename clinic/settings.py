@@ -100,6 +100,13 @@ def refuse_unknown(given: Iterable[str], declared: Iterable[str]) -> None:
             raise ImproperlyConfigured(f"{name} is not a setting of the planner. The nearest known name is {near}.")
 
 
+def days(env: Env, name: str, default: int | None) -> int | None:
+    """A number of days; None where the name is set to nothing."""
+    if env.str(name, None) == "":
+        return None
+    return env.int(name, default, validate=validate.Range(min=0, max=3650))
+
+
 def read_environment() -> dict[str, Any]:
     """Read every name that may be set. Raises ImproperlyConfigured for an unknown name or an unreadable value."""
     env = Env()
@@ -119,6 +126,11 @@ def read_environment() -> dict[str, Any]:
             "redis_url": env.str("REDIS_URL", ""),
             "mail_url": env.str("CASELOAD_MAIL_URL", ""),
             "mail_from": env.str("CASELOAD_MAIL_FROM", ""),
+            "target_first_visit": days(env, "CASELOAD_TARGET_FIRST_VISIT", 14),
+            "target_first_visit_urgent": days(env, "CASELOAD_TARGET_FIRST_VISIT_URGENT", 7),
+            "target_offered": days(env, "CASELOAD_TARGET_OFFERED", None),
+            "target_wound_closed": days(env, "CASELOAD_TARGET_WOUND_CLOSED", 21),
+            "funnel_therapist_from": env.int("CASELOAD_FUNNEL_THERAPIST_FROM", 20, validate=validate.Range(min=1)),
         }
     except EnvError as error:
         raise ImproperlyConfigured(str(error)) from error
@@ -138,6 +150,10 @@ ALLOWED_HOSTS = chosen["hosts"]
 REDIS_URL = chosen["redis_url"]
 METRICS_TOKEN = chosen["metrics_token"]
 METRICS_FOLDER = DATA_FOLDER / "metrics"
+WAIT_TARGETS = {
+    name: chosen[f"target_{name}"] for name in ("first_visit", "first_visit_urgent", "offered", "wound_closed")
+}
+FUNNEL_THERAPIST_FROM = chosen["funnel_therapist_from"]
 DATABASES = {
     "default": database(chosen["database_url"] or f"sqlite:///{DATA_FOLDER}/caseload.sqlite3", chosen["pooled"])
 }

@@ -19,6 +19,7 @@ from django.db import IntegrityError, models, transaction
 from caseload.access import Act, demand
 from caseload.actions.pending import pending
 from caseload.actions.turns import in_turn
+from caseload.actions.waits import kept, touch
 from caseload.errors import Refusal
 from caseload.models import Staff, Submission, TrailEntry
 from caseload.timetable.terms import Owner
@@ -66,7 +67,7 @@ def act(name: Act) -> Callable[[Callable[P, R]], Callable[P, R]]:
         def wrapper(*args: P.args, **kwargs: P.kwargs) -> R:
             by: Any = kwargs["by"]
             demand(by.roles, name)
-            with in_turn(), transaction.atomic():
+            with in_turn(), transaction.atomic(), kept():
                 submission = _claim(name, by)
                 result = function(*args, **kwargs)
                 if submission:
@@ -114,6 +115,8 @@ def trail(name: Act, subject: models.Model, *, by: By, patient_id: int | None, c
 def entry(
     name: Act, subject: models.Model, *, by: By, patient_id: int | None, changed: dict[str, Any]
 ) -> dict[str, Any]:
+    """The same as values, for who writes many at once."""
+    touch(name, patient_id)
     return {
         "at": by.at,
         "by": by.staff,

@@ -19,6 +19,7 @@ from caseload.actions.intake import JOB, leave_out, open_list
 from caseload.actions.rewriting import rewrite
 from caseload.actions.taking import Progress, Taken, Taking, take
 from caseload.actions.turns import in_turn
+from caseload.actions.waits import kept
 from caseload.errors import Refusal
 from caseload.models import IntakeBatch, IntakeRow, IntakeSource, Job, RuleSet, Verdict
 from caseload.reads.intake_rows import entries_of
@@ -99,7 +100,8 @@ def take_portion(batch: IntakeBatch, numbers: Sequence[int], by: By) -> None:
     """Write the rows of one portion, in a transaction of the caller's; those taken already are left as they are."""
     rules = _one_at_a_time()
     rows = list(batch.rows.filter(number__in=numbers, entry__isnull=False))
-    _take(batch, rows, by, rules, None)
+    with kept():
+        _take(batch, rows, by, rules, None)
 
 
 def _stopped(job: Job) -> str:

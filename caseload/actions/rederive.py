@@ -1,6 +1,7 @@
 """Stored against derived: report the drift, and mend it. After a change of rules, holidays or closures, and nightly.
 
 Notices are looked at after the episodes: whom e-mail reaches changes without an act, and calendars move reminders.
+Then the waits of all patients, closed ones too: a target that is set anew moves what it was held against.
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -12,14 +13,15 @@ from types import MappingProxyType
 from django.db import transaction
 
 from caseload.access import Act
-from caseload.actions import in_step
+from caseload.actions import in_step, waits
 from caseload.actions.act import By, entry
 from caseload.actions.jobs import Steps, ask, kind, reach
 from caseload.actions.settle import Moved, compare, write
 from caseload.actions.turns import in_turn
-from caseload.models import Episode, Job, TrailEntry
+from caseload.models import Episode, Job, Patient, TrailEntry
 from caseload.reads.notices_wanted import keys_to_look_at
 from caseload.reads.timetables import with_sources
+from caseload.reads.waits_wanted import keys_that_may_wait
 
 BATCH = 250
 Step = tuple[dict[str, int], Callable[[], None]]
@@ -28,21 +30,23 @@ Step = tuple[dict[str, int], Callable[[], None]]
 
 @dataclass
 class Drift:
-    """How many episodes were looked at, and what did not match: `drifted` episodes and `appointments` whose notices did
-    not, by their codes."""
+    """How many episodes were looked at, and what did not match: `drifted` episodes, `appointments` whose notices did
+    not and `patients` whose waits did not, by their codes."""
 
     looked_at: int = 0
     drifted: int = 0
     appointments: int = 0
+    patients: int = 0
     moved: dict[str, Moved] = field(default_factory=dict)
 
     def sentence(self, mended: bool) -> str:
         done = "mended" if mended else "found, nothing written"
-        episodes = f"{self.looked_at} episodes derived, {self.drifted} with drift {done}."
-        return f"{episodes} Notices of {self.appointments} appointments {done}." if self.appointments else episodes
+        said = f"{self.looked_at} episodes derived, {self.drifted} with drift {done}."
+        said += f" Notices of {self.appointments} appointments {done}." if self.appointments else ""
+        return said + (f" Waits of {self.patients} patients {done}." if self.patients else "")
 
     def counts(self) -> dict[str, int]:
-        return {"looked_at": self.looked_at, "drifted": self.drifted, "appointments": self.appointments}
+        return {name: getattr(self, name) for name in ("looked_at", "drifted", "appointments", "patients")}
 
 
 def rederive(*, by: By, mend: bool = True) -> Drift:
@@ -72,7 +76,11 @@ def ask_nightly(now: datetime) -> None:
 def _steps(drift: Drift, by: By, mend: bool, after: Mapping[str, int] = MappingProxyType({})) -> list[Step]:
     """Batch by batch, each in a transaction of its own, by key."""
     episodes = Episode.objects.open().order_by("id").values_list("pk", flat=True)
-    work = {"episode": (_one_batch, list(episodes)), "notices_of": (_notices, keys_to_look_at(by.at))}
+    work = {
+        "episode": (_one_batch, list(episodes)),
+        "notices_of": (_notices, keys_to_look_at(by.at)),
+        "waits_of": (_waits, keys_that_may_wait()),
+    }
     return [
         ({name: ids[-1]}, partial(do, ids, drift, by, mend))
         for name, (do, keys) in work.items()
@@ -91,6 +99,16 @@ def _notices(ids: Sequence[int], drift: Drift, by: By, mend: bool) -> None:
         drift.appointments += len(writes.said)
         if mend:
             in_step.write(writes)
+
+
+def _waits(ids: Sequence[int], drift: Drift, by: By, mend: bool) -> None:
+    with in_turn(), transaction.atomic():
+        writes = waits.compare(ids)
+        drift.patients += len(writes.moved)
+        codes = dict(Patient.objects.filter(pk__in=writes.moved).values_list("pk", "code"))
+        drift.moved |= {codes[pk]: moved for pk, moved in writes.moved.items()}
+        if mend:
+            waits.write(writes)
 
 
 def _one_batch(ids: Sequence[int], drift: Drift, by: By, mend: bool) -> None:

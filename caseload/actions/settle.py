@@ -15,6 +15,7 @@ from caseload.actions.act import said
 from caseload.actions.in_step import bring_in_step
 from caseload.actions.pending import Pending, pending
 from caseload.actions.rewriting import insert, insert_keyed, rewrite
+from caseload.actions.waits import kept
 from caseload.models import EVER, Episode, FollowUp, Standing, State, TrailEntry
 from caseload.reads.timetables import first_timetables_of, timetables_of, with_sources
 from caseload.timetable.concerns import Stretch, stretches
@@ -67,7 +68,7 @@ def settle_all(episodes: Sequence[Episode]) -> dict[int, Moved]:
 
 @contextmanager
 def together() -> Iterator[None]:
-    """Many acts in one transaction, settled once at the end, with their trail and notices. In between, what is
+    """Many acts in one transaction, settled once at the end, with their trail, notices and waits. In between, what is
     stored of the episodes' follow-ups and headlines is that of before. What an episode moved stands in the entry of its
     last act. Inside another `together` it waits for that one's end.
     """
@@ -77,7 +78,7 @@ def together() -> Iterator[None]:
     left = Pending()
     token = pending.set(left)
     try:
-        with transaction.atomic():
+        with transaction.atomic(), kept():
             yield
             pending.set(None)
             moved = settle_keys(left.unsettled)

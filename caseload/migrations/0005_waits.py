@@ -5,6 +5,13 @@ import caseload.waits.terms
 import django.db.models.deletion
 from django.conf import settings
 from django.db import migrations, models
+from django.utils import timezone
+
+
+def fill(apps, schema_editor):
+    """Waits of what is recorded already are derived by the background work."""
+    if apps.get_model("caseload", "Patient").objects.exists():
+        apps.get_model("caseload", "Job").objects.create(kind="rederive", created_at=timezone.now())
 
 
 class Migration(migrations.Migration):
@@ -39,7 +46,7 @@ class Migration(migrations.Migration):
                 ('started_on', models.DateField()),
                 ('entered_on', models.DateField(blank=True, null=True)),
                 ('stopped_on', models.DateField(blank=True, null=True)),
-                ('ended', models.CharField(choices=[('waiting', 'waiting'), ('seen', 'seen'), ('declined', 'declined'), ('discharged-unseen', 'discharged-unseen'), ('did-not-attend', 'did-not-attend'), ('completed', 'completed'), ('discharged', 'discharged'), ('referred-back', 'referred-back'), ('transferred', 'transferred'), ('reoperation', 'reoperation'), ('died', 'died')], max_length=20)),
+                ('ended', models.CharField(choices=[('waiting', 'waiting'), ('seen', 'seen'), ('declined', 'declined'), ('discharged-unseen', 'discharged-unseen'), ('did-not-attend', 'did-not-attend'), ('completed', 'completed'), ('discharged', 'discharged'), ('referred-back', 'referred-back'), ('transferred', 'transferred'), ('reoperation', 'reoperation'), ('died', 'died'), ('operation-not-done', 'operation-not-done')], max_length=20)),
                 ('earliest_on', models.DateField(blank=True, null=True)),
                 ('target_on', models.DateField(blank=True, null=True)),
                 ('due_on', models.DateField(blank=True, null=True)),
@@ -130,4 +137,5 @@ class Migration(migrations.Migration):
             model_name='wait',
             constraint=models.CheckConstraint(condition=models.Q(('restarted_on__isnull', True), models.Q(('missed_on__isnull', False), ('restarted_on__gte', models.F('missed_on'))), _connector='OR'), name='wait_restarts_after_a_miss'),
         ),
+        migrations.RunPython(fill, migrations.RunPython.noop),
     ]

@@ -1,5 +1,7 @@
 """Waits as rows: derived, kept equal to the record by every act; and months whose figures were filed for good."""
 
+from collections.abc import Mapping
+
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
@@ -76,6 +78,18 @@ class Wait(models.Model):
                 name="wait_restarts_after_a_miss",
             ),
         ]
+
+    def take(self, derived: Mapping[str, object]) -> bool:
+        """Become what was derived; say whether anything changed."""
+        moved = {name: value for name, value in derived.items() if getattr(self, name) != value}
+        for name, value in moved.items():
+            setattr(self, name, value)
+        return bool(moved)
+
+    def said(self) -> str:
+        """The row in a few words, for a report of drift."""
+        stop = f"{self.ended} {self.stopped_on}" if self.stopped_on else self.ended
+        return f"from {self.started_on}, {stop}, due {self.due_on}"
 
 
 class Filing(models.Model):

@@ -41,6 +41,7 @@ class End(StrEnum):
     TRANSFERRED = "transferred"
     REOPERATION = "reoperation"
     DIED = "died"
+    NOT_DONE = "operation-not-done"
 
 
 COMPETING: Final = tuple(end for end in End if end not in (End.WAITING, End.SEEN))

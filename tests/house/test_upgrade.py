@@ -31,8 +31,10 @@ def test_a_database_of_the_first_version_keeps_its_rows_and_gains_every_guard(tm
     migrate(tmp_path)
     with sqlite3.connect(tmp_path / "caseload.sqlite3") as new:
         kept = new.execute("SELECT code, session_id, way, sequence FROM caseload_appointment").fetchall()
+        jobs = new.execute("SELECT kind, state FROM caseload_job").fetchall()
         guards = {name for (name,) in new.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")}
     assert kept == [("a1", None, "in-person", 0)]
+    assert jobs == [("rederive", "waiting")], "which fills its waits"
     assert {"caseload_finding_append_only", "caseload_seat_one_session", "caseload_purpose_one_patient"} <= guards
 
 
