@@ -7,6 +7,7 @@ body does not have yet is left to its default.
 from collections.abc import Mapping
 from datetime import date
 from enum import StrEnum
+from functools import lru_cache
 from types import NoneType, UnionType
 from typing import Any, get_args, get_origin, get_type_hints
 
@@ -49,8 +50,13 @@ def _only(kind: UnionType) -> Any:
 
 
 def _read_fields(kind: Any, body: Any) -> Any:
-    hints = get_type_hints(kind)
+    hints = _hints(kind)
     return kind(**{name: read(hints[name], body[name]) for name in kind._fields if name in body})
+
+
+@lru_cache
+def _hints(kind: Any) -> dict[str, Any]:
+    return get_type_hints(kind)
 
 
 def _plain(kind: Any, body: Any) -> Any:

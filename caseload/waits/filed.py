@@ -53,6 +53,20 @@ def as_at(wait: Counted, last: date) -> Counted:
     return wait._replace(missed_on=_by(wait.missed_on, last), restarted_on=_by(wait.restarted_on, last))
 
 
+def waits_of(rows: Iterable[Counted], month: Period) -> tuple[Counted, ...]:
+    """Of waits as they are now, those that some figure of the month is made of, as they stood at its end."""
+    return tuple(as_at(row, month.last) for row in rows if bears_on(row, month))
+
+
+def bears_on(wait: Counted, month: Period) -> bool:
+    """Whether it ran with us on a day of the month, or its target day fell in it."""
+    first, last = month
+    if any(day is not None and first <= day <= last for day in (wait.due_on, wait.target_on)):
+        return True
+    came = wait.entered_on or wait.started_on
+    return came <= last and (wait.stopped_on is None or wait.stopped_on >= first)
+
+
 def _by(day: date | None, last: date) -> date | None:
     return day if day is not None and day <= last else None
 

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from caseload.waits.bodies import read, write
 from caseload.waits.figures import Compared, Day, Figures, Flow, Group, Groups, Share, Slippage, Step, Summary
-from caseload.waits.filed import Counted, Filed, Told, as_at, moves, restated
+from caseload.waits.filed import Counted, Filed, Told, as_at, moves, restated, waits_of
 from caseload.waits.rows import Period
 from caseload.waits.terms import Clock, End
 
@@ -121,6 +121,25 @@ def test_a_miss_and_a_new_booking_after_the_month_are_not_known_in_it():
 def test_a_wait_that_is_over_keeps_a_target_beyond_the_month():
     out = seen(date(2026, 10, 30), due_on=date(2026, 11, 3), target_on=date(2026, 11, 1))
     assert as_at(out, OCTOBER.last) == out
+
+
+@pytest.mark.parametrize(
+    ("said", "bears"),
+    [
+        ({}, True),
+        ({"started_on": date(2026, 11, 1)}, False),
+        ({"started_on": date(2026, 10, 31)}, True),
+        ({"started_on": date(2026, 8, 1), "stopped_on": date(2026, 9, 30)}, False),
+        ({"started_on": date(2026, 8, 1), "stopped_on": date(2026, 10, 1)}, True),
+        ({"started_on": date(2026, 8, 1), "entered_on": date(2026, 11, 1)}, False),
+        ({"started_on": date(2026, 8, 1), "stopped_on": date(2026, 9, 30), "due_on": date(2026, 10, 1)}, True),
+        ({"started_on": date(2026, 8, 1), "stopped_on": date(2026, 9, 30), "target_on": date(2026, 10, 31)}, True),
+        ({"started_on": date(2026, 8, 1), "stopped_on": date(2026, 9, 30), "due_on": date(2026, 11, 1)}, False),
+    ],
+)
+def test_a_month_is_made_of_whoever_waited_in_it_or_fell_due_in_it(said, bears):
+    made = wait(**({"ended": End.SEEN if "stopped_on" in said else End.WAITING} | said))
+    assert waits_of([made], OCTOBER) == ((as_at(made, OCTOBER.last),) if bears else ())
 
 
 def test_each_wait_that_is_new_gone_or_other_is_named():
