@@ -172,6 +172,12 @@ class Moved(NamedTuple):
             return ()
         return tuple(name for name in Counted._fields if getattr(self.was, name) != getattr(self.now, name))
 
+    @property
+    def days(self) -> set[date]:
+        """The days in which the two differ."""
+        was, now = ({day for day in each or () if isinstance(day, date)} for each in self)
+        return was ^ now
+
 
 class Restated(NamedTuple):
     """`targets` and `rules` are those that differ, was and now; `names` are those of now, and of then for what is gone.

@@ -150,6 +150,7 @@ def test_each_wait_that_is_new_gone_or_other_is_named():
         ("new", True, False), ("gone", False, True), ("other", False, False),
     ]  # fmt: skip
     assert [each.fields for each in found] == [(), (), ("ended", "stopped_on")]
+    assert [each.days for each in found] == [{date(2026, 10, 1)}, {date(2026, 10, 2)}, {date(2026, 10, 20)}]
 
 
 def test_the_figures_stand_side_by_side_with_what_lies_between():
