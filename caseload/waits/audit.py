@@ -36,6 +36,9 @@ METHODS: Final = {
     "funnel": proportion.METHOD_FUNNEL,
 }
 NO_DAY: Final = Day(None, None, None)
+OUT: Final = ("early", "inside", "late")
+HOW: Final = (*OUT, "overdue", "ahead", "ended_otherwise")
+"""The fields of `Slippage` that each wait counts in one of."""
 
 
 class Window(NamedTuple):
@@ -131,6 +134,7 @@ def _with_curve(bare: Summary, waits: Waits) -> Summary:
         completed_92=proportion.quantile(waits.days[seen], waits.number[seen], survival.NINETY_SECOND),
         tail=survival.tail(curve),
         at_risk=survival.at_risk_on(curve, survival.regular_days(curve.last_day)),
+        left=survival.left_unseen(by_day),
     )
 
 
@@ -183,14 +187,24 @@ def _group(key: str, counted: Counts, by_day: survival.ByDay | None) -> Group:
 
 def _slippage(windows: Sequence[Window], period: Period) -> Slippage:
     """As they stood at the end of the period: stitches that came out later were still in."""
+    due = [each for each in windows if period.first <= each.target_on <= period.last]
     how: Counter[str] = Counter()
     by_day: Counter[int] = Counter()
-    for each in windows:
-        if period.first <= each.target_on <= period.last:
-            how[_how(each, period.last)] += each.number
-            if each.ended == End.SEEN and each.stopped_on and each.stopped_on <= period.last:
-                by_day[(each.stopped_on - each.target_on).days] += each.number
-    return Slippage(**{name: how[name] for name in Slippage._fields[:-1]}, by_day=tuple(sorted(by_day.items())))
+    outside: Counter[int] = Counter()
+    for each in due:
+        stood = _how(each, period.last)
+        how[stood] += each.number
+        if each.stopped_on and stood in OUT:
+            days = (each.stopped_on - each.target_on).days
+            by_day[days] += each.number
+            outside[days] += each.number * (stood != "inside")
+    spans = {((each.earliest_on - each.target_on).days, (each.due_on - each.target_on).days) for each in due}
+    return Slippage(
+        **{name: how[name] for name in HOW},
+        by_day=tuple(sorted(by_day.items())),
+        outside=tuple(sorted((+outside).items())),
+        windows=tuple(sorted(spans)),
+    )
 
 
 def _how(window: Window, last: date) -> str:

@@ -80,7 +80,8 @@ class Summary(NamedTuple):
     `completed_*` count only who was seen in the period, as a plain list of their waits (Hyndman-Fan type 7): the
     figure that misleads. `within` is of those whose target day fell in the period (waiting or seen, but not those who
     ended otherwise before it), `within_completed` of those seen in it; both None where the clock has no target.
-    `at_risk` is the row of numbers under the curve: (day, how many are watched on it), evenly spaced.
+    `at_risk` is the row of numbers under the curve: (day, how many are watched on it), evenly spaced. `left` are the
+    marks on it: (day, how many were watched until that day and not seen by then).
     """
 
     period: Period
@@ -101,6 +102,7 @@ class Summary(NamedTuple):
     within_completed: Share | None
     tail: Tail | None = None
     at_risk: tuple[tuple[int, int], ...] = ()
+    left: tuple[tuple[int, int], ...] = ()
 
     @property
     def waits(self) -> int:
@@ -196,7 +198,8 @@ class Slippage(NamedTuple):
     """Stitches out against their window, of those whose target day fell in the period.
 
     `early` before the window, `inside` it, `late` after it, `overdue` still in after it, `ahead` still in before that.
-    `by_day` counts those that are out by days from the target (negative: before it).
+    `by_day` counts those that are out by days from the target (negative: before it), `outside` those of them that were
+    out before or after their own window. `windows` are the windows that there are, (first, last) day from the target.
     """
 
     early: int
@@ -206,6 +209,8 @@ class Slippage(NamedTuple):
     ahead: int
     ended_otherwise: int
     by_day: tuple[tuple[int, int], ...]
+    outside: tuple[tuple[int, int], ...] = ()
+    windows: tuple[tuple[int, int], ...] = ()
 
 
 class Figures(NamedTuple):

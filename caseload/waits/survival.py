@@ -189,6 +189,13 @@ def at_risk_on(curve: Curve, days: tuple[int, ...]) -> tuple[tuple[int, int], ..
     return tuple((day, int(curve.at_risk[day]) if day <= curve.last_day else 0) for day in days)
 
 
+def left_unseen(by_day: ByDay) -> tuple[tuple[int, int], ...]:
+    """(day, how many stopped being watched on it without being seen), for the marks on a curve."""
+    left = by_day.ended.sum(axis=0) - by_day.ended[SEEN]
+    days = np.flatnonzero(left)
+    return tuple(zip(days.tolist(), left[days].tolist(), strict=True))
+
+
 def regular_days(last_day: int, at_most: int = 8) -> tuple[int, ...]:
     """Evenly spaced days from 0 that cover a curve: every day, every second, or whole weeks apart."""
     spacing = next((each for each in SPACINGS if last_day < each * at_most), 0)

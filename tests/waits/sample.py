@@ -58,6 +58,7 @@ def summary(**own: Any) -> Summary:
         },
         "within": Share(21, 46, 0.4565, 0.3219, 0.5982), "within_completed": Share(40, 58, 0.6897, 0.5620, 0.7946),
         "tail": Tail(55, 52, None, None), "at_risk": ((0, 84), (14, 54), (28, 22), (42, 10)),
+        "left": ((4, 2), (7, 2), (13, 3), (20, 4), (25, 2), (33, 3), (40, 3), (46, 1), (55, 6)),
     }  # fmt: skip
     return Summary(**(values | own))
 
@@ -134,7 +135,17 @@ def groups() -> Groups:
 
 
 def slippage() -> Slippage:
-    return Slippage(2, 30, 6, 4, 3, 1, ((-4, 1), (-3, 1), (-1, 6), (0, 14), (1, 7), (2, 3), (4, 4), (9, 2)))
+    return Slippage(
+        2,
+        30,
+        6,
+        4,
+        3,
+        1,
+        ((-4, 1), (-3, 1), (-1, 6), (0, 14), (1, 7), (2, 3), (4, 4), (9, 2)),
+        ((-4, 1), (-3, 1), (4, 4), (9, 2)),
+        ((-2, 2),),
+    )
 
 
 def figures(clock: Clock = Clock.FIRST_VISIT, **own: Any) -> Figures:

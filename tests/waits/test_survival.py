@@ -16,6 +16,7 @@ from caseload.waits.survival import (
     centile,
     corners,
     kaplan_meier,
+    left_unseen,
     regular_days,
     restricted_mean,
     seen_by,
@@ -175,3 +176,7 @@ def test_nobody_at_all_gives_a_curve_of_one_day_and_nothing_to_read_off():
 def test_waits_that_cannot_be_are_refused(days, entered):
     with pytest.raises(ValueError, match="days at most"):
         tally(waits([days], [1], entered=[entered]))
+
+
+def test_the_marks_on_a_curve_are_those_who_left_it_unseen_however_that_was():
+    assert left_unseen(tally(waits([2, 5, 5, 5, 9], [1, 0, 2, 1, 3], number=[1, 2, 1, 1, 4]))) == ((5, 3), (9, 4))
