@@ -12,6 +12,7 @@ from caseload.measures import terms as measures
 from caseload.parsing import Priority, Risk, Scheme
 from caseload.timetable import terms
 from caseload.waits import terms as waits
+from caseload.waits import verdicts
 
 Words = dict[str, str | Promise]
 
@@ -211,6 +212,7 @@ LABELS: Final[dict[type[StrEnum], Words]] = {
         "transferred": _("transferred"),
         "reoperation": _("operated on again"),
         "died": _("died"),
+        "operation-not-done": _("operation not done"),
     },
     waits.Behind: {
         "all": _("everybody who waited"),
@@ -222,6 +224,17 @@ LABELS: Final[dict[type[StrEnum], Words]] = {
         "within": _("within the target"),
         "not-within": _("not within the target"),
         "early": _("before the window"),
+    },
+    verdicts.Verdict: {
+        "better": _("better"),
+        "worse": _("worse"),
+        "same": _("the same"),
+        "unsaid": _("cannot be said"),
+    },
+    verdicts.Measure: {
+        "median": _("half"),
+        "centile-92": _("92 in 100"),
+        "within": _("within target"),
     },
     terms.Change: {
         "added": _("added"),
