@@ -1,4 +1,4 @@
-"""Months of waits: which were filed and which are to be, what is known of one now, and what moved since it was filed."""
+"""Months of waits: which were filed and which are to be, what is known of one now, and what moved since the filing."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
@@ -116,8 +116,10 @@ def movers(moved: Sequence[Moved], since: datetime) -> list[Mover]:
     found = []
     for each in moved:
         owner = owners.get(each.wait.of)
-        of_patient = entries[owner.patient_id] if owner else []
-        found.append(Mover(each, owner and owner.patient, _telling(each, owner, of_patient)))
+        if owner is None:
+            found.append(Mover(each, None, None))
+        else:
+            found.append(Mover(each, owner.patient, _telling(each, owner, entries[owner.patient_id])))
     return found
 
 
@@ -136,18 +138,16 @@ def _entries_by_patient(patients: set[int], since: datetime) -> dict[int, list[t
     )  # fmt: skip
     by_patient: dict[int, list[tuple[TrailEntry, str]]] = defaultdict(list)
     for row in rows:
-        on = found_on.get(row.subject_id, "") if row.subject == "finding" else ""
-        by_patient[row.patient_id].append((row, f"{row.changed} {on}"))
+        on = found_on.get(row.subject_id or 0, "") if row.subject == "finding" else ""
+        by_patient[row.patient_id or 0].append((row, f"{row.changed} {on}"))
     return by_patient
 
 
-def _telling(
-    moved: Moved, owner: Episode | Referral | None, entries: Iterable[tuple[TrailEntry, str]]
-) -> TrailEntry | None:
-    """The latest entry that names a day on which the wait differs; of a new wait, the one that brought what it is of."""
+def _telling(moved: Moved, owner: Episode | Referral, entries: Iterable[tuple[TrailEntry, str]]) -> TrailEntry | None:
+    """The latest entry that names a day on which the wait differs; of a new wait, what brought that which it is of."""
     days = {day.isoformat() for day in moved.days}
     for entry, said in entries:
-        is_owner = owner is not None and (entry.subject, entry.subject_id) == (owner._meta.model_name, owner.pk)
+        is_owner = (entry.subject, entry.subject_id) == (owner._meta.model_name, owner.pk)
         if any(day in said for day in days) or moved.was is None and is_owner:
             return entry
     return None
