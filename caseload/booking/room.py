@@ -105,8 +105,11 @@ def from_today(visit: Visit, today: date) -> Visit:
     return visit._replace(first=max(visit.first, today), last=last)
 
 
-def fit(visits: Iterable[Visit], rooms: Iterable[Room]) -> Fit:
-    """Count visits into rooms; sites share nothing, so each is counted by itself."""
+def fit(visits: Iterable[Visit], rooms: Iterable[Room], until: date = date.max) -> Fit:
+    """Count visits into rooms; sites share nothing, so each is counted by itself.
+
+    What may still be seen after `until`, the last day of the rooms, is not short of one.
+    """
     of_site: dict[int, tuple[list[Visit], list[Room]]] = defaultdict(lambda: ([], []))
     for visit in visits:
         of_site[visit.site][0].append(visit)
@@ -121,7 +124,7 @@ def fit(visits: Iterable[Visit], rooms: Iterable[Room]) -> Fit:
         for urgent in (True, False):
             tier = [visit for visit in wanted if bool(visit.kinds & URGENT) is urgent]
             placed += _seat(tier, days)
-            short += _without(tier, placed, held)
+            short += _without([visit for visit in tier if visit.last <= until], placed, held)
         left |= {(on, site): sum(day.free) for on, day in days.items()}
     return Fit(tuple(placed), tuple(short), left)
 
@@ -175,13 +178,15 @@ class Gain(NamedTuple):
     missing: int
 
 
-def one_more(visits: Sequence[Visit], rooms: Sequence[Room], extra: Room, missing: int) -> Gain:
+def one_more(visits: Sequence[Visit], rooms: Sequence[Room], extra: Room, missing: int, until: date = date.max) -> Gain:
     """`missing` is how many find no place without it."""
-    left = fit(visits, [*rooms, extra]).missing
+    left = fit(visits, [*rooms, extra], until).missing
     return Gain(extra, missing - left, left)
 
 
-def best_of(visits: Sequence[Visit], rooms: Sequence[Room], extras: Iterable[Room], missing: int) -> tuple[Gain, ...]:
+def best_of(
+    visits: Sequence[Visit], rooms: Sequence[Room], extras: Iterable[Room], missing: int, until: date = date.max
+) -> tuple[Gain, ...]:
     """Those that help, the one that helps most first, and of alike ones the earliest."""
-    gains = (one_more(visits, rooms, extra, missing) for extra in extras)
+    gains = (one_more(visits, rooms, extra, missing, until) for extra in extras)
     return tuple(sorted((each for each in gains if each.more > 0), key=lambda each: (-each.more, each.room.on)))

@@ -28,7 +28,7 @@ PUT_OFF: Final = 58
 URGENT: Final = 14
 BEFORE_THE_MONTH: Final = 16
 """The first of those who were put off were referred so many days before the month began."""
-TO_SURGERY: Final = 75
+TO_SURGERY: Final = 110
 GIVEN_UP: Final = 11
 """One in so many of those who were put off did not want to wait any longer."""
 

@@ -1,0 +1,148 @@
+"""The weeks ahead of one site: what falls due, what is free for it, where it will not fit and what would help.
+
+Counted by `booking.room`; a later engine can stand behind the same values.
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+from functools import cached_property
+from typing import Final, NamedTuple
+
+from caseload.booking.expected import Interval
+from caseload.booking.room import Fit, Gain, Placed, Room, Visit, best_of, fit, one_more
+from caseload.timetable.calendar import OpenDays
+
+WEEKS: Final = 8
+
+
+class Day(NamedTuple):
+    """One day at one site: visits that are booked, known ones that would be placed on it and expected ones, in slots,
+    with what stays free."""
+
+    on: date
+    booked: int
+    unbooked: int
+    expected: int
+    free: int
+
+
+class Week(NamedTuple):
+    """What falls due in a week of one site (by the day proposed), and how many of those whose last day lies in it find
+    no place: of the known alone, with the expected ones, and with the most that is to be expected."""
+
+    first: date
+    days: tuple[Day, ...]
+    booked: int
+    unbooked: int
+    expected: int
+    free: int
+    short: int
+    short_expected: int
+    short_most: int
+
+
+class Surgery(NamedTuple):
+    """Operations at a site: those of the weeks behind, those planned, and what is to be expected in the weeks ahead."""
+
+    behind: int
+    planned: int
+    ahead: Interval
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """`booked` visits are held on one day each. `known`, `middle` and `most` are counted with none, the mean and the
+    upper end of what is expected; `usual` is how many slots a session has, as they are held here.
+    """
+
+    site: int
+    calendar: OpenDays
+    first: date
+    booked: tuple[Visit, ...]
+    unbooked: tuple[Visit, ...]
+    expected: tuple[Visit, ...]
+    expected_most: tuple[Visit, ...]
+    rooms: tuple[Room, ...]
+    surgery: Surgery
+    usual: int
+
+    @property
+    def last(self) -> date:
+        return self.first + timedelta(days=7 * WEEKS - 1)
+
+    @cached_property
+    def known(self) -> Fit:
+        return fit(self.unbooked, self.rooms, self.last)
+
+    @cached_property
+    def middle(self) -> Fit:
+        return fit([*self.unbooked, *self.expected], self.rooms, self.last)
+
+    @cached_property
+    def most(self) -> Fit:
+        return fit([*self.unbooked, *self.expected_most], self.rooms, self.last)
+
+    @property
+    def weeks(self) -> list[Week]:
+        return [self._week(self.first + timedelta(days=7 * number)) for number in range(WEEKS)]
+
+    def _week(self, first: date) -> Week:
+        last = first + timedelta(days=6)
+        days = tuple(self._day(first + timedelta(days=number)) for number in range(7))
+        return Week(
+            first=first,
+            days=days,
+            booked=_number(self.booked, first, last),
+            unbooked=_number(self.unbooked, first, last),
+            expected=_number(self.expected, first, last),
+            free=sum(room.free for room in self.rooms if first <= room.on <= last),
+            short=_short(self.known, first, last),
+            short_expected=_short(self.middle, first, last),
+            short_most=_short(self.most, first, last),
+        )
+
+    def _day(self, on: date) -> Day:
+        placed: Counter[bool] = Counter()
+        for each in self._placed.get(on, ()):
+            placed[each.visit.expected] += each.number * each.visit.slots
+        booked = sum(visit.slots for visit in self.booked if visit.first == on)
+        return Day(on, booked, placed[False], placed[True], self.middle.left.get((on, self.site), 0))
+
+    @cached_property
+    def _placed(self) -> dict[date, list[Placed]]:
+        found: dict[date, list[Placed]] = defaultdict(list)
+        for each in self.middle.placed:
+            found[each.on].append(each)
+        return found
+
+    def with_one_more(self, on: date, slots: int) -> Gain:
+        """What a session of so many slots on a day, for every kind of visit, would do."""
+        room = Room(on, self.site, frozenset(), slots)
+        return one_more(self._all, self.rooms, room, self.middle.missing, self.last)
+
+    def best(self) -> tuple[Gain, ...]:
+        """The open days on which one more session of the usual length would help, the best first."""
+        short = [each.visit for each in self.middle.short]
+        days = self.calendar.open_days(self.first, self.last)
+        useful = (on for on in days if any(visit.first <= on <= visit.last for visit in short))
+        extras = (Room(on, self.site, frozenset(), self.usual) for on in useful)
+        return best_of(self._all, self.rooms, extras, self.middle.missing, self.last)
+
+    @property
+    def _all(self) -> list[Visit]:
+        return [*self.unbooked, *self.expected]
+
+
+def _number(visits: Iterable[Visit], first: date, last: date) -> int:
+    """How many are to be seen within some days: by the middle of their window."""
+    return sum(visit.number for visit in visits if first <= _middle(visit) <= last)
+
+
+def _middle(visit: Visit) -> date:
+    return visit.first + (visit.last - visit.first) // 2
+
+
+def _short(found: Fit, first: date, last: date) -> int:
+    return sum(each.number for each in found.short if first <= each.visit.last <= last)

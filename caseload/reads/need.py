@@ -1,0 +1,174 @@
+"""What falls due in the weeks ahead and what is free for it, as `booking.room` counts it. Six queries.
+
+Decided here:
+- Eight weeks from tomorrow: what is left of today is for who is in the waiting room.
+- Known is every due visit whose window opens by the end. Of a patient's visits that one appointment can serve, they are
+  counted as one, as they would be booked. Booked is what stands inside its window; all else counts as unbooked.
+- Free is every slot of a session in person that is neither taken nor held back.
+- Expected are the first visits (stitches out, wound check) of operations to come, from those of the last twelve whole
+  weeks at the site, less those that are planned already.
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import date, timedelta
+from itertools import groupby
+from typing import Any, Final, NamedTuple
+
+from caseload.booking.expected import Pattern, predicted, visits_expected
+from caseload.booking.needs import minutes_for
+from caseload.booking.openings import Opening
+from caseload.booking.outlook import WEEKS, Outlook, Surgery
+from caseload.booking.room import Room, Visit, from_today
+from caseload.booking.slots import LONGEST, SLOT
+from caseload.models import Episode, FollowUp, Site
+from caseload.reads.calendars import calendars_of
+from caseload.reads.openings import openings_between
+from caseload.timetable.calendar import OpenDays
+from caseload.timetable.terms import Ending, FollowUpKind, Way
+
+BEHIND: Final = 12
+"""Whole weeks from which the rate of surgery is taken."""
+FIRST_VISITS: Final = (FollowUpKind.STITCHES_OUT, FollowUpKind.WOUND_CHECK)
+USUAL: Final = 9
+"""Slots of a session, where none is held to go by: three hours."""
+ONE_DAY: Final = timedelta(days=1)
+
+
+class Due(NamedTuple):
+    """A due follow-up as it is read."""
+
+    patient: int
+    site: int
+    kind: str
+    earliest: date
+    target: date
+    latest: date
+    minutes: int
+    provisional: bool
+    booked_on: date | None
+    interpreter: bool
+
+
+class Known(NamedTuple):
+    """What is booked well, each on its day, and what is not, joined as one visit would serve it."""
+
+    booked: tuple[Visit, ...]
+    unbooked: tuple[Visit, ...]
+
+
+def outlooks(today: date) -> dict[int, Outlook]:
+    """The weeks ahead of each site, by its key."""
+    sites = list(Site.objects.select_related("region"))
+    first, last = today + ONE_DAY, today + timedelta(days=7 * WEEKS)
+    due, patterns, planned = _due(last), _patterns(today), _planned(first, last)
+    openings: dict[int, list[Opening]] = defaultdict(list)
+    for each in openings_between([site.pk for site in sites], first, last):
+        openings[each.site].append(each)
+    return {
+        site: _outlook(site, calendar, first, _known(due[site], first), openings[site], patterns[site], planned[site])
+        for site, calendar in calendars_of(sites).items()
+    }
+
+
+def _outlook(
+    site: int,
+    calendar: OpenDays,
+    first: date,
+    known: Known,
+    openings: Sequence[Opening],
+    patterns: Sequence[Pattern],
+    planned: int,
+) -> Outlook:
+    days = [first + timedelta(days=number) for number in range(7 * WEEKS)]
+    behind = sum(pattern.number for pattern in patterns)
+    ahead = predicted(behind, BEHIND, WEEKS)
+    lengths = sorted((each.end - each.start) // SLOT for each in openings)
+    return Outlook(
+        site=site,
+        calendar=calendar,
+        first=first,
+        booked=known.booked,
+        unbooked=known.unbooked,
+        expected=visits_expected(patterns, BEHIND, days, scale=_scale(behind, planned, ahead.mean)),
+        expected_most=visits_expected(patterns, BEHIND, days, scale=_scale(behind, planned, ahead.upper)),
+        rooms=tuple(Room(each.on, site, each.takes, len(each.free)) for each in openings if Way.IN_PERSON in each.ways),
+        surgery=Surgery(behind, planned, ahead),
+        usual=lengths[len(lengths) // 2] if lengths else USUAL,
+    )
+
+
+def _scale(behind: int, planned: int, ahead: float) -> float:
+    """By how much the rate behind is to be taken, so that it gives the number ahead without those planned already."""
+    return max(0.0, ahead - planned) / (behind / BEHIND * WEEKS) if behind else 0.0
+
+
+def _due(last: date) -> dict[int, list[Due]]:
+    rows = FollowUp.objects.due().filter(minutes__gt=0, earliest_on__lte=last, episode__ended_on__isnull=True)
+    rows = rows.order_by("patient_id", "latest_on", "pk")
+    found: dict[int, list[Due]] = defaultdict(list)
+    for row in rows.values_list(
+        "patient_id", "episode__site_id", "kind", "earliest_on", "target_on", "latest_on", "minutes", "provisional",
+        "booked_on", "patient__interpreter",
+    ):  # fmt: skip
+        found[row[1]].append(Due(*row))
+    return found
+
+
+def _known(due: Iterable[Due], first: date) -> Known:
+    booked: list[Visit] = []
+    unbooked: list[Visit] = []
+    for _, rows in groupby(due, key=lambda row: row.patient):
+        held: dict[date, list[Due]] = defaultdict(list)
+        left = []
+        for row in rows:
+            if row.booked_on and (row.provisional or row.earliest <= row.booked_on <= row.latest):
+                held[row.booked_on].append(row)
+            else:
+                left.append(row)
+        booked += (_visit(together, on, on) for on, together in held.items() if on >= first)
+        unbooked += (from_today(visit, first) for visit in _joined(left))
+    return Known(tuple(booked), tuple(unbooked))
+
+
+def _joined(rows: Iterable[Due]) -> Iterator[Visit]:
+    """By their last days: what still begins in time goes with what ends first, as long as an hour holds it."""
+    together: list[Due] = []
+    for row in rows:
+        if together and (row.earliest > together[0].latest or sum(r.minutes for r in (*together, row)) > LONGEST):
+            yield _visit(together, max(each.earliest for each in together), together[0].latest)
+            together = []
+        together.append(row)
+    if together:
+        yield _visit(together, max(each.earliest for each in together), together[0].latest)
+
+
+def _visit(rows: Sequence[Due], first: date, last: date) -> Visit:
+    minutes = minutes_for((row.minutes for row in rows), rows[0].interpreter)
+    kinds = frozenset(FollowUpKind(row.kind) for row in rows)
+    return Visit(kinds, first, last, -(-minutes // SLOT), rows[0].site)
+
+
+def _patterns(today: date) -> dict[int, list[Pattern]]:
+    """The first visits that operations of the weeks behind were due, by weekday and days after surgery."""
+    monday = today - timedelta(days=today.weekday())
+    rows = FollowUp.objects.filter(
+        kind__in=FIRST_VISITS, minutes__gt=0, key__in=FIRST_VISITS,
+        episode__surgery_on__gte=monday - timedelta(weeks=BEHIND), episode__surgery_on__lt=monday,
+    ).exclude(episode__ended_how=Ending.NOT_DONE)  # fmt: skip
+    counted: Counter[tuple[Any, ...]] = Counter()
+    for site, kind, surgery_on, earliest, latest, minutes in rows.values_list(
+        "episode__site_id", "kind", "anchor_on", "earliest_on", "latest_on", "minutes"
+    ):
+        days = ((earliest - surgery_on).days, (latest - surgery_on).days)
+        counted[site, surgery_on.weekday(), kind, *days, -(-minutes // SLOT)] += 1
+    found: dict[int, list[Pattern]] = defaultdict(list)
+    for (site, weekday, kind, first, last, slots), number in sorted(counted.items()):
+        kinds = frozenset({FollowUpKind(kind)})
+        found[site].append(Pattern(weekday, kinds, first, last, slots, site, number))
+    return found
+
+
+def _planned(first: date, last: date) -> Counter[int]:
+    rows = Episode.objects.filter(ended_on__isnull=True, surgery_on__gte=first, surgery_on__lte=last)
+    return Counter(rows.values_list("site_id", flat=True))
