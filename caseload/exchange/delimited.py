@@ -40,8 +40,9 @@ def read_delimited(data: bytes) -> Iterator[tuple[int, list[Cell]]]:
 def read_lines(data: bytes) -> Iterator[tuple[int, list[str] | str]]:
     """The number of the line on which a row begins, from 1, and its cells. Of a line that cannot be taken apart, why it
     cannot; reading goes on with the line after it. Raises Refusal `encoding`, `nul-bytes`, `not-text`."""
-    text = decode(data)
-    lines, delimiter = list(_lines(text)), find_delimiter(text)
+    lines = list(_lines(decode(data)))
+    # By the first line that holds anything: it names the columns; a quote left open further down breaks only itself.
+    delimiter = find_delimiter(next((line for line in lines if line.strip()), ""))
     begun = 0
     while begun < len(lines):
         start = begun

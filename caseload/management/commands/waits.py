@@ -71,6 +71,7 @@ class Command(BaseCommand):
     def say(self, line: str) -> None:
         try:
             self.stdout.write(line)
+            self.stdout.flush()
         except BrokenPipeError:  # the reader has seen enough, as `head` does
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
