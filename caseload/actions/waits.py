@@ -20,7 +20,8 @@ from caseload.reads.waits_wanted import Wanted, of_referrals, wanted_of
 
 OF_REFERRALS: Final = frozenset(
     {
-        Act.REFERRAL_ADD, Act.APPOINTMENT_BOOK, Act.APPOINTMENT_END, Act.APPOINTMENT_UNDO, Act.APPOINTMENT_WALK_IN,
+        Act.REFERRAL_ADD, Act.APPOINTMENT_BOOK, Act.APPOINTMENT_MOVE, Act.APPOINTMENT_END, Act.APPOINTMENT_UNDO,
+        Act.APPOINTMENT_WALK_IN, Act.SESSIONS_LOSE,
     }
 )  # fmt: skip
 """Acts that move no wait but those of a referral."""
@@ -31,7 +32,7 @@ OF_ALL: Final = frozenset(
         Act.FINDING_COUNTERSIGN, Act.INSTRUCTION_GIVE, Act.INSTRUCTION_CONFIRM, Act.INSTRUCTION_WITHDRAW,
     }
 )  # fmt: skip
-"""Acts that may move any wait. All others move none: a move or a cancellation restarts nothing."""
+"""Acts that may move any wait. All others move none."""
 BATCH: Final = 250
 LOCKS: Final = 512
 """So many locks stand for all patients: a list of ten thousand must not need as many."""

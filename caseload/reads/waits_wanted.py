@@ -115,14 +115,14 @@ def _came(patients: Collection[int]) -> dict[int, Came]:
     """Their appointments and the visits at which they were seen here, in one query."""
     seen = Visit.objects.filter(patient__in=patients, source=Source.SEEN, withdrawn_at=None).order_by()
     held = Appointment.objects.filter(patient__in=patients).order_by()
-    rows = held.values_list("patient_id", "on", "outcome", "site__zone", "booked_at").union(
-        seen.values_list("patient_id", "on", Value(""), Value(""), "recorded_at"), all=True
+    rows = held.values_list("patient_id", "on", "outcome", "site__zone", "booked_at", "ended_on").union(
+        seen.values_list("patient_id", "on", Value(""), Value(""), "recorded_at", "recorded_on"), all=True
     )
     found: dict[int, Came] = defaultdict(lambda: Came([], []))
-    for patient, on, outcome, zone, booked_at in rows:
+    for patient, on, outcome, zone, booked_at, ended_on in rows:
         if zone:
             booked_on = booked_at.astimezone(ZoneInfo(zone)).date()
-            found[patient].held.append(Held(on, booked_on, Outcome(outcome) if outcome else None))
+            found[patient].held.append(Held(on, booked_on, Outcome(outcome) if outcome else None, ended_on))
         else:
             found[patient].visited_on.append(on)
     return found

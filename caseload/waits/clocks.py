@@ -36,11 +36,12 @@ class Targets(NamedTuple):
 
 
 class Held(NamedTuple):
-    """An appointment: its day, the local day on which it was booked, its outcome (None while it has none)."""
+    """An appointment: its day, the local day on which it was booked, how it ended and when that was recorded."""
 
     on: date
     booked_on: date
     outcome: Outcome | None = None
+    ended_on: date | None = None
 
 
 class Closed(NamedTuple):
@@ -236,12 +237,18 @@ def _missed(appointments: Iterable[Held], since: date, stop: _Stop) -> _Missed:
     if not missed:
         return NOT_MISSED
     last = max(each.on for each in missed)
-    again = [max(each.booked_on, last) for each in appointments if each not in missed and each.on >= last]
+    again = [max(each.booked_on, last) for each in appointments if each not in missed and _stood_after(each, last)]
     if stop.ended is End.SEEN:
         again.append(until)
     restarted = min((day for day in again if day <= until), default=None)
     why = Reason("restarted", (restarted,)) if restarted else Reason("not-rebooked")
     return _Missed(last, restarted, (Reason("missed", (last,)), why))
+
+
+def _stood_after(held: Held, missed_on: date) -> bool:
+    """Whether it was to come on the missed day or after it, and had not been cancelled by then."""
+    gone = held.outcome in CANCELLED and held.ended_on is not None and held.ended_on <= missed_on
+    return held.on >= missed_on and not gone
 
 
 def _cancelled(appointments: Iterable[Held], since: date, stop: _Stop) -> tuple[Reason, ...]:
