@@ -52,7 +52,7 @@ from caseload.models import (
 AT_ONCE: Final = 1000
 LEFT_OUT: Final = frozenset({
     "Draft", "Feed", "IntakeBatch", "IntakeRow", "IntakeSource", "Job", "JobFile", "Pulse", "Seat", "Slot", "Standing",
-    "Submission", "Tick", "UndoStep", "WorkedOn",
+    "Submission", "Tick", "UndoStep", "Wait", "WorkedOn",
 })  # fmt: skip
 """How the planner works and what it derives for its lists; nothing here is the record."""
 
