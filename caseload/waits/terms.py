@@ -48,17 +48,24 @@ COMPETING: Final = tuple(end for end in End if end not in (End.WAITING, End.SEEN
 
 
 class Behind(StrEnum):
-    """Which waits of a period stand behind a figure."""
+    """Which waits of a period stand behind a figure; from `EARLY` on those of stitches against their window."""
 
     ALL = "all"
+    AT_START = "at-start"
     BEGAN = "began"
     WAITING = "waiting"
     SEEN = "seen"
+    SEEN_WITHIN = "seen-within"
     ENDED = "ended"
     DUE = "due"
     WITHIN = "within"
     NOT_WITHIN = "not-within"
     EARLY = "early"
+    INSIDE = "inside"
+    LATE = "late"
+    OVERDUE = "overdue"
+    AHEAD = "ahead"
+    ENDED_OTHERWISE = "ended-otherwise"
 
 
 class Signal(StrEnum):
