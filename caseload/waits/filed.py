@@ -127,6 +127,7 @@ class Told(StrEnum):
     COMPLETED_92 = "completed-92"
 
 
+WINDOW: Final = frozenset({"earliest_on", "target_on", "due_on"})
 SHARES: Final = frozenset({Told.WITHIN, Told.WITHIN_COMPLETED})
 OF_A_SITE: Final = (Told.SEEN, Told.WAITING, Told.MEDIAN, Told.CENTILE_92)
 Value = int | float | None
@@ -167,10 +168,13 @@ class Moved(NamedTuple):
 
     @property
     def fields(self) -> tuple[str, ...]:
-        """What is different of one that was and is."""
+        """What is different of one that was and is. An open wait has no days of a target beyond the month, so those say
+        nothing where one is open and the other over."""
         if self.was is None or self.now is None:
             return ()
-        return tuple(name for name in Counted._fields if getattr(self.was, name) != getattr(self.now, name))
+        left_out = frozenset() if (self.was.stopped_on is None) == (self.now.stopped_on is None) else WINDOW
+        found = (name for name in Counted._fields if getattr(self.was, name) != getattr(self.now, name))
+        return tuple(name for name in found if name not in left_out)
 
     @property
     def days(self) -> set[date]:

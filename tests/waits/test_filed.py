@@ -153,6 +153,12 @@ def test_each_wait_that_is_new_gone_or_other_is_named():
     assert [each.days for each in found] == [{date(2026, 10, 1)}, {date(2026, 10, 2)}, {date(2026, 10, 20)}]
 
 
+def test_a_target_day_that_moved_is_named_unless_the_wait_only_stopped():
+    due = wait(due_on=date(2026, 10, 20))
+    assert moves([due], [due._replace(due_on=date(2026, 10, 22))])[0].fields == ("due_on",)
+    assert moves([wait()], [seen(date(2026, 10, 9), due_on=date(2026, 11, 2))])[0].fields == ("ended", "stopped_on")
+
+
 def test_the_figures_stand_side_by_side_with_what_lies_between():
     now = figures(summary(seen=6, waiting=0, median=Day(8, 4, 9)))
     lines = {
