@@ -1,4 +1,4 @@
-"""What each clock of the waits counts, in words: when it begins and stops, its target, and how its period is counted."""
+"""What each clock of the waits counts, in words: when it begins and stops, its target, how a period is counted."""
 
 from collections.abc import Mapping
 from typing import Final
@@ -79,8 +79,8 @@ def say_counting() -> list[tuple[str, str]]:
             _("The period"),
             _(
                 "Everybody who waited on a day of it. Who began before it is watched from its first day on, with the "
-                "days waited already; who came from elsewhere, from the day of arrival. Who still waits at its end counts as "
-                "still waiting, not as gone."
+                "days waited already; who came from elsewhere, from the day of arrival. Who still waits at its end "
+                "counts as still waiting, not as gone."
             ),
         ),
         (
