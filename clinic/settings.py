@@ -7,9 +7,7 @@ address, without TLS. CASELOAD_HTTPS=true is for every other use. `.env.example`
 import difflib
 import logging
 import os
-import secrets
 import sys
-import tempfile
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -19,31 +17,12 @@ from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 from environs import Env, EnvError, validate
 
+from clinic.kept import kept_private, kept_secret
 from clinic.mail import as_django, read_mail
+from clinic.targets import reader
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 LOOPBACK = ["localhost", "127.0.0.1", "[::1]"]
-
-
-def kept_private(folder: Path) -> None:
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-
-
-def kept_secret(folder: Path) -> str:
-    """The secret key of this installation: made on the first start, then read. Two first starts at once agree."""
-    kept_private(folder)
-    kept = folder / "secret_key"
-    if not kept.exists():
-        handle, fresh = tempfile.mkstemp(dir=folder)  # mkstemp makes the file readable by its owner only
-        with os.fdopen(handle, "w") as file:
-            file.write(secrets.token_urlsafe(64))
-        try:
-            os.link(fresh, kept)
-        except FileExistsError:
-            pass
-        finally:
-            os.unlink(fresh)
-    return kept.read_text().strip()
 
 
 def database(url: str, pooled: bool) -> dict[str, Any]:
@@ -100,16 +79,9 @@ def refuse_unknown(given: Iterable[str], declared: Iterable[str]) -> None:
             raise ImproperlyConfigured(f"{name} is not a setting of the planner. The nearest known name is {near}.")
 
 
-def days(env: Env, name: str, default: int | None) -> int | None:
-    """A number of days; None where the name is set to nothing."""
-    if env.str(name, None) == "":
-        return None
-    return env.int(name, default, validate=validate.Range(min=0, max=3650))
-
-
 def read_environment() -> dict[str, Any]:
     """Read every name that may be set. Raises ImproperlyConfigured for an unknown name or an unreadable value."""
-    env = Env()
+    env = reader()
     try:
         found = {
             "data_folder": env.path("CASELOAD_DATA_FOLDER", BASE_DIR / "var"),
@@ -126,10 +98,12 @@ def read_environment() -> dict[str, Any]:
             "redis_url": env.str("REDIS_URL", ""),
             "mail_url": env.str("CASELOAD_MAIL_URL", ""),
             "mail_from": env.str("CASELOAD_MAIL_FROM", ""),
-            "target_first_visit": days(env, "CASELOAD_TARGET_FIRST_VISIT", 14),
-            "target_first_visit_urgent": days(env, "CASELOAD_TARGET_FIRST_VISIT_URGENT", 7),
-            "target_offered": days(env, "CASELOAD_TARGET_OFFERED", None),
-            "target_wound_closed": days(env, "CASELOAD_TARGET_WOUND_CLOSED", 21),
+            "targets": {
+                "first_visit": env.days("CASELOAD_TARGET_FIRST_VISIT", "14"),
+                "first_visit_urgent": env.days("CASELOAD_TARGET_FIRST_VISIT_URGENT", "7"),
+                "offered": env.days("CASELOAD_TARGET_OFFERED", ""),
+                "wound_closed": env.days("CASELOAD_TARGET_WOUND_CLOSED", "21"),
+            },
             "funnel_therapist_from": env.int("CASELOAD_FUNNEL_THERAPIST_FROM", 20, validate=validate.Range(min=1)),
         }
     except EnvError as error:
@@ -150,9 +124,7 @@ ALLOWED_HOSTS = chosen["hosts"]
 REDIS_URL = chosen["redis_url"]
 METRICS_TOKEN = chosen["metrics_token"]
 METRICS_FOLDER = DATA_FOLDER / "metrics"
-WAIT_TARGETS = {
-    name: chosen[f"target_{name}"] for name in ("first_visit", "first_visit_urgent", "offered", "wound_closed")
-}
+WAIT_TARGETS = chosen["targets"]
 FUNNEL_THERAPIST_FROM = chosen["funnel_therapist_from"]
 DATABASES = {
     "default": database(chosen["database_url"] or f"sqlite:///{DATA_FOLDER}/caseload.sqlite3", chosen["pooled"])

@@ -110,3 +110,10 @@ def test_an_sqlite_address_is_a_path(tmp_path):
 
 def test_pages_need_a_sign_in_by_default():
     assert "django.contrib.auth.middleware.LoginRequiredMiddleware" in live.MIDDLEWARE
+
+
+def test_a_target_of_nothing_is_none_and_one_that_is_no_number_of_days_is_refused(monkeypatch, tmp_path):
+    chosen = settings_with(monkeypatch, tmp_path, CASELOAD_TARGET_FIRST_VISIT="", CASELOAD_TARGET_OFFERED="5")
+    assert chosen["WAIT_TARGETS"] == {"first_visit": None, "first_visit_urgent": 7, "offered": 5, "wound_closed": 21}
+    with pytest.raises(ImproperlyConfigured, match="CASELOAD_TARGET_OFFERED.*number of days"):
+        settings_with(monkeypatch, tmp_path, CASELOAD_TARGET_OFFERED="-1")
