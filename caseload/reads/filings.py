@@ -12,6 +12,7 @@ from django.db.models.functions import Coalesce
 from caseload.models import Episode, Filing, Finding, Patient, Referral, RuleSet, TrailEntry, Wait
 from caseload.reads.names import names
 from caseload.reads.waits import Asked, figures_of
+from caseload.waits.clocks import Targets
 from caseload.waits.filed import Counted, Filed, Moved, Restated, bears_on, moves, restated, waits_of
 from caseload.waits.rows import Period, months_earlier
 from caseload.waits.terms import Clock
@@ -82,7 +83,7 @@ def known(month: Period) -> Filed:
     return Filed(
         month=month,
         rules=_rules({wait.of for wait in waits}),
-        targets={name: days for name, days in settings.WAIT_TARGETS.items() if days is not None},
+        targets=Targets(**settings.WAIT_TARGETS),
         figures={clock: figures_of(Asked(clock, month), month.last) for clock in Clock},
         waits=waits,
         names={each.code: each.name for each in (*everybody.sites, *everybody.therapists)},

@@ -8,10 +8,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+from math import inf
 from typing import Any, Final, NamedTuple
 
 from caseload.waits.bodies import read, write
-from caseload.waits.figures import Figures, Share, Summary
+from caseload.waits.clocks import Targets
+from caseload.waits.figures import Day, Figures, Share, Summary
 from caseload.waits.rows import Period
 from caseload.waits.terms import Clock, End
 
@@ -73,13 +75,12 @@ def _by(day: date | None, last: date) -> date | None:
 
 @dataclass(frozen=True, slots=True)
 class Filed:
-    """What is filed of a month. `rules` are name and version of those in use; `targets` what was aimed at, in days,
-    empty where the follow-up's own window is the target; `names` of sites and therapists by their codes.
-    """
+    """What is filed of a month: `rules` are name and version of those in use, `names` those of sites and therapists by
+    their codes."""
 
     month: Period
     rules: tuple[str, ...]
-    targets: Mapping[str, int]
+    targets: Targets
     figures: Mapping[Clock, Figures]
     waits: tuple[Counted, ...]
     names: Mapping[str, str]
@@ -89,7 +90,7 @@ class Filed:
             "shape": SHAPE,
             "month": write(self.month),
             "rules": list(self.rules),
-            "targets": dict(self.targets),
+            "targets": write(self.targets),
             "figures": write(self.figures),
             "waits": {"columns": list(Counted._fields), "rows": [write(tuple(wait)) for wait in self.waits]},
             "names": dict(self.names),
@@ -104,7 +105,7 @@ class Filed:
         return cls(
             month=read(Period, body["month"]),
             rules=tuple(body["rules"]),
-            targets=body["targets"],
+            targets=read(Targets, body["targets"]),
             figures=read(dict[Clock, Figures], body["figures"]),
             waits=tuple(read(Counted, dict(zip(columns, row, strict=True))) for row in body["waits"]["rows"]),
             names=body["names"],
@@ -134,7 +135,8 @@ Value = int | float | None
 
 
 class Line(NamedTuple):
-    """One figure of all, or of the site with the code `site`, as filed and as now known. None: cannot be said."""
+    """One figure of all, or of the site with the code `site`, as filed and as now known. None: cannot be said;
+    infinite: a day that the curve does not reach."""
 
     figure: Told
     filed: Value
@@ -149,8 +151,10 @@ class Line(NamedTuple):
 
     @property
     def by(self) -> Value:
-        """How far it moved; None where one of the two cannot be said."""
-        return None if self.filed is None or self.now is None else self.now - self.filed
+        """How far it moved; None where one of the two cannot be said or is not reached."""
+        if self.filed is None or self.now is None or inf in (self.filed, self.now):
+            return None
+        return self.now - self.filed
 
 
 class Moved(NamedTuple):
@@ -248,13 +252,19 @@ def told(summary: Summary) -> dict[Told, Value]:
         Told.SEEN: summary.seen,
         Told.ENDED_OTHERWISE: sum(summary.competing.values()),
         Told.WAITING: summary.waiting,
-        Told.MEDIAN: summary.median.day,
-        Told.CENTILE_92: summary.centile_92.day,
+        Told.MEDIAN: _reached(summary.refused, summary.median),
+        Told.CENTILE_92: _reached(summary.refused, summary.centile_92),
         Told.WITHIN: _share(summary.within),
         Told.WITHIN_COMPLETED: _share(summary.within_completed),
         Told.COMPLETED_MEDIAN: summary.completed_median,
         Told.COMPLETED_92: summary.completed_92,
     }
+
+
+def _reached(refused: str, day: Day) -> Value:
+    if refused:
+        return None
+    return inf if day.day is None else day.day
 
 
 def _share(share: Share | None) -> float | None:
@@ -268,16 +278,13 @@ def _of_sites(figures: Figures) -> dict[str, dict[Told, Value]]:
         group.key: {
             Told.SEEN: group.seen,
             Told.WAITING: group.waiting,
-            Told.MEDIAN: group.median.day,
-            Told.CENTILE_92: group.centile_92.day,
+            Told.MEDIAN: _reached(group.refused, group.median),
+            Told.CENTILE_92: _reached(group.refused, group.centile_92),
         }
         for group in groups
     }
 
 
-def _differing(was: Mapping[str, int], now: Mapping[str, int]) -> dict[str, tuple[int | None, int | None]]:
-    return {
-        name: (was.get(name), now.get(name))
-        for name in sorted(was.keys() | now.keys())
-        if was.get(name) != now.get(name)
-    }
+def _differing(was: Targets, now: Targets) -> dict[str, tuple[int | None, int | None]]:
+    both = zip(Targets._fields, was, now, strict=True)
+    return {name: (before, after) for name, before, after in both if before != after}

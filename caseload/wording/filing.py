@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from datetime import date
+from math import inf
 from typing import Any, Final
 
 from django.utils.functional import Promise
@@ -9,7 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
 from django.utils.translation import ngettext
 
-from caseload.models import Filing
+from caseload.models import Filing, Staff
 from caseload.parsing import Priority
 from caseload.timetable.terms import Suture
 from caseload.waits.filed import SHARES, Counted, Line, Moved, Told, Value
@@ -39,6 +40,10 @@ FIELDS: Final[Mapping[str, str | Promise]] = {
     "missed_on": lazy("first visit missed"), "restarted_on": lazy("booked anew"), "site": lazy("site"),
     "surgeon": lazy("surgeon"), "suture": lazy("stitches"), "priority": lazy("priority"),
 }  # fmt: skip
+TARGETS: Final[Mapping[str, str | Promise]] = {
+    "first_visit": lazy("first visit"), "first_visit_urgent": lazy("first visit, urgent"),
+    "offered": lazy("appointment offered"), "wound_closed": lazy("wound closed"),
+}  # fmt: skip
 
 
 def say_filed(filing: Filing) -> str:
@@ -47,9 +52,11 @@ def say_filed(filing: Filing) -> str:
 
 
 def say_value(figure: Told, value: Value) -> str:
-    """`12`, `9.5`, `74.1 %`; a dash for what cannot be said."""
+    """`12`, `9.5`, `74.1 %`, `not reached`; a dash for what cannot be said."""
     if value is None:
         return NOT_SAID
+    if value == inf:
+        return _("not reached")
     return f"{100 * value:.1f} %" if figure in SHARES else _number(value)
 
 
@@ -109,3 +116,10 @@ def say_target(days: int | None) -> str:
 def say_count(moved: int) -> str:
     """What was entered late since a month was filed."""
     return ngettext("%(count)d wait moved since", "%(count)d waits moved since", moved) % {"count": moved}
+
+
+def say_recorded(what: str, when: str, by: Staff | None) -> str:
+    """`finding recorded on Mon 9 Nov 2026, 10:12 by a therapist`: by whom as a role."""
+    roles = " and ".join(sorted(map(label, by.roles))) if by else ""
+    who = _("by a %(roles)s") % {"roles": roles} if by else _("by the planner")
+    return _("%(what)s on %(when)s %(who)s") % {"what": what, "when": when, "who": who}

@@ -7,12 +7,14 @@ moved it is common practice in returns of waiting times (from memory).
 import json
 from dataclasses import replace
 from datetime import date, timedelta
+from math import inf
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from caseload.waits.bodies import read, write
+from caseload.waits.clocks import Targets
 from caseload.waits.figures import Compared, Day, Figures, Flow, Group, Groups, Share, Slippage, Step, Summary
 from caseload.waits.filed import Counted, Filed, Told, as_at, moves, restated, waits_of
 from caseload.waits.rows import Period
@@ -51,7 +53,7 @@ def wait(**said) -> Counted:
 
 def filed(*waits: Counted, **said) -> Filed:
     own = {
-        "month": OCTOBER, "rules": ("two-week 1",), "targets": {"first-visit": 14}, "names": {"s1": "Fernhollow"},
+        "month": OCTOBER, "rules": ("two-week 1",), "targets": Targets(), "names": {"s1": "Fernhollow"},
         "figures": {Clock.STITCHES_OUT: figures()},
     }  # fmt: skip
     return Filed(waits=waits, **(own | said))
@@ -175,6 +177,13 @@ def test_what_could_not_be_said_then_and_can_now_has_moved_by_no_number():
     assert [(line.figure, line.by) for line in lines if line.moved] == [(Told.CENTILE_92, None), (Told.WITHIN, None)]
 
 
+def test_a_curve_that_is_not_reached_on_either_side_has_not_moved_and_too_few_cannot_be_said():
+    few = figures(summary(refused="too-few", median=NOBODY, within=None))
+    lines = {line.figure: line for line in restated(filed(), filed(figures={Clock.STITCHES_OUT: few})).lines[few.clock]}
+    assert (lines[Told.CENTILE_92].filed, lines[Told.CENTILE_92].now) == (inf, None)
+    assert not next(line for line in restated(filed(), filed()).lines[few.clock] if line.filed == inf).moved
+
+
 def test_a_share_that_two_machines_round_apart_has_not_moved():
     other = figures(summary(within=Share(3, 4, 0.75 + 1e-15, 0.3, 0.95)))
     assert restated(filed(), filed(figures={Clock.STITCHES_OUT: other})).nothing
@@ -184,14 +193,14 @@ def test_sites_stand_below_all_and_a_new_one_beside_nothing():
     quay = Group("s2", 5, 4, 1, "", Day(7, 3, 9), NOBODY)
     lines = restated(filed(), filed(figures={Clock.STITCHES_OUT: figures(sites=(quay,))})).lines[Clock.STITCHES_OUT]
     assert [(line.figure, line.filed, line.now) for line in lines if line.site == "s2"] == [
-        (Told.SEEN, None, 4), (Told.WAITING, None, 1), (Told.MEDIAN, None, 7), (Told.CENTILE_92, None, None),
+        (Told.SEEN, None, 4), (Told.WAITING, None, 1), (Told.MEDIAN, None, 7), (Told.CENTILE_92, None, inf),
     ]  # fmt: skip
 
 
 def test_a_target_and_rules_that_changed_are_said():
-    now = replace(filed(), targets={"first-visit": 10, "wound-closed": 21}, rules=("two-week 2",))
+    now = replace(filed(), targets=Targets(first_visit=10, wound_closed=None), rules=("two-week 2",))
     found = restated(filed(), now)
-    assert found.targets == {"first-visit": (14, 10), "wound-closed": (None, 21)}
+    assert found.targets == {"first_visit": (14, 10), "wound_closed": (21, None)}
     assert found.rules == (("two-week 1",), ("two-week 2",))
     assert not found.nothing
 
