@@ -5,6 +5,8 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Final, NamedTuple
 
+import numpy as np
+
 from caseload.waits import compare, competing, control, proportion, survival
 from caseload.waits.figures import (
     Compared,
@@ -17,12 +19,12 @@ from caseload.waits.figures import (
     Slippage,
     Summary,
 )
-from caseload.waits.rows import SEEN, Columns, Counts, Period, Row, Waits, columns, counts, watched
+from caseload.waits.rows import NO_TARGET, SEEN, Columns, Counts, Period, Row, Waits, columns, counts, watched
 from caseload.waits.targets import fell_due, funnel, trend, within, within_completed, within_due
 from caseload.waits.terms import FEWEST, TOO_FEW, Clock, End
 
 TARGETED: Final = frozenset(Clock) - {Clock.OFFERED}
-"""The clocks that have a target; the offer of an appointment has none."""
+"""The clocks that may have a target; the offer of an appointment has none."""
 METHODS: Final = {
     "curve": survival.METHOD,
     "centile": survival.METHOD_CENTILE,
@@ -77,7 +79,8 @@ def figures(
 
     `shown_from` is the least number behind each group of a dimension; the dimensions that it names have a funnel.
     """
-    all_of, targeted = _columns(rows), clock in TARGETED
+    all_of = _columns(rows)
+    targeted = clock in TARGETED and _has_target(all_of)
     now, before = (_summary(all_of, each, targeted) for each in (period, period.before))
     return Figures(
         clock=clock,
@@ -99,6 +102,11 @@ def figures(
 
 def _columns(listed: Listed) -> Columns:
     return listed if isinstance(listed, Columns) else columns(listed)
+
+
+def _has_target(all_of: Columns) -> bool:
+    """Targets are settings: where none is set, no wait has one."""
+    return bool(np.any(all_of.due != NO_TARGET)) or all_of.due.size == 0
 
 
 def _summary(all_of: Columns, period: Period, targeted: bool) -> Summary:

@@ -95,6 +95,11 @@ def test_a_clock_without_a_target_has_no_share_no_trend_and_no_funnel() -> None:
     assert found.groups["site"].funnel is None and found.groups["site"].compared
 
 
+def test_where_no_target_is_set_there_is_no_share() -> None:
+    found = asked([row._replace(due_on=None) for row in ROWS])
+    assert (found.now.within, found.now.within_completed, found.trend) == (None, None, None)
+
+
 def test_the_flow_counts_week_by_week_and_is_never_below_nobody() -> None:
     flow = asked().flow
     counted = [counts(columns(ROWS), week) for week in weeks(12)]
