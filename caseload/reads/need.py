@@ -1,7 +1,6 @@
-"""What falls due in the weeks ahead and what is free for it, as `booking.room` counts it. Six queries.
+"""What falls due in the weeks ahead and what is free for it, as `booking.room` counts it. Six queries, however much there is.
 
 Decided here:
-- Eight weeks from tomorrow: what is left of today is for who is in the waiting room.
 - Known is every due visit whose window opens by the end. Of a patient's visits that one appointment can serve, they are
   counted as one, as they would be booked. Booked is what stands inside its window; all else counts as unbooked.
 - Free is every slot of a session in person that is neither taken nor held back.
@@ -15,15 +14,15 @@ from datetime import date, timedelta
 from itertools import groupby
 from typing import Any, Final, NamedTuple
 
+from django.db.models import Count, Q
+
 from caseload.booking.expected import Pattern, predicted, visits_expected
 from caseload.booking.needs import minutes_for
-from caseload.booking.openings import Opening
-from caseload.booking.outlook import WEEKS, Outlook, Surgery
+from caseload.booking.outlook import Outlook, Surgery, days_ahead, days_between
 from caseload.booking.room import Room, Visit, from_today
 from caseload.booking.slots import LONGEST, SLOT
-from caseload.models import Episode, FollowUp, Site
+from caseload.models import Episode, FollowUp, Session, Site
 from caseload.reads.calendars import calendars_of
-from caseload.reads.openings import openings_between
 from caseload.timetable.calendar import OpenDays
 from caseload.timetable.terms import Ending, FollowUpKind, Way
 
@@ -32,7 +31,6 @@ BEHIND: Final = 12
 FIRST_VISITS: Final = (FollowUpKind.STITCHES_OUT, FollowUpKind.WOUND_CHECK)
 USUAL: Final = 9
 """Slots of a session, where none is held to go by: three hours."""
-ONE_DAY: Final = timedelta(days=1)
 
 
 class Due(NamedTuple):
@@ -50,6 +48,13 @@ class Due(NamedTuple):
     interpreter: bool
 
 
+class Held(NamedTuple):
+    """A session in person, with the slots it has and what is free of them."""
+
+    slots: int
+    room: Room
+
+
 class Known(NamedTuple):
     """What is booked well, each on its day, and what is not, joined as one visit would serve it."""
 
@@ -60,13 +65,11 @@ class Known(NamedTuple):
 def outlooks(today: date) -> dict[int, Outlook]:
     """The weeks ahead of each site, by its key."""
     sites = list(Site.objects.select_related("region"))
-    first, last = today + ONE_DAY, today + timedelta(days=7 * WEEKS)
+    first, last = days = days_ahead(today)
     due, patterns, planned = _due(last), _patterns(today), _planned(first, last)
-    openings: dict[int, list[Opening]] = defaultdict(list)
-    for each in openings_between([site.pk for site in sites], first, last):
-        openings[each.site].append(each)
+    held = _held(first, last)
     return {
-        site: _outlook(site, calendar, first, _known(due[site], first), openings[site], patterns[site], planned[site])
+        site: _outlook(site, calendar, days, _known(due[site], first), held[site], patterns[site], planned[site])
         for site, calendar in calendars_of(sites).items()
     }
 
@@ -74,33 +77,35 @@ def outlooks(today: date) -> dict[int, Outlook]:
 def _outlook(
     site: int,
     calendar: OpenDays,
-    first: date,
+    ahead: tuple[date, date],
     known: Known,
-    openings: Sequence[Opening],
+    held: Sequence[Held],
     patterns: Sequence[Pattern],
     planned: int,
 ) -> Outlook:
-    days = [first + timedelta(days=number) for number in range(7 * WEEKS)]
-    behind = sum(pattern.number for pattern in patterns)
-    ahead = predicted(behind, BEHIND, WEEKS)
-    lengths = sorted((each.end - each.start) // SLOT for each in openings)
+    days = days_between(*ahead)
+    weeks, behind = len(days) / 7, sum(pattern.number for pattern in patterns)
+    number = predicted(behind, BEHIND, weeks)
+    mean, upper = (_scale(behind / BEHIND * weeks, planned, each) for each in (number.mean, number.upper))
+    lengths = sorted(session.slots for session in held)
     return Outlook(
         site=site,
         calendar=calendar,
-        first=first,
+        first=days[0],
+        last=days[-1],
         booked=known.booked,
         unbooked=known.unbooked,
-        expected=visits_expected(patterns, BEHIND, days, scale=_scale(behind, planned, ahead.mean)),
-        expected_most=visits_expected(patterns, BEHIND, days, scale=_scale(behind, planned, ahead.upper)),
-        rooms=tuple(Room(each.on, site, each.takes, len(each.free)) for each in openings if Way.IN_PERSON in each.ways),
-        surgery=Surgery(behind, planned, ahead),
+        expected=visits_expected(patterns, BEHIND, days, scale=mean),
+        expected_most=visits_expected(patterns, BEHIND, days, scale=upper),
+        rooms=tuple(session.room for session in held),
+        surgery=Surgery(behind, planned, number),
         usual=lengths[len(lengths) // 2] if lengths else USUAL,
     )
 
 
-def _scale(behind: int, planned: int, ahead: float) -> float:
+def _scale(at_this_rate: float, planned: int, ahead: float) -> float:
     """By how much the rate behind is to be taken, so that it gives the number ahead without those planned already."""
-    return max(0.0, ahead - planned) / (behind / BEHIND * WEEKS) if behind else 0.0
+    return max(0.0, ahead - planned) / at_this_rate if at_this_rate else 0.0
 
 
 def _due(last: date) -> dict[int, list[Due]]:
@@ -112,6 +117,18 @@ def _due(last: date) -> dict[int, list[Due]]:
         "booked_on", "patient__interpreter",
     ):  # fmt: skip
         found[row[1]].append(Due(*row))
+    return found
+
+
+def _held(first: date, last: date) -> dict[int, list[Held]]:
+    """By site; a session that is full is there too, with nothing free."""
+    free = Q(slots__live=True, slots__held_why="", slots__seat__isnull=True)
+    rows = Session.objects.filter(live=True, on__gte=first, on__lte=last).annotate(free=Count("slots", filter=free))
+    found: dict[int, list[Held]] = defaultdict(list)
+    for row in rows.order_by("on", "start_minute", "pk"):
+        if Way.IN_PERSON in row.by_way:
+            room = Room(row.on, row.site_id, row.kinds, row.free)
+            found[row.site_id].append(Held((row.end_minute - row.start_minute) // SLOT, room))
     return found
 
 

@@ -1,5 +1,7 @@
-"""Addresses of need and room."""
+"""The address of need and room."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-need: list[URLPattern] = []
+from caseload.web.views import need as views
+
+need = [path("need/", views.show, name="need")]

@@ -1,0 +1,38 @@
+"""One more session, to be tried out: where, on which day, how long. Nothing is written."""
+
+from datetime import date
+from typing import Any, Final
+
+from django import forms
+
+from caseload.booking.slots import SLOT
+from caseload.models import Site
+from caseload.web.forms.fields import DayField
+
+LENGTHS: Final = (3, 6, 9, 12, 15)
+"""Slots: from an hour to five."""
+
+
+def said(slots: int) -> str:
+    hours, minutes = divmod(slots * SLOT, 60)
+    return f"{hours} h {minutes} min" if minutes else f"{hours} h"
+
+
+class OneMoreForm(forms.Form):
+    """Asked of the address, so that the answer can be kept and sent to a colleague."""
+
+    site = forms.ModelChoiceField(Site.objects.order_by("name"), to_field_name="code", empty_label=None)
+    on = DayField(label="Day")
+    slots = forms.TypedChoiceField(label="How long", coerce=int, choices=[(each, said(each)) for each in LENGTHS])
+
+    def __init__(self, asked: Any, *, first: date, last: date) -> None:
+        self.first, self.last = first, last
+        given = asked if "on" in asked else None
+        super().__init__(given, initial={"slots": LENGTHS[2]}, auto_id="more-%s", label_suffix="")
+
+    def clean_on(self) -> date:
+        """Raises ValidationError for a day that the page does not look at."""
+        on: date = self.cleaned_data["on"]
+        if not self.first <= on <= self.last:
+            raise forms.ValidationError("Give one of the days shown here.", code="not-shown")
+        return on

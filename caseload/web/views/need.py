@@ -1,0 +1,68 @@
+"""Need and room: what falls due in the weeks ahead, where it will not fit, and what one more session would do."""
+
+from dataclasses import dataclass
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils.safestring import SafeString
+from django.views.decorators.http import require_safe
+
+from caseload.access import Act
+from caseload.booking.expected import METHOD
+from caseload.booking.outlook import Outlook, days_ahead
+from caseload.booking.room import Gain
+from caseload.reads.names import Named, names
+from caseload.reads.need import BEHIND, outlooks
+from caseload.timetable.terms import FollowUpKind
+from caseload.web.forms.need import OneMoreForm, said
+from caseload.web.need_chart import need_chart
+from caseload.web.views.answering import allow
+from caseload.wording.need import say_fit, say_gain, say_short, say_surgery
+
+SHOWN = 3
+"""Proposals of a day for one more session."""
+
+
+@dataclass(frozen=True)
+class Place:
+    """A site as the page shows it."""
+
+    site: Named
+    outlook: Outlook
+    says: str
+    surgery: str
+    chart: SafeString
+    short: list[tuple[FollowUpKind, int, str]]
+    usual: str
+    best: list[tuple[Gain, str]]
+
+
+@require_safe
+def show(request: HttpRequest) -> HttpResponse:
+    by = allow(request, Act.WAITS_READ)
+    found = outlooks(by.today)
+    first, last = days_ahead(by.today)
+    form = OneMoreForm(request.GET, first=first, last=last)
+    places = [_place(site, found[site.id]) for site in names().sites if site.id in found]
+    gain = None
+    if form.is_bound and form.is_valid():
+        asked = form.cleaned_data
+        gain = say_gain(found[asked["site"].pk].with_one_more(asked["on"], asked["slots"]))
+    context = {
+        "first": first, "last": last, "places": places, "form": form, "gain": gain, "method": METHOD,
+        "site": form.cleaned_data["site"].name if gain else "",
+    }  # fmt: skip
+    return render(request, "need/page.html", context)
+
+
+def _place(site: Named, outlook: Outlook) -> Place:
+    return Place(
+        site,
+        outlook,
+        say_fit(outlook),
+        say_surgery(outlook, BEHIND),
+        need_chart(outlook),
+        say_short(outlook.middle),
+        said(outlook.usual),
+        [(gain, say_gain(gain)) for gain in outlook.best()[:SHOWN]],
+    )
