@@ -93,14 +93,25 @@ class Corner(NamedTuple):
 def tally(waits: Waits) -> ByDay:
     """Waits counted by day. ValueError where one stopped before it was watched, or is longer than the calendar."""
     longest = int(waits.days.max(initial=0))
-    if longest > LONGEST or np.any(waits.entered > waits.days):
-        raise ValueError(f"A wait lasts from the day on which it is first watched to {LONGEST} days at most.")
+    if longest > LONGEST:
+        raise ValueError(f"A wait lasts {LONGEST} days at most.")
     words, days = len(waits.words), longest + 1
     ended = _counted(waits.days * words + waits.ended, waits.number, days * words).reshape(days, words).T
-    gone = np.cumsum(ended.sum(axis=0))
-    entered = np.cumsum(_counted(waits.entered, waits.number, days))
-    entered[1:] -= gone[:-1]
-    return ByDay(entered, ended, waits.words)
+    stopped = ended.sum(axis=0)
+    at_risk = np.cumsum(_came(waits, stopped))
+    at_risk[1:] -= np.cumsum(stopped)[:-1]
+    return ByDay(at_risk, ended, waits.words)
+
+
+def _came(waits: Waits, stopped: Days) -> Days:
+    """How many are watched from each day on, given how many stopped on each: all of them from day 0, as a rule."""
+    if waits.entered.any():
+        if np.any(waits.entered > waits.days):
+            raise ValueError("A wait stops on the day on which it is first watched at the earliest.")
+        return _counted(waits.entered, waits.number, len(stopped))
+    came = np.zeros_like(stopped)
+    came[0] = stopped.sum()
+    return came
 
 
 def _counted(places: Days, number: Days, size: int) -> Days:

@@ -172,9 +172,9 @@ def test_nobody_at_all_gives_a_curve_of_one_day_and_nothing_to_read_off():
     assert tail(found) == Tail(0, 0, None, None)
 
 
-@pytest.mark.parametrize(("days", "entered"), [(3, 4), (LONGEST + 1, 0)])
-def test_waits_that_cannot_be_are_refused(days, entered):
-    with pytest.raises(ValueError, match="days at most"):
+@pytest.mark.parametrize(("days", "entered", "why"), [(3, 4, "at the earliest"), (LONGEST + 1, 0, "at most")])
+def test_waits_that_cannot_be_are_refused(days, entered, why):
+    with pytest.raises(ValueError, match=why):
         tally(waits([days], [1], entered=[entered]))
 
 
