@@ -1,0 +1,136 @@
+"""Waits from the database as columns of numbers, in one query whatever their number.
+
+A row of Python values for each wait is what costs: a hundred thousand take half a second. So the database writes each
+column as one text, and numpy reads it; all columns of a query come in the same order of rows.
+"""
+
+from collections.abc import Sequence
+from datetime import date
+from json import loads
+from typing import Any, Final, NamedTuple
+
+import numpy as np
+from django.db.models import Aggregate, Case, DateField, F, IntegerField, QuerySet, TextField, Value, When
+from django.db.models.functions import Coalesce
+
+from caseload.parsing import Priority
+from caseload.timetable.terms import Suture
+from caseload.waits.audit import Window
+from caseload.waits.rows import NO_TARGET, OPEN, Columns, Days
+from caseload.waits.terms import COMPETING, End
+
+WORDS: Final = (End.WAITING.value, End.SEEN.value, *sorted(COMPETING))
+SUTURES: Final = ("", *(word.value for word in Suture))
+PRIORITIES: Final = ("", *(word.value for word in Priority))
+NEVER: Final = date.max
+"""Stands for a stop that has not come, while the columns are text."""
+NONE: Final = date.min
+_TEXT_OF_DAY: Final = np.dtype([("day", "S10"), ("between", "S1")])
+_DAY_ZERO: Final = date(1970, 1, 1).toordinal()
+
+
+class Listed(Aggregate):
+    """All values as one text, with a space between; there may be none that is NULL."""
+
+    output_field = TextField()
+
+    def as_sqlite(self, compiler: Any, connection: Any, **context: Any) -> Any:
+        return super().as_sql(compiler, connection, template="GROUP_CONCAT(%(expressions)s, ' ')", **context)
+
+    def as_postgresql(self, compiler: Any, connection: Any, **context: Any) -> Any:
+        return super().as_sql(compiler, connection, template="STRING_AGG((%(expressions)s)::text, ' ')", **context)
+
+
+class ListedWords(Aggregate):
+    """All texts as one JSON list."""
+
+    output_field = TextField()
+
+    def as_sqlite(self, compiler: Any, connection: Any, **context: Any) -> Any:
+        return super().as_sql(compiler, connection, template="JSON_GROUP_ARRAY(%(expressions)s)", **context)
+
+    def as_postgresql(self, compiler: Any, connection: Any, **context: Any) -> Any:
+        return super().as_sql(compiler, connection, template="JSON_AGG(%(expressions)s)::text", **context)
+
+
+class Read(NamedTuple):
+    """Waits as columns, and for each of them by what it is grouped: keys of rows (0 for none), places in the words, and
+    places in `surgeons`."""
+
+    columns: Columns
+    site: Days
+    therapist: Days
+    surgeon: Days
+    suture: Days
+    priority: Days
+    surgeons: tuple[str, ...]
+
+
+def read(found: QuerySet[Any]) -> Read:
+    """The waits of `waits_clocks.of_clock`."""
+    texts = found.aggregate(
+        a=Listed("began"), b=Listed("came"), c=Listed(_day("stop", NEVER)), d=Listed(_day("due", NONE)),
+        e=Listed(_place("how", WORDS)), f=Listed(Coalesce("site_id", 0)), g=Listed(Coalesce("therapist_id", 0)),
+        h=Listed(_place("suture", SUTURES)), i=Listed(_place("priority", PRIORITIES)), j=ListedWords("surgeon"),
+    )  # fmt: skip
+    began, came, stopped, due = (_days(texts[name]) for name in "abcd")
+    how, site, therapist, suture, priority = (_numbers(texts[name]) for name in "efghi")
+    surgeon, surgeons = _coded(loads(texts["j"] or "[]"))
+    ended, words = _words_there(how)
+    columns = Columns(
+        began, came, np.where(stopped == NEVER.toordinal(), OPEN, stopped),
+        np.where(due == NONE.toordinal(), NO_TARGET, due), ended, np.ones(len(began), np.int64), words,
+    )  # fmt: skip
+    return Read(columns, site, therapist, surgeon, suture, priority, surgeons)
+
+
+def windows(found: QuerySet[Any]) -> list[Window]:
+    """Stitches against their window, alike ones together; of waits that have a window."""
+    texts = found.aggregate(
+        a=Listed("earliest_on"), b=Listed("target_on"), c=Listed("due_on"), d=Listed(_day("stopped_on", NEVER)),
+        e=Listed(_place("ended", WORDS)),
+    )  # fmt: skip
+    table = np.stack([*(_days(texts[name]) for name in "abcd"), _numbers(texts["e"])], axis=1)
+    day = date.fromordinal
+    alike, number = np.unique(table, axis=0, return_counts=True)
+    return [
+        Window(day(earliest), day(target), day(due), _open_or(stopped), WORDS[ended], many)
+        for (earliest, target, due, stopped, ended), many in zip(alike.tolist(), number.tolist(), strict=True)
+    ]
+
+
+def _open_or(stopped: int) -> date | None:
+    return None if stopped == NEVER.toordinal() else date.fromordinal(stopped)
+
+
+def _day(name: str, otherwise: date) -> Coalesce:
+    return Coalesce(F(name), Value(otherwise, DateField()))
+
+
+def _place(name: str, words: Sequence[str]) -> Case:
+    """A word as its place among the words."""
+    places = [When(**{name: word, "then": Value(place)}) for place, word in enumerate(words)]
+    return Case(*places, default=Value(0), output_field=IntegerField())
+
+
+def _days(text: str | None) -> Days:
+    """Days written `2026-10-31 2026-11-01` as ordinals."""
+    written = np.frombuffer(f"{text} ".encode() if text else b"", _TEXT_OF_DAY)["day"]
+    return written.astype("datetime64[D]").astype(np.int64) + _DAY_ZERO
+
+
+def _numbers(text: str | None) -> Days:
+    return np.fromstring(text or "", np.int64, sep=" ")
+
+
+def _coded(names: Sequence[str]) -> tuple[Days, tuple[str, ...]]:
+    """Names as places in the list of those there are."""
+    places: dict[str, int] = {}
+    found = np.fromiter((places.setdefault(name, len(places)) for name in names), np.int64, len(names))
+    return found, tuple(places)
+
+
+def _words_there(how: Days) -> tuple[Days, tuple[str, ...]]:
+    """Places in `WORDS` as places in those that are there; waiting and seen come first, there or not."""
+    there = np.union1d(how, [0, 1])
+    return np.searchsorted(there, how), tuple(WORDS[place] for place in there.tolist())
