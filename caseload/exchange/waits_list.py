@@ -51,11 +51,10 @@ class WaitsList(NamedTuple):
 def read_waits(data: bytes, *, group: str = "", today: date | None = None) -> WaitsList:
     """A list to be grouped by the column `group`; waits that are open are as long as they are on `today`.
 
-    Raises Refusal where the first line does not name the columns, and those of `delimited.read_lines`.
+    Raises Refusal `unreadable` where the first line does not name the columns, and those of `delimited.read_lines`.
     """
     lines = _filled(data)
-    number, header = next(lines, (1, []))
-    reader = _reader(number, header, group, today)
+    reader = _reader(*_first(lines), group, today)
     counted: defaultdict[str, Counter[One]] = defaultdict(Counter)
     refused = []
     for number, cells in lines:
@@ -76,6 +75,13 @@ def _filled(data: bytes) -> Iterator[tuple[int, list[str] | str]]:
             yield number, refusal("line", cells, "mend it").message
         elif any(cells) and not "".join(cells).isspace():
             yield number, cells
+
+
+def _first(lines: Iterator[tuple[int, list[str] | str]]) -> tuple[int, list[str] | str]:
+    try:
+        return next(lines, (1, []))
+    except Refusal as refused:
+        raise Refusal(refused.code, "line 1: line: this is not text; save the list as CSV in UTF-8.") from None
 
 
 def _waits(counted: Mapping[One, int]) -> Waits:

@@ -4,6 +4,8 @@ from collections.abc import Callable
 from datetime import date
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from caseload.errors import Refusal
 from caseload.exchange.delimited import read_lines
@@ -206,8 +208,19 @@ def test_an_empty_file_names_no_columns(refusal: Callable[..., Refusal]) -> None
     assert refusal(read_waits, b"").message.startswith("line 1: days: there is no such column")
 
 
-def test_what_is_no_text_is_refused_whole(refusal: Callable[..., Refusal]) -> None:
-    assert refusal(read_waits, b"days,ended\n\x00").code == "nul-bytes"
+@pytest.mark.parametrize("data", [b"days,ended\n\x00", b"PK\x03\x04\x00", b"\xff\xfea"])
+def test_what_is_no_text_is_refused_whole(refusal: Callable[..., Refusal], data: bytes) -> None:
+    assert refusal(read_waits, data).message == "line 1: line: this is not text; save the list as CSV in UTF-8."
+
+
+@given(st.binary(max_size=60).map(lambda data: b"days,ended,entered\n" + data))
+def test_whatever_stands_in_a_file_is_read_or_refused(data: bytes) -> None:
+    try:
+        listed = read_waits(data, group="ended", today=TODAY)
+    except Refusal as refused:
+        assert refused.message.startswith("line 1: ")
+    else:
+        assert (listed.waits.entered <= listed.waits.days).all() and (listed.waits.entered >= 0).all()
 
 
 def test_lines_are_counted_as_an_editor_counts_them() -> None:
