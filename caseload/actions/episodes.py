@@ -18,7 +18,7 @@ from caseload.timetable.terms import Ending, FindingKind, Source, Suture
 FURTHEST_AHEAD = timedelta(days=365)
 FACTS = (
     "referral", "site", "therapist", "surgeon", "surgery_on", "side", "digit", "technique", "suture", "stitches_in",
-    "material", "dominant", "risks", "raised_risk", "for_therapy", "work", "notes",
+    "material", "dominant", "risks", "raised_risk", "for_therapy", "work", "notes", "arrived_on",
 )  # fmt: skip
 
 
@@ -115,7 +115,8 @@ def _check_again(old: Episode, facts: dict[str, Any], today: date) -> None:
 
 
 def check(episode: Episode, today: date) -> None:
-    """Refuse facts that cannot be: a surgery date too far ahead or before birth, more stitches than fit."""
+    """Refuse facts that cannot be: a surgery date too far ahead or before birth, an arrival to come or before it."""
+    _check_arrival(episode, today)
     if episode.surgery_on is None:
         return
     if episode.surgery_on > today + FURTHEST_AHEAD:
@@ -129,6 +130,14 @@ def check(episode: Episode, today: date) -> None:
             "The surgery date is before the patient was born. Check both dates.",
             field="surgery_on",
         )
+
+
+def _check_arrival(episode: Episode, today: date) -> None:
+    if episode.arrived_on and episode.arrived_on > today:
+        raise Refusal("arrived-in-future", "Nobody is transferred in after today. Check the date.", field="arrived_on")
+    if episode.arrived_on and episode.surgery_on and episode.arrived_on < episode.surgery_on:
+        raise Refusal("arrived-before-surgery", "Who is transferred in was operated on before. Check both dates.",
+                      field="arrived_on")  # fmt: skip
 
 
 def _fits_findings(episode: Episode) -> None:

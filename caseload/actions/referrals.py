@@ -7,6 +7,8 @@ from caseload.actions.act import By, act, apply, fresh, trail
 from caseload.errors import Refusal
 from caseload.models import Patient, Referral
 
+DATES = ("received_on", "arrived_on", "ended_on")
+
 
 @act(Act.REFERRAL_ADD)
 def add(patient: Patient, *, by: By, **fields: Any) -> Referral:
@@ -20,9 +22,8 @@ def add(patient: Patient, *, by: By, **fields: Any) -> Referral:
 @act(Act.REFERRAL_CORRECT)
 def correct(referral: Referral, *, by: By, version: int | None, **changes: Any) -> Referral:
     fresh(referral, version)
-    for name, value in changes.items():
-        if name in ("received_on", "ended_on"):
-            _dates(Referral(**({"received_on": referral.received_on} | {name: value})), by)
+    if not changes.keys().isdisjoint(DATES):
+        _dates(Referral(**{name: changes.get(name, getattr(referral, name)) for name in DATES}), by)
     moved = apply(referral, changes)
     trail(Act.REFERRAL_CORRECT, referral, by=by, patient_id=referral.patient_id, changed=moved)
     return referral
@@ -33,5 +34,10 @@ def _dates(referral: Referral, by: By) -> None:
         raise Refusal(
             "received-in-future", "A referral cannot be received after today. Check the date.", field="received_on"
         )
+    if referral.arrived_on and referral.arrived_on > by.today:
+        raise Refusal("arrived-in-future", "Nobody is transferred in after today. Check the date.", field="arrived_on")
+    if referral.arrived_on and referral.arrived_on < referral.received_on:
+        raise Refusal("arrived-before-receipt", "Who is transferred in was referred before. Check both dates.",
+                      field="arrived_on")  # fmt: skip
     if referral.ended_on and referral.ended_on < referral.received_on:
         raise Refusal("ends-before-start", "A referral cannot end before it was received.", field="ended_on")

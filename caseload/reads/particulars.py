@@ -27,6 +27,7 @@ def facts_in_words(episode: Episode) -> Pairs:
         (_("Site"), str(episode.site)),
         (_("Therapist"), episode.therapist.name if episode.therapist else UNKNOWN),
         (_("Referral"), f"{say_date(referral.received_on)}, {referral.source}" if referral else UNKNOWN),
+        (_("Transferred in on"), say_date(episode.arrived_on) if episode.arrived_on else _("not transferred in")),
         (_("Referred for therapy"), _("yes") if episode.for_therapy else _("no")),
         (_("What may slow healing"), _risks(episode) or _("nothing known")),
         (_("Raised risk"), _("yes") if episode.raised_risk else _("no")),

@@ -133,7 +133,8 @@ FIELDS: Final[Mapping[str, str | Promise]] = {
     "for_therapy": lazy("Referred for therapy"), "risks": lazy("What may slow healing"),
     "raised_risk": lazy("Raised risk"), "dominant": lazy("Dominant hand"), "work": lazy("Work"),
     "notes": lazy("Notes"), "rules": lazy("Rules"), "ended_on": lazy("Ended on"), "ended_how": lazy("How it ended"),
-    "received_by": lazy("Taken over by"), "given": lazy("Given name"), "family": lazy("Family name"),
+    "received_by": lazy("Taken over by"), "arrived_on": lazy("Transferred in on"),
+    "given": lazy("Given name"), "family": lazy("Family name"),
     "born_on": lazy("Birth date"), "phone": lazy("Telephone"), "email": lazy("E-mail"),
     "email_consent": lazy("May be written to by e-mail"),
     "postal_address": lazy("Postal address"),
@@ -151,6 +152,7 @@ FIELDS: Final[Mapping[str, str | Promise]] = {
     "held_why": lazy("Held back for"), "after": lazy("What next"), "started": lazy("Begun"),
     "taught": lazy("Taught"), "measured": lazy("Measured"),
     "withdrawn_why": lazy("Why withdrawn"), "letters": lazy("Letters"), "escalated_to": lazy("Escalated to"),
+    "month": lazy("Month"),
 }  # fmt: skip
 UNSAID: Final = frozenset({
     "headline", "live", "untold_since_on", "search_key", "phone_key", "session", "session_id", "site_id", "sequence",

@@ -154,9 +154,11 @@ def test_the_same_digit_twice_on_one_day(clinic):
     [
         ({"surgery_on": date(2027, 5, 1)}, "surgery-too-far"),
         ({"surgery_on": date(1959, 12, 31)}, "surgery-before-birth"),
+        ({"arrived_on": date(2026, 4, 2)}, "arrived-in-future"),
+        ({"arrived_on": date(2026, 3, 19)}, "arrived-before-surgery"),
     ],
 )
-def test_a_surgery_date_that_cannot_be(clinic, facts, refused):
+def test_a_date_of_an_episode_that_cannot_be(clinic, facts, refused):
     patient = clinic.patient()
     assert code(lambda: clinic.episode(patient, **facts)) == refused
 
@@ -257,10 +259,25 @@ def test_a_number_names_one_patient(clinic):
     assert code(lambda: patients.correct(other, **call)) == "number-taken"
 
 
-def test_a_referral_is_not_received_tomorrow(clinic):
-    call = {"by": by(clinic.admin), "received_on": date(2026, 4, 2), "source": "hand surgery"}
+@pytest.mark.parametrize(
+    ("dates", "refused"),
+    [
+        ({"received_on": date(2026, 4, 2)}, "received-in-future"),
+        ({"arrived_on": date(2026, 4, 2)}, "arrived-in-future"),
+        ({"arrived_on": date(2026, 3, 1)}, "arrived-before-receipt"),
+    ],
+)
+def test_a_date_of_a_referral_that_cannot_be(clinic, dates, refused):
+    call = {"by": by(clinic.admin), "received_on": date(2026, 3, 2), "source": "hand surgery"} | dates
     patient = clinic.patient()
-    assert code(lambda: referrals.add(patient, **call)) == "received-in-future"
+    assert code(lambda: referrals.add(patient, **call)) == refused
+
+
+def test_a_referral_is_not_received_after_what_is_recorded_of_it(clinic):
+    said = {"by": by(clinic.admin), "received_on": date(2026, 3, 2), "source": "hand surgery"}
+    referral = referrals.add(clinic.patient(), arrived_on=date(2026, 3, 9), **said)
+    later = {"by": by(clinic.admin), "version": None, "received_on": date(2026, 3, 10)}
+    assert code(lambda: referrals.correct(referral, **later)) == "arrived-before-receipt"
 
 
 def test_what_an_attended_visit_left_undone_can_be_booked_again(clinic):

@@ -50,6 +50,10 @@ class EpisodeForm(RecordForm):
         Referral.objects.none(), label="Referral", required=False, to_field_name="code", empty_label="none"
     )
     for_therapy = forms.BooleanField(label="Referred for therapy", required=False)
+    arrived_on = DayField(
+        label="Transferred in on", required=False,
+        help_text="If another clinic looked after this finger since the surgery: the day on which it came to us.",
+    )  # fmt: skip
     risks = forms.MultipleChoiceField(
         label="What may slow healing", choices=lambda: words(Risk), required=False, widget=forms.CheckboxSelectMultiple
     )
@@ -65,7 +69,7 @@ class EpisodeForm(RecordForm):
     groups: Groups = (
         ("The operation", ("surgery_on", "side", "digit", "technique", "surgeon")),
         ("How the skin was closed", ("suture", "stitches_in", "material")),
-        ("Whose it is", ("site", "therapist", "referral", "for_therapy")),
+        ("Whose it is", ("site", "therapist", "referral", "for_therapy", "arrived_on")),
         ("The person and the hand", ("risks", "raised_risk", "dominant", "work", "notes")),
     )
 

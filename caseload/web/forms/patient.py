@@ -104,7 +104,11 @@ class ReferralForm(RecordForm):
         label="Priority", choices=lambda: words(Priority), widget=forms.RadioSelect, initial=Priority.ROUTINE
     )
     reason = LineField(label="Why", most=200, required=False)
-    groups: Groups = (("The request", ("received_on", "source", "priority", "reason")),)
+    arrived_on = DayField(
+        label="Transferred in on", required=False,
+        help_text="If another clinic received it first: the day on which it came to us.",
+    )  # fmt: skip
+    groups: Groups = (("The request", ("received_on", "source", "priority", "reason", "arrived_on")),)
 
 
 class CorrectReferralForm(ReferralForm):
