@@ -1,5 +1,12 @@
-"""Addresses of filed months, of the report and of the figures as a file."""
+"""Addresses of filed months and of the report."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-filing: list[URLPattern] = []
+from caseload.web.views import filings, waits_report
+
+filing = [
+    path("waits/months/", filings.months, name="filings"),
+    path("waits/months/<slug:code>/", filings.show, name="filing"),
+    path("waits/months/<slug:code>/report/", waits_report.as_filed, name="filing-report"),
+    path("waits/report/", waits_report.show, name="waits-report"),
+]

@@ -165,7 +165,7 @@ def _odd_rows(clinic: Fernhollow) -> None:
         tick = Tick.objects.create(name=name, due_at=now + timedelta(days=1))
     tick.delete()
     LetterBatch.objects.create(by=clinic.lead, made_at=now)
-    Filing.objects.create(month=date(2026, 3, 1), body=ODD, filed_by=clinic.lead, filed_at=now)
+    Filing.objects.create(month=date(2026, 2, 1), body=ODD, filed_by=clinic.lead, filed_at=now)
     for kind in ("week-before", "booked"):
         Notice.objects.create(key=f"odd-{kind}", kind=kind, channel="email", patient=leaper, made_at=now, due_at=now)
     TrailEntry.objects.create(at=now, by=None, act="odd", subject="", subject_id=2**63 - 1, changed=ODD)
