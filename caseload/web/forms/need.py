@@ -25,10 +25,11 @@ class OneMoreForm(forms.Form):
     on = DayField(label="Day")
     slots = forms.TypedChoiceField(label="How long", coerce=int, choices=[(each, said(each)) for each in LENGTHS])
 
-    def __init__(self, asked: Any, *, first: date, last: date) -> None:
+    def __init__(self, asked: Any, *, today: date, first: date, last: date) -> None:
         self.first, self.last = first, last
         given = asked if "on" in asked else None
         super().__init__(given, initial={"slots": LENGTHS[2]}, auto_id="more-%s", label_suffix="")
+        self.fields["on"].today = today  # type: ignore[attr-defined]
 
     def clean_on(self) -> date:
         """Raises ValidationError for a day that the page does not look at."""

@@ -42,7 +42,7 @@ def show(request: HttpRequest) -> HttpResponse:
     by = allow(request, Act.WAITS_READ)
     found = outlooks(by.today)
     first, last = days_ahead(by.today)
-    form = OneMoreForm(request.GET, first=first, last=last)
+    form = OneMoreForm(request.GET, today=by.today, first=first, last=last)
     places = [_place(site, found[site.id]) for site in names().sites if site.id in found]
     gain = None
     if form.is_bound and form.is_valid():
