@@ -10,9 +10,10 @@ from django.utils.translation import gettext_lazy as lazy
 from django.utils.translation import ngettext
 
 from caseload.waits.figures import Compared, Day, Share, Summary, Tail
-from caseload.waits.terms import FEWEST, Clock
+from caseload.waits.rows import Period
+from caseload.waits.terms import FEWEST, Clock, End
 from caseload.waits.verdicts import Line, Measure, Pair
-from caseload.wording.dates import say_days
+from caseload.wording.dates import say_days, say_period
 from caseload.wording.labels import label
 
 Texts = Mapping[str, str | Promise]
@@ -36,6 +37,11 @@ SEEN: Final[Texts] = {
     Clock.STITCHES_OUT: lazy("stitches out"),
     Clock.SLIPPAGE: lazy("stitches out"),
     Clock.WOUND_CLOSED: lazy("wound closed"),
+}
+MEASURED: Final[Texts] = {
+    Measure.MEDIAN: lazy("Half, by day"),
+    Measure.CENTILE_92: lazy("92 in 100, by day"),
+    Measure.WITHIN: lazy("Within target"),
 }
 SHARES: Final[Texts] = {Measure.MEDIAN: lazy("half"), Measure.CENTILE_92: lazy("92 in 100")}
 
@@ -194,3 +200,17 @@ def say_moved(measure: Measure, line: Line) -> str:
     longer = ngettext("%(by)s day longer", "%(by)s days longer", plural)
     shorter = ngettext("%(by)s day shorter", "%(by)s days shorter", plural)
     return (longer if days > 0 else shorter) % {"by": say_number(abs(days))} if days else ""
+
+
+def say_whose_day(period: Period) -> str:
+    return _("Of those whose target day fell in %(period)s") % {"period": say_period(period)}
+
+
+def say_completed(period: Period, clock: Clock) -> str:
+    """`Of the completed only: seen in March 2026`"""
+    return _("Of the completed only: %(seen)s in %(period)s") % {"seen": SEEN[clock], "period": say_period(period)}
+
+
+def say_end(word: str, clock: Clock) -> str:
+    """How a wait ended, in the words of its clock."""
+    return str(SEEN[clock]) if word == End.SEEN else label(End(word))

@@ -12,7 +12,7 @@ from caseload.timetable.terms import Suture
 from caseload.waits.figures import Compared, Flow, Funnel, Trend
 from caseload.waits.rows import Period
 from caseload.waits.terms import FEWEST, Clock, Side, Signal
-from caseload.wording.dates import say_date, say_period
+from caseload.wording.dates import say_date, say_days, say_period
 from caseload.wording.labels import label
 from caseload.wording.waits import CHANCE, SEEN, Texts, say_number, say_p, say_share
 
@@ -25,6 +25,21 @@ GROUPS: Final[Texts] = {
     "suture": lazy("The kinds of stitches"),
     "priority": lazy("The priorities"),
     "therapist": lazy("The therapists"),
+}
+HEADS: Final[Texts] = {
+    "site": lazy("Site"),
+    "surgeon": lazy("Surgeon"),
+    "suture": lazy("Stitches"),
+    "priority": lazy("Priority"),
+    "therapist": lazy("Therapist"),
+}
+SLIPPED: Final[Texts] = {
+    "early": lazy("out before the window"),
+    "inside": lazy("out inside the window"),
+    "late": lazy("out after the window"),
+    "overdue": lazy("still in after the window"),
+    "ahead": lazy("still in, the window not over"),
+    "ended_otherwise": lazy("ended otherwise"),
 }
 SIDES: Final[Texts] = {Side.ABOVE: lazy("above"), Side.BELOW: lazy("below")}
 
@@ -64,6 +79,14 @@ def say_flow(flow: Flow, clock: Clock) -> list[str]:
         whole = _("%(mean)s on average; chance alone moves it between %(lower)s and %(upper)s.") % (said | limits)
     odd = ((p.period, str(p.seen), say_signal(p.signal, p.seen, flow.mean)) for p in flow.points)
     return [whole, _stand_out(odd)]
+
+
+def say_heads_of_trend() -> list[str]:
+    return [_("Within"), _("Of"), _("Share"), _("Limits")]
+
+
+def say_heads_of_flow(clock: Clock) -> list[str]:
+    return [_("Began"), str(SEEN[clock]).capitalize(), _("Waiting after it")]
 
 
 def _stand_out(points: Iterable[tuple[Period, str, str]]) -> str:
@@ -134,3 +157,11 @@ def _spread(dispersion: float | None) -> list[str]:
         "between all of them, such as whom they treat and what is written down."
     )
     return [f"{spread} {caution}"]
+
+
+def say_from_target(day: int) -> str:
+    """`2 days before the target day`, `on the target day`, `1 day after the target day`"""
+    if not day:
+        return _("on the target day")
+    words = _("%(days)s before the target day") if day < 0 else _("%(days)s after the target day")
+    return words % {"days": say_days(abs(day))}
