@@ -32,14 +32,14 @@ ON_SQLITE = (
     "house/test_upgrade.py", "intake/test_columns_and_files.py", "intake/test_command.py", "intake/test_pages.py",
     "record/test_notices_sent.py", "web/test_booking_pages.py", "web/test_dayline.py", "web/test_diary.py",
     "web/test_drafts.py", "web/test_episode_visits.py", "web/test_errors.py", "web/test_feed.py", "web/test_jobs.py",
-    "web/test_lines.py", "web/test_measure_chart.py", "web/test_measurements.py", "web/test_need.py", "web/test_notices.py",
-    "web/test_paging.py", "web/test_plan_sheet.py", "web/test_record_care.py", "web/test_record_closing.py",
-    "web/test_record_dates.py", "web/test_record_episodes.py", "web/test_record_findings.py",
-    "web/test_record_pages.py", "web/test_record_patients.py", "web/test_record_roles.py", "web/test_red_flags.py",
-    "web/test_rehousing.py", "web/test_rules_page.py", "web/test_saved_visit.py", "web/test_sessions_pages.py",
-    "web/test_sign_in.py", "web/test_staff_cautions.py", "web/test_to_be_told.py", "web/test_today_page.py",
-    "web/test_today_sessions.py", "web/test_visit_page.py", "web/test_visit_whose.py", "web/test_wait_files.py",
-    "web/test_filings.py", "web/test_waits_report.py",
+    "web/test_lines.py", "web/test_measure_chart.py", "web/test_measurements.py", "web/test_need.py",
+    "web/test_notices.py", "web/test_paging.py", "web/test_plan_sheet.py", "web/test_record_care.py",
+    "web/test_record_closing.py", "web/test_record_dates.py", "web/test_record_episodes.py",
+    "web/test_record_findings.py", "web/test_record_pages.py", "web/test_record_patients.py",
+    "web/test_record_roles.py", "web/test_red_flags.py", "web/test_rehousing.py", "web/test_rules_page.py",
+    "web/test_saved_visit.py", "web/test_sessions_pages.py", "web/test_sign_in.py", "web/test_staff_cautions.py",
+    "web/test_to_be_told.py", "web/test_today_page.py", "web/test_today_sessions.py", "web/test_visit_page.py",
+    "web/test_visit_whose.py", "web/test_wait_files.py", "web/test_filings.py", "web/test_waits_report.py",
 )  # fmt: skip
 """Words, looks and forms: the acts and lists behind them are tested on both engines, so these are asked once."""
 ON_POSTGRESQL = (

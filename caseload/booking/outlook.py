@@ -4,10 +4,11 @@ Counted by `booking.room`; a later engine can stand behind the same values.
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property
+from itertools import groupby
 from typing import Final, NamedTuple
 
 from caseload.booking.expected import Interval
@@ -15,6 +16,15 @@ from caseload.booking.room import Fit, Gain, Placed, Room, Visit, best_of, fit, 
 from caseload.timetable.calendar import OpenDays
 
 WEEKS: Final = 8
+"""Whole weeks, beside what is left of this one."""
+ONE_DAY: Final = timedelta(days=1)
+
+
+def days_ahead(today: date) -> tuple[date, date]:
+    """Tomorrow, since what is left of today is for who is in the waiting room; and the Sunday after the whole weeks."""
+    first = today + ONE_DAY
+    until_monday = timedelta(days=-first.weekday() % 7)
+    return first, first + until_monday + timedelta(days=7 * WEEKS - 1)
 
 
 class Day(NamedTuple):
@@ -32,7 +42,6 @@ class Week(NamedTuple):
     """What falls due in a week of one site (by the day proposed), and how many of those whose last day lies in it find
     no place: of the known alone, with the expected ones, and with the most that is to be expected."""
 
-    first: date
     days: tuple[Day, ...]
     booked: int
     unbooked: int
@@ -60,6 +69,7 @@ class Outlook:
     site: int
     calendar: OpenDays
     first: date
+    last: date
     booked: tuple[Visit, ...]
     unbooked: tuple[Visit, ...]
     expected: tuple[Visit, ...]
@@ -67,10 +77,6 @@ class Outlook:
     rooms: tuple[Room, ...]
     surgery: Surgery
     usual: int
-
-    @property
-    def last(self) -> date:
-        return self.first + timedelta(days=7 * WEEKS - 1)
 
     @cached_property
     def known(self) -> Fit:
@@ -84,16 +90,16 @@ class Outlook:
     def most(self) -> Fit:
         return fit([*self.unbooked, *self.expected_most], self.rooms, self.last)
 
-    @property
+    @cached_property
     def weeks(self) -> list[Week]:
-        return [self._week(self.first + timedelta(days=7 * number)) for number in range(WEEKS)]
+        """From Monday to Sunday; the first begins with the first day."""
+        days = days_between(self.first, self.last)
+        return [self._week(list(week)) for _, week in groupby(days, key=lambda day: day.isocalendar()[:2])]
 
-    def _week(self, first: date) -> Week:
-        last = first + timedelta(days=6)
-        days = tuple(self._day(first + timedelta(days=number)) for number in range(7))
+    def _week(self, days: Sequence[date]) -> Week:
+        first, last = days[0], days[-1]
         return Week(
-            first=first,
-            days=days,
+            days=tuple(map(self._day, days)),
             booked=_number(self.booked, first, last),
             unbooked=_number(self.unbooked, first, last),
             expected=_number(self.expected, first, last),
@@ -133,6 +139,11 @@ class Outlook:
     @property
     def _all(self) -> list[Visit]:
         return [*self.unbooked, *self.expected]
+
+
+def days_between(first: date, last: date) -> list[date]:
+    """Both days included."""
+    return [first + timedelta(days=number) for number in range((last - first).days + 1)]
 
 
 def _number(visits: Iterable[Visit], first: date, last: date) -> int:
