@@ -123,16 +123,15 @@ def coded(ended: Sequence[str]) -> tuple[Days, tuple[str, ...]]:
 
 def columns(rows: Sequence[Row]) -> Columns:
     """ValueError where a wait stopped before it began, or waits with a day of its stop, or stopped without one."""
-    started, stopped, ended, entered, due, number = zip(*rows, strict=True) if rows else [()] * 6
-    began = _ordinals(started, OPEN)
-    places, words = coded(ended)
+    began = _ordinals((row.started_on for row in rows), OPEN)
+    places, words = coded([row.ended for row in rows])
     found = Columns(
         started=began,
-        came=np.maximum(began, _ordinals(entered, 0)),
-        stopped=_ordinals(stopped, OPEN),
-        due=_ordinals(due, NO_TARGET),
+        came=np.maximum(began, _ordinals((row.entered_on for row in rows), 0)),
+        stopped=_ordinals((row.stopped_on for row in rows), OPEN),
+        due=_ordinals((row.due_on for row in rows), NO_TARGET),
         ended=places,
-        number=np.array(number, np.int64),
+        number=np.array([row.number for row in rows], np.int64),
         words=words,
     )
     if np.any(found.stopped < began) or np.any((found.stopped == OPEN) != (places == WAITING)):

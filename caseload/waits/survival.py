@@ -81,15 +81,6 @@ class Estimate(NamedTuple):
     upper: float
 
 
-class Corner(NamedTuple):
-    """From this day on the curve and its band are level until the next corner: what a drawing needs."""
-
-    day: int
-    still_waiting: float
-    lower: float
-    upper: float
-
-
 def tally(waits: Waits) -> ByDay:
     """Waits counted by day. ValueError where one stopped before it was watched, or is longer than the calendar."""
     longest = int(waits.days.max(initial=0))
@@ -150,15 +141,6 @@ def steps(curve: Curve) -> tuple[Step, ...]:
     """The days on which somebody was seen, as published tables have them."""
     days = np.flatnonzero(curve.seen)
     return tuple(map(Step, days.tolist(), *(column[days].tolist() for column in curve)))
-
-
-def corners(curve: Curve) -> tuple[Corner, ...]:
-    """The curve to be drawn: from day 0 over each day on which somebody was seen to the last day watched."""
-    drop = curve.seen > 0
-    drop[-1] = True
-    shown = (curve.still_waiting, curve.lower, curve.upper)
-    seen = map(Corner, np.flatnonzero(drop).tolist(), *(column[drop].tolist() for column in shown))
-    return (*(() if drop[0] else (Corner(0, 1, 1, 1),)), *seen)
 
 
 def centile(curve: Curve, seen: float) -> Day:

@@ -1,6 +1,6 @@
 """How fast the statistics of waits are: `python -m tests.benchmarks.waits [WAITS]`, a million unless it is said.
 
-Everything is timed side by side in one run, best of five rounds taken in turn, because other work on the machine moves
+Everything is timed side by side in one run, best of eight rounds taken in turn, because other work on the machine moves
 every figure alike: read the ratios. Each library gets the same waits in the form that it likes best, made beforehand,
 and is asked for the same: the curve with its error and log-log limits of 95 %, the incidence of each end, the log-rank
 of two groups. statsmodels has no limits and scipy no competing ends; lifelines moves tied days apart by chance for
@@ -29,7 +29,7 @@ from caseload.waits.survival import kaplan_meier, steps, tally
 from tests.waits.builders import WORDS
 
 OURS = "ours"
-ROUNDS = 5
+ROUNDS = 8
 LONGEST = 400
 ROWS = 100_000
 IS_THERE = importlib.util.find_spec("sksurv") is not None

@@ -9,12 +9,10 @@ from caseload.waits.figures import Day, Tail
 from caseload.waits.survival import (
     LONGEST,
     MEDIAN,
-    Corner,
     Curve,
     Estimate,
     at_risk_on,
     centile,
-    corners,
     kaplan_meier,
     left_unseen,
     regular_days,
@@ -128,18 +126,6 @@ def test_of_people_who_were_all_seen_the_restricted_mean_is_their_mean():
     of = invented(3, 50, late=False, ways=2)
     of = of._replace(ended=np.ones_like(of.ended))
     assert restricted_mean(kaplan_meier(tally(of))) == pytest.approx(of.days.mean())
-
-
-def test_a_drawing_begins_at_one_and_ends_with_the_last_day_watched():
-    found = corners(curve([2, 4, 7], [1, 0, 0]))
-    assert [corner.day for corner in found] == [0, 2, 7]
-    assert found[0] == Corner(0, 1, 1, 1)
-    assert found[-1].still_waiting == found[1].still_waiting == pytest.approx(2 / 3)
-
-
-def test_a_drawing_begins_lower_where_somebody_was_seen_on_day_0():
-    assert [corner.day for corner in corners(curve([0, 4], [1, 1]))] == [0, 4]
-    assert [corner.day for corner in corners(curve([0, 0], [1, 0]))] == [0]
 
 
 def test_the_row_of_numbers_under_a_curve_covers_it_evenly():
