@@ -8,11 +8,11 @@ from typing import Any, Final, NamedTuple
 
 import numpy as np
 from django.conf import settings
-from django.db.models import Q, QuerySet
+from django.db.models import Case, DateField, F, Q, QuerySet, Value, When
 
 from caseload.models import Site, Staff, Wait
 from caseload.reads import waits_behind
-from caseload.reads.waits_clocks import of_clock
+from caseload.reads.waits_clocks import DaysTo, of_clock
 from caseload.reads.waits_columns import PRIORITIES, SUTURES, Read, read, windows
 from caseload.waits.audit import Cut, figures
 from caseload.waits.figures import Figures
@@ -71,7 +71,7 @@ def figures_of(asked: Asked, today: date) -> Figures:
     period = up_to(asked.period, today)
     cut = cut_of(period, asked.by)
     first = min([period.before.first, *(stretch.first for stretch in cut.stretches)])
-    found = _waits(asked)
+    found = _waits(asked, period.last)
     all_of = read(found.filter(Q(stop=None) | Q(stop__gte=first) | Q(due__gte=first), began__lte=period.last))
     slipped = READ_FROM.get(asked.clock, asked.clock) is Clock.STITCHES_OUT
     return figures(
@@ -85,16 +85,19 @@ def figures_of(asked: Asked, today: date) -> Figures:
     )
 
 
-def behind(asked: Asked, which: Behind, today: date, group: Member | None = None) -> QuerySet[Wait]:
+def behind(asked: Asked, which: Behind, today: date, group: Member | None = None) -> QuerySet[Any]:
     """The waits behind a figure of the period, of all or of one group; the longest first.
 
-    Each has `began`, `came`, `stop`, `how` and `due` as its clock has them.
+    Each has `began`, `came`, `stop`, `how` and `due` as its clock has them, and `days`: how long it had lasted at the
+    end of the period, or when it stopped.
     """
-    found = _waits(asked).filter(waits_behind.behind(which, up_to(asked.period, today)))
+    period = up_to(asked.period, today)
+    until = Case(When(stop__lte=period.last, then="stop"), default=Value(period.last, DateField()))
+    found = _waits(asked).filter(waits_behind.behind(which, period)).annotate(days=DaysTo(until, F("began")))
     if group:
         field = "how" if group.dimension is Dimension.ENDED else group.dimension.value
         found = found.filter(**{field: group.value})
-    return found.order_by("began", "id")
+    return found.order_by("-days", "id")
 
 
 def up_to(period: Period, today: date) -> Period:
@@ -126,7 +129,7 @@ def _waits(asked: Asked) -> QuerySet[Any]:
     wanted = {"site": asked.site, "therapist": asked.therapist}
     words = {"surgeon": asked.surgeon, "suture": asked.suture, "priority": asked.priority}
     kept = {name: value for name, value in {**wanted, **words}.items() if value not in (None, "")}
-    return of_clock(asked.clock).filter(**kept)
+    return of_clock(asked.clock, last).filter(**kept)
 
 
 def _groups(all_of: Read, period: Period) -> Mapping[str, Mapping[str, Columns]]:

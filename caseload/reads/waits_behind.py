@@ -34,6 +34,7 @@ def _of_waits(period: Period) -> dict[Behind, Q]:
         Behind.WAITING: there & (Q(stop=None) | Q(stop__gt=last)),
         Behind.SEEN: seen,
         Behind.SEEN_WITHIN: seen & Q(stop__lte=F("due")),
+        Behind.SEEN_LATE: seen & (Q(due=None) | Q(stop__gt=F("due"))),
         Behind.ENDED: there & _OTHERWISE & Q(stop__lte=last),
     }
 

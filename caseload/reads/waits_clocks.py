@@ -6,9 +6,10 @@ stitches were out, whichever is first.
 """
 
 from collections.abc import Sequence
+from datetime import date
 from typing import Any, Final, NamedTuple
 
-from django.db.models import Case, CharField, DateField, F, Func, Q, QuerySet, Value, When
+from django.db.models import Case, CharField, DateField, F, Func, IntegerField, Q, QuerySet, Value, When
 from django.db.models.expressions import Combinable
 from django.db.models.functions import Coalesce
 
@@ -32,6 +33,20 @@ class Moved(Func):
         return template % tuple(sql for sql, _ in parts), tuple(value for _, values in parts for value in values)
 
 
+class DaysTo(Func):
+    """How many days lie from a second day to the first."""
+
+    output_field = IntegerField()
+    arity = 2
+
+    def as_sqlite(self, compiler: Any, connection: Any, **context: Any) -> Any:
+        days = "CAST(JULIANDAY(%(expressions)s) AS INTEGER)"
+        return super().as_sql(compiler, connection, template=days, arg_joiner=") - JULIANDAY(", **context)
+
+    def as_postgresql(self, compiler: Any, connection: Any, **context: Any) -> Any:
+        return super().as_sql(compiler, connection, template="(%(expressions)s)", arg_joiner=" - ", **context)
+
+
 class Reading(NamedTuple):
     """What a clock takes for the start, the stop, the way it ended and the target; `only` has the waits it reads."""
 
@@ -42,28 +57,36 @@ class Reading(NamedTuple):
     only: Q = Q()
 
 
-_MISSED: Final = Q(missed_on__isnull=False, restarted_on__isnull=True)
 _AS_STORED: Final = Reading(F("started_on"), F("stopped_on"), F("ended"), F("due_on"))
-_READINGS: Final = {
-    Clock.FIRST_VISIT_RESTARTED: Reading(
-        began=Coalesce("restarted_on", "started_on"),
-        stopped=Case(When(_MISSED, then="missed_on"), default="stopped_on"),
-        how=Case(When(_MISSED, then=Value(str(End.DID_NOT_ATTEND))), default="ended", output_field=CharField()),
-        due=Case(
-            When(restarted_on__isnull=False, then=Moved(F("due_on"), F("started_on"), F("restarted_on"))),
-            default="due_on",
-        ),
-    ),
-    Clock.SLIPPAGE: _AS_STORED._replace(
-        began=Case(When(stopped_on__lt=F("target_on"), then="stopped_on"), default="target_on"),
-        only=Q(target_on__isnull=False),
-    ),
-}
+_SLIPPAGE: Final = _AS_STORED._replace(
+    began=Case(When(stopped_on__lt=F("target_on"), then="stopped_on"), default="target_on"),
+    only=Q(target_on__isnull=False),
+)
 
 
-def of_clock(clock: Clock) -> QuerySet[Any]:
-    """Its rows of `Wait` in no order, with `began`, `came` (with us from that day on), `stop`, `how` and `due`."""
-    reading = _READINGS.get(clock, _AS_STORED)
+def of_clock(clock: Clock, last: date) -> QuerySet[Wait]:
+    """Its waits in no order, with `began`, `came` (with us from that day on), `stop`, `how` and `due`.
+
+    `last` is the last day that is known: who missed a visit or booked again after it had not done so yet.
+    """
+    reading = _reading(clock, last)
     found = Wait.objects.filter(reading.only, clock=READ_FROM.get(clock, clock)).order_by()
     came = Case(When(entered_on__gt=reading.began, then="entered_on"), default=reading.began)
     return found.annotate(began=reading.began, came=came, stop=reading.stopped, how=reading.how, due=reading.due)
+
+
+def _reading(clock: Clock, last: date) -> Reading:
+    if clock is Clock.FIRST_VISIT_RESTARTED:
+        return _restarted(last)
+    return _SLIPPAGE if clock is Clock.SLIPPAGE else _AS_STORED
+
+
+def _restarted(last: date) -> Reading:
+    again = Q(restarted_on__lte=last)
+    missed = Q(missed_on__lte=last) & (Q(restarted_on__isnull=True) | Q(restarted_on__gt=last))
+    return Reading(
+        began=Case(When(again, then="restarted_on"), default="started_on"),
+        stopped=Case(When(missed, then="missed_on"), default="stopped_on"),
+        how=Case(When(missed, then=Value(str(End.DID_NOT_ATTEND))), default="ended", output_field=CharField()),
+        due=Case(When(again, then=Moved(F("due_on"), F("started_on"), F("restarted_on"))), default="due_on"),
+    )

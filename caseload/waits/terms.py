@@ -56,6 +56,7 @@ class Behind(StrEnum):
     WAITING = "waiting"
     SEEN = "seen"
     SEEN_WITHIN = "seen-within"
+    SEEN_LATE = "seen-late"
     ENDED = "ended"
     DUE = "due"
     WITHIN = "within"

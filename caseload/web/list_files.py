@@ -18,15 +18,17 @@ from caseload.actions.jobs import Steps, kind, reach
 from caseload.actions.turns import in_turn
 from caseload.errors import Refusal
 from caseload.models import Job, JobFile, Staff
-from caseload.reads import caseload, overdue, to_book
+from caseload.reads import caseload, overdue, to_book, wait_patients, waits
 from caseload.reads.away import away_on
 from caseload.reads.names import names
 from caseload.web.clock import by_of
 from caseload.web.exports import KINDS, as_file, kind_of
 from caseload.web.forms.filters import CaseloadFilters, OverdueFilters
 from caseload.web.forms.to_book import ToBookFilters
+from caseload.web.forms.wait_patients import wait_patients_form
 from caseload.web.tables import CaseloadExport, CaseloadTable, ListTable, OverdueExport, OverdueTable
 from caseload.web.to_book_rows import ToBookExport
+from caseload.web.wait_rows import WaitExport, WaitTable
 
 AT_ONCE: Final = 1000
 """Rows that a request writes; more are a job."""
@@ -77,7 +79,20 @@ def to_book_listing(query: Query, _name: str, by: By) -> Listing:
     return Listing(len(rows), iter(rows), table)
 
 
-LISTS: Final = {"caseload": caseload_listing, "overdue": overdue_listing, "to-book": to_book_listing}
+def wait_patients_listing(query: Query, _name: str, by: By) -> Listing:
+    form = wait_patients_form(query, staff=by.person, today=by.today)
+    found = waits.behind(form.asked(), form.figure, by.today, form.member)
+    order = WaitTable(query, by.today, form.names).ordering()
+    rows = wait_patients.all_rows(found, order)
+    return Listing(found.count(), rows, lambda some: WaitExport(query, by.today, form.names, some))
+
+
+LISTS: Final = {
+    "caseload": caseload_listing,
+    "overdue": overdue_listing,
+    "to-book": to_book_listing,
+    "wait-patients": wait_patients_listing,
+}
 
 
 def list_file(request: HttpRequest, name: str, patient: str = "") -> HttpResponse:

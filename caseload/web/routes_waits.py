@@ -1,5 +1,9 @@
 """Addresses of the waits: what they are, who stands behind a figure, months that were filed, and the report."""
 
-from django.urls import URLPattern
+from django.urls import URLPattern, path
 
-waits: list[URLPattern] = []
+from caseload.web.views import wait_patients
+
+waits: list[URLPattern] = [
+    path("waits/patients/", wait_patients.show, name="wait-patients"),
+]

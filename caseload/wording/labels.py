@@ -221,6 +221,7 @@ LABELS: Final[dict[type[StrEnum], Words]] = {
         "waiting": _("still waiting at the end"),
         "seen": _("seen"),
         "seen-within": _("seen, and within the target"),
+        "seen-late": _("seen, but not within the target"),
         "ended": _("ended otherwise"),
         "due": _("target day in the period"),
         "within": _("target day in the period, and seen by then"),

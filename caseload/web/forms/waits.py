@@ -46,7 +46,7 @@ class WaitsForm(Filters):
     suture = forms.ChoiceField(required=False, label="Stitches")
     priority = forms.ChoiceField(required=False)
     by = forms.ChoiceField(required=False, label="Trend")
-    field_order = (
+    field_order: tuple[str, ...] = (
         "clock", "period", "first", "last", "site", "therapist", "surgeon", "suture", "priority", "by",
     )  # fmt: skip
 
