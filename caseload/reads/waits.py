@@ -93,7 +93,9 @@ def behind(asked: Asked, which: Behind, today: date, group: Member | None = None
     """
     period = up_to(asked.period, today)
     until = Case(When(stop__lte=period.last, then="stop"), default=Value(period.last, DateField()))
-    found = _waits(asked).filter(waits_behind.behind(which, period)).annotate(days=DaysTo(until, F("began")))
+    found = (
+        _waits(asked, period.last).filter(waits_behind.behind(which, period)).annotate(days=DaysTo(until, F("began")))
+    )
     if group:
         field = "how" if group.dimension is Dimension.ENDED else group.dimension.value
         found = found.filter(**{field: group.value})
@@ -125,7 +127,7 @@ def _months(last: date) -> Iterator[Period]:
         yield Period(months_earlier(ends_before, back), months_earlier(ends_before, back - 1) - timedelta(days=1))
 
 
-def _waits(asked: Asked) -> QuerySet[Any]:
+def _waits(asked: Asked, last: date) -> QuerySet[Any]:
     wanted = {"site": asked.site, "therapist": asked.therapist}
     words = {"surgeon": asked.surgeon, "suture": asked.suture, "priority": asked.priority}
     kept = {name: value for name, value in {**wanted, **words}.items() if value not in (None, "")}

@@ -11,7 +11,6 @@ from typing import Any, Final, NamedTuple
 
 from django.db.models import Case, CharField, DateField, F, Func, IntegerField, Q, QuerySet, Value, When
 from django.db.models.expressions import Combinable
-from django.db.models.functions import Coalesce
 
 from caseload.models import Wait
 from caseload.waits.terms import READ_FROM, Clock, End
@@ -64,8 +63,8 @@ _SLIPPAGE: Final = _AS_STORED._replace(
 )
 
 
-def of_clock(clock: Clock, last: date) -> QuerySet[Wait]:
-    """Its waits in no order, with `began`, `came` (with us from that day on), `stop`, `how` and `due`.
+def of_clock(clock: Clock, last: date) -> QuerySet[Any]:
+    """Its rows of `Wait` in no order, with `began`, `came` (with us from that day on), `stop`, `how` and `due`.
 
     `last` is the last day that is known: who missed a visit or booked again after it had not done so yet.
     """
