@@ -20,6 +20,7 @@ from caseload.models import (
 from caseload.parsing import Scheme
 from caseload.reads.history import Told, tell
 from caseload.reads.visit_lines import VisitLine, visits_of
+from caseload.reads.waits_of import WaitLine, waits_of
 from caseload.timetable.concerns import owner_on
 from caseload.timetable.headlines import red_flag_of
 from caseload.timetable.terms import FindingKind, FollowUpKind, Headline
@@ -45,17 +46,18 @@ class PatientPage:
     episodes: list[EpisodeLine]
     visits: list[VisitLine]
     referrals: list[Referral]
+    waits: list[WaitLine]
     contacts: list[Contact]
     history: list[Told]
 
 
 def patient_page(patient: Patient, *, today: date) -> PatientPage:
     """Everything about a patient that is not of one episode; a constant number of queries."""
-    referrals = patient.referrals.prefetch_related("episodes")
+    episodes, referrals = _episodes(patient, today), list(patient.referrals.prefetch_related("episodes"))
     contacts = patient.contacts.select_related("by", "episode")[:ENTRIES]
     trail = TrailEntry.objects.filter(patient=patient).select_related("by")[:ENTRIES]
-    visits = visits_of(patient)
-    return PatientPage(_episodes(patient, today), visits, list(referrals), list(contacts), tell(trail))
+    waits = waits_of(patient, referrals, (line.episode for line in episodes), today)
+    return PatientPage(episodes, visits_of(patient), referrals, waits, list(contacts), tell(trail))
 
 
 def _episodes(patient: Patient, today: date) -> list[EpisodeLine]:
