@@ -41,6 +41,10 @@ MARGIN: Final = 10.0
 """Per cent across that words may reach out at the left."""
 
 
+RAISED: Final = -6.5
+"""Per cent from the top of the plot to the second row of words over it."""
+
+
 class Reading(NamedTuple):
     """What is read off the curve, and where."""
 
@@ -56,14 +60,15 @@ def curve_chart(summary: Summary, before: Summary | None = None) -> SafeString:
         return NONE
     last = last_day(summary)
     frame, earlier = Frame(0, max(last, 1)), before if before and before.curve else None
+    read = _read_off(summary, frame)
     parts = [
-        title("Still waiting", "-2.9em"),
+        title("Still waiting", "-2.9em" if read else "-1.1em"),
         shares_upward(frame),
         stretched(_spread(summary, frame, last), _earlier(earlier, frame), *_line(summary, frame, last)),
-        *_read_off(summary, frame),
+        *read,
         *_watched(summary, frame),
     ]
-    return draw(_tell(summary, earlier), parts, _key(summary, earlier), "curve")
+    return draw(_tell(summary, earlier), parts, _key(summary, earlier), "curve read" if read else "curve")
 
 
 def last_day(summary: Summary) -> int:
@@ -142,24 +147,38 @@ def _read_off(summary: Summary, frame: Frame) -> list[str]:
         )
         if day is not None
     ]
-    half = [f"M0 {number(each.y)}H{number(each.x)}" for each in readings if each.kind]
-    lines = [path("hair", f"M{number(each.x)} 0V{number(each.y)}") for each in readings]
-    drops = [path("drop", f"M{number(each.x)} {number(each.y)}V100") for each in readings]
-    return [stretched(*lines, *drops, *(path("drop", each) for each in half)), *_words(readings)]
+    if not readings:
+        return []
+    tops = [0.0, RAISED if _in_two_rows(readings) else 0.0]
+    lines = [
+        path("hair", f"M{number(x)} {number(top)}V{number(y)}")
+        for (_, x, y, _), top in zip(readings, tops, strict=False)
+    ]
+    drops = [path("drop", f"M{number(x)} {number(y)}V100") for _, x, y, _ in readings]
+    half = [path("drop", f"M0 {number(y)}H{number(x)}") for _, x, y, kind in readings if kind]
+    return [stretched(*lines, *drops, *half), *_words(readings)]
 
 
 def _words(readings: Sequence[Reading]) -> list[str]:
     """Over the plot, where no curve runs; where two would touch they turn away, or stand in two rows."""
     anchors, rows = [_anchor(each.x) for each in readings], ["-.5em", "-.5em"]
-    if len(readings) == 2 and readings[1].x - readings[0].x < ROOM:
-        if readings[0].x >= ROOM - MARGIN and readings[1].x <= 100 - ROOM:
-            anchors = ["end", "start"]
-        else:
-            rows[1] = "-1.7em"
+    if _in_two_rows(readings):
+        rows[1] = "-1.7em"
+    elif _touch(readings):
+        anchors = ["end", "start"]
     return [
         text(each.words, each.x, 0, dy=dy, anchor=anchor, kind=each.kind)
         for each, anchor, dy in zip(readings, anchors, rows, strict=False)
     ]
+
+
+def _touch(readings: Sequence[Reading]) -> bool:
+    return len(readings) == 2 and readings[1].x - readings[0].x < ROOM
+
+
+def _in_two_rows(readings: Sequence[Reading]) -> bool:
+    """They would touch, and have no room to turn away."""
+    return _touch(readings) and not (readings[0].x >= ROOM - MARGIN and readings[1].x <= 100 - ROOM)
 
 
 def _anchor(x: float) -> str:
@@ -191,7 +210,7 @@ def _key(summary: Summary, before: Summary | None) -> list[str]:
         items.append(box_swatch("spread", "95 % limits"))
     if summary.left:
         notch = '<path class="left" d="M14 2v8"/><line class="curve-line" x2="100%" y1="50%" y2="50%"/>'
-        items.append(swatch(notch, "not watched further, not seen"))
+        items.append(swatch(notch, "still waiting, or ended otherwise"))
     if summary.tail and summary.tail.thin_from is not None:
         items.append(line_swatch("curve-line few", "fewer than 5 watched"))
     return items

@@ -28,7 +28,9 @@ from caseload.web.charts.frame import (
 )
 
 MARKS: Final = {"": "dot", "95": "near", "99.8": "beyond"}
-LINE: Final = 6.5
+BEYOND: Final = 1.1
+"""How far the sizes go on after the largest."""
+LINE: Final = 5.5
 """Per cent of the plot upward that a line of words takes."""
 ASIDE: Final = 3.5
 """Per cent across from the middle of a mark to its words, on a telephone."""
@@ -73,8 +75,9 @@ def funnel_chart(funnel: Funnel | None, names: Mapping[str, str]) -> SafeString:
     """`names` by key. Nothing where no group is large enough to be shown."""
     if funnel is None or not funnel.points:
         return NONE
-    ticks = counts(max(point.share.of for point in funnel.points))
-    frame = Frame(0, ticks[-1])
+    largest = max(point.share.of for point in funnel.points)
+    frame = Frame(0, max(2, largest * BEYOND))
+    ticks = [tick for tick in counts(largest, 7) if tick <= frame.high]
     parts = [
         title("Seen within target"),
         shares_upward(frame),

@@ -150,8 +150,9 @@ def _marks(dots: Sequence[Dot], frame: Frame) -> list[str]:
 
 
 def _values(dots: Sequence[Dot], frame: Frame, mean: float) -> list[str]:
-    """What lies beyond, and the last, with their numbers; of those that would touch, the first."""
+    """What lies beyond where that is little, and the last, with their numbers; of those that would touch, the first."""
     beyond = [place for place, dot in enumerate(dots) if dot.signal == Signal.BEYOND]
+    beyond = beyond if len(beyond) <= LABELS else []
     last = [place for place, dot in enumerate(dots) if dot.value is not None][-1:]
     drawn, taken = [], {NARROW: -100.0, WIDE: -100.0}
     for place in [*beyond, *(each for each in last if each not in beyond)]:
