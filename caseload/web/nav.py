@@ -35,6 +35,7 @@ ENTRIES = (
     Entry("notices", "Notices", frozenset({Owner.ADMIN, Owner.LEAD})),
     Entry("intake", "Intake", frozenset({Owner.ADMIN, Owner.LEAD})),
     Entry("sessions", "Sessions", frozenset({Owner.ADMIN, Owner.LEAD})),
+    Entry("waits", "Waits", frozenset({Owner.LEAD})),
     Entry("need", "Need and room", frozenset({Owner.LEAD})),
     Entry("rules", "Rules", ANYBODY),
 )

@@ -43,7 +43,7 @@ MEASURED: Final[Texts] = {
     Measure.CENTILE_92: lazy("92 in 100, by day"),
     Measure.WITHIN: lazy("Within target"),
 }
-SHARES: Final[Texts] = {Measure.MEDIAN: lazy("half"), Measure.CENTILE_92: lazy("92 in 100")}
+SHARES: Final[Mapping[Measure, str | Promise]] = {Measure.MEDIAN: lazy("half"), Measure.CENTILE_92: lazy("92 in 100")}
 
 
 def say_share(share: float | None) -> str:
