@@ -19,7 +19,10 @@ from caseload.waits.rows import Days
 
 METHOD: Final = "Wilson score interval, 95 %, without correction for continuity"
 METHOD_QUANTILE: Final = "quantile of a plain list, Hyndman and Fan's type 7"
-METHOD_FUNNEL: Final = "exact binomial limits of 95 % and 99.8 % around the share of all, interpolated (Spiegelhalter)"
+METHOD_FUNNEL: Final = (
+    "exact binomial limits of 95 % and 99.8 % around the share of all, drawn as interpolated by Spiegelhalter; "
+    "a group is beyond them where so many, or more so, come about by chance in less than 2.5 % or 0.1 %"
+)
 
 Z_95: Final = NormalDist().inv_cdf(0.975)
 
@@ -50,7 +53,8 @@ def band(size: int, share: float) -> Band:
     """Where a group of `size` would lie if its true share were `share`: exact binomial limits of 95 % and 99.8 %.
 
     Interpolated between whole numbers (Spiegelhalter 2005, appendix): with r the least number whose cumulated
-    probability F(r) reaches q, the limit is (r - (F(r) - q) / (F(r) - F(r - 1))) / size, cut at 0 and 1.
+    probability F(r) reaches q, the limit is (r - (F(r) - q) / (F(r) - F(r - 1))) / size, cut at 0 and 1. That is a line
+    to be drawn: the upper one lies up to one person too low to judge by, which `chance` does.
     """
     if size == 0:
         return Band(0.0, 1.0, 0.0, 1.0)
@@ -62,6 +66,18 @@ def band(size: int, share: float) -> Band:
     place = np.searchsorted(reached, quantiles)
     limits = (first + place - (reached[place] - quantiles) / mass[place]) / size
     return Band(*np.clip(limits, 0, 1).tolist())
+
+
+def chance(number: int, size: int, share: float) -> float:
+    """How likely a group of `size` with a true share of `share` has so many, or more so on the same side of the mean.
+
+    Twenty-two of 22 where 92 in a hundred are the rule is nothing strange (0.17), though it lies on the edge.
+    """
+    if share in (0, 1):
+        return 1.0 if number == size * share else 0.0
+    first, mass = _binomial(size, share)
+    place = number - first
+    return float((mass[: max(0, place + 1)] if number < size * share else mass[max(0, place) :]).sum())
 
 
 def _binomial(size: int, share: float) -> tuple[int, NDArray[np.float64]]:

@@ -11,12 +11,15 @@ import numpy as np
 
 from caseload.waits.control import Limits, shares, signals
 from caseload.waits.figures import Funnel, FunnelPoint, Share, Trend, TrendPoint
-from caseload.waits.proportion import Band, band, dispersion, wilson
+from caseload.waits.proportion import band, chance, dispersion, wilson
 from caseload.waits.rows import SEEN, Chosen, Columns, Period
 from caseload.waits.terms import Side
 
 DRAWN: Final = 60
 """The limits of a funnel are drawn through so many sizes."""
+BEYOND_95: Final = 0.025
+BEYOND_998: Final = 0.001
+"""The chance on one side, so that 95 % and 99.8 % lie between."""
 
 
 def fell_due(all_of: Columns, period: Period) -> Chosen:
@@ -85,16 +88,16 @@ def funnel(counted: Mapping[str, tuple[int, int]], shown_from: int) -> Funnel | 
 
 
 def _point(key: str, number: int, of: int, overall: float) -> FunnelPoint:
-    share, around = number / of, band(of, overall)
-    beyond = _beyond(share, around)
-    side = (Side.ABOVE if share > overall else Side.BELOW) if beyond else ""
-    return FunnelPoint(key, wilson(number, of), *around, beyond, side)
+    """Beyond by exact chance: the line that is drawn is interpolated, and of few people it lies too near."""
+    beyond = _beyond(chance(number, of, overall))
+    side = (Side.ABOVE if number > of * overall else Side.BELOW) if beyond else ""
+    return FunnelPoint(key, wilson(number, of), *band(of, overall), beyond, side)
 
 
-def _beyond(share: float, around: Band) -> str:
-    if share < around.lower_998 or share > around.upper_998:
+def _beyond(by_chance: float) -> str:
+    if by_chance < BEYOND_998:
         return "99.8"
-    return "95" if share < around.lower_95 or share > around.upper_95 else ""
+    return "95" if by_chance < BEYOND_95 else ""
 
 
 def _drawn(largest: int, overall: float) -> tuple[tuple[int, float, float, float, float], ...]:

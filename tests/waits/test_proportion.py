@@ -8,7 +8,7 @@ from scipy.stats import binom
 from statsmodels.stats.proportion import proportion_confint
 
 from caseload.waits.figures import Share
-from caseload.waits.proportion import Band, band, dispersion, quantile, wilson
+from caseload.waits.proportion import Band, band, chance, dispersion, quantile, wilson
 
 QUANTILES = (0.025, 0.975, 0.001, 0.999)
 
@@ -57,6 +57,18 @@ def test_a_band_round_none_or_all_has_no_width(share: float) -> None:
 
 def test_a_band_of_nobody_is_everything() -> None:
     assert band(0, 0.4) == Band(0, 1, 0, 1)
+
+
+@given(st.integers(1, 3_000).flatmap(lambda of: st.tuples(st.integers(0, of), st.just(of))), st.floats(0.001, 0.999))
+def test_chance_is_the_tail_of_the_exact_distribution(counts: tuple[int, int], share: float) -> None:
+    number, size = counts
+    expected = binom.cdf(number, size, share) if number < size * share else binom.sf(number - 1, size, share)
+    assert chance(number, size, share) == pytest.approx(float(expected), abs=1e-12)
+
+
+@pytest.mark.parametrize(("number", "share", "expected"), [(0, 0.0, 1), (1, 0.0, 0), (9, 1.0, 1), (8, 1.0, 0)])
+def test_where_none_or_all_is_the_rule_anything_else_is_impossible(number: int, share: float, expected: float) -> None:
+    assert chance(number, 9, share) == expected
 
 
 @given(st.lists(st.integers(0, 400), min_size=1, max_size=60), st.sampled_from([0, 0.25, 0.5, 0.92, 1]))

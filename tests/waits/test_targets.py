@@ -132,9 +132,18 @@ def test_a_funnel_keeps_the_order_of_names_and_says_who_is_beyond() -> None:
 
 
 def test_between_the_two_limits_is_beyond_the_inner() -> None:
-    """Around .5, of 100: .3968 to .5932 and .3412 to .6488 (computed with the distribution of scipy)."""
+    """39 or fewer of 100 come about in 1.8 % where half is the rule (scipy)."""
     found = funnel({"a": (39, 100), "b": (61, 100)}, 1)
     assert found and [(point.beyond, point.side) for point in found.points] == [("95", "below"), ("95", "above")]
+
+
+def test_a_group_is_beyond_by_exact_chance_not_by_the_line() -> None:
+    """60 or more of 100 come about in 2.8 % (scipy), though the interpolated line is drawn at .5932; and all of 22 are
+    no wonder where it is the rule, though the line of 99.8 % is drawn at .9997."""
+    found = funnel({"a": (40, 100), "b": (60, 100)}, 1)
+    assert found and {point.beyond for point in found.points} == {""} and found.points[1].upper_95 < 0.6
+    found = funnel({"a": (22, 22), "b": (14, 17)}, 1)
+    assert found and found.points[0].beyond == "" and found.points[0].upper_998 < 1
 
 
 def test_the_limits_are_drawn_past_the_largest_group() -> None:
