@@ -12,10 +12,10 @@ from caseload.access import Act
 from caseload.actions import findings, referrals, wiping
 from caseload.actions.filing import file_month
 from caseload.errors import Refusal
-from caseload.models import Episode, Filing, Staff, TrailEntry
+from caseload.models import Episode, Filing, Staff, TrailEntry, Wait
 from caseload.reads.filings import Mover, months, movers, restatement, years
 from caseload.waits.filed import Filed, Told
-from caseload.waits.terms import Clock
+from caseload.waits.terms import Clock, End
 from tests.scenario import TODAY, Fernhollow, by
 
 MARCH = date(2026, 3, 1)
@@ -97,6 +97,22 @@ def test_time_that_passes_restates_nothing(clinic):
     referrals.add(episode.patient, by=by(clinic.admin), received_on=date(2026, 3, 10), source="hand surgery")
     filing = filed(clinic)
     out(clinic, episode, date(2026, 4, 7), date(2026, 4, 7))
+    assert restatement(filing).nothing
+
+
+@pytest.mark.parametrize(
+    "later",
+    [
+        {"missed_on": date(2026, 4, 2)},
+        {"missed_on": date(2026, 4, 2), "restarted_on": date(2026, 4, 6)},
+        {"stopped_on": date(2026, 4, 8), "ended": End.SEEN},
+        {"due_on": date(2026, 4, 20)},
+    ],
+)
+def test_a_first_visit_missed_booked_again_or_kept_after_the_month_restates_nothing(clinic, later):
+    referrals.add(clinic.patient(), by=by(clinic.admin), received_on=date(2026, 3, 25), source="hand surgery")
+    filing = filed(clinic)
+    Wait.objects.filter(clock=Clock.FIRST_VISIT).update(**later)
     assert restatement(filing).nothing
 
 
