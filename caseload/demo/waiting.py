@@ -43,8 +43,13 @@ class Course(NamedTuple):
 
 def waiting_list(stage: Stage, people: People, rng: Random, scale: float) -> Iterator[Story]:
     """The stories of that month."""
-    courses = [*_put_off(stage.today, rng, round(PUT_OFF * scale)), *_urgent(stage.today, rng, round(URGENT * scale))]
-    return (_live(stage, people, Random(f"{rng.random()}"), course) for course in courses)
+    wanted = courses(stage.today, rng, scale)
+    return (_live(stage, people, Random(f"{rng.random()}"), course) for course in wanted)
+
+
+def courses(today: date, rng: Random, scale: float = 1.0) -> list[Course]:
+    """Those who were put off, and those who were urgent."""
+    return [*_put_off(today, rng, round(PUT_OFF * scale)), *_urgent(today, rng, round(URGENT * scale))]
 
 
 def _month(today: date) -> tuple[date, date]:
