@@ -9,7 +9,6 @@ from django.utils.safestring import SafeString
 from caseload.waits.figures import Day, Figures, Flow, FlowPoint, Group, Groups, Share, Slippage, Trend, TrendPoint
 from caseload.waits.terms import Behind, Clock
 from caseload.web import wait_charts
-from caseload.web.forms.waits import WaitsForm
 from caseload.web.waits_page import Links
 from caseload.wording import waits as say
 from caseload.wording import waits_apart as apart
@@ -70,14 +69,15 @@ class Window(NamedTuple):
     by_day: list[tuple[str, int]]
 
 
-def values(figures: Figures, form: WaitsForm) -> dict[str, Any]:
-    """What these parts of the page are filled with; None where there is nothing to show."""
-    links = Links(form)
-    named = {each.code: each.name for each in (*form.names.sites, *form.names.therapists)}
+def values(figures: Figures, links: Links) -> dict[str, Any]:
+    """What these parts of the page are filled with; None where there is nothing to show. One group alone differs from
+    nobody."""
     return {
         "trend": figures.trend and _trend(figures.trend, links),
         "flow": _flow(figures.flow, figures.clock, links),
-        "parts": [_part(name, groups, links, named) for name, groups in figures.groups.items() if groups.groups],
+        "parts": [
+            _part(name, groups, links, links.named) for name, groups in figures.groups.items() if len(groups.groups) > 1
+        ],
         "slippage": figures.slippage and _slippage(figures.slippage, links),
     }
 
@@ -154,7 +154,9 @@ def _within(key: str, groups: Groups) -> Share | None:
 
 def _day(group: Group, day: Day) -> tuple[str, str]:
     """A day and its limits; dashes where the group has too few waits."""
-    return (say.NOT_SAID, "") if group.refused else (say.say_day(day), say.say_day_limits(day))
+    if group.refused:
+        return say.NOT_SAID, ""
+    return say.say_day(day), "" if day.lower is None else say.say_day_limits(day)
 
 
 def _slippage(slippage: Slippage, links: Links) -> Window:

@@ -9,6 +9,7 @@ from django.utils.safestring import SafeString, mark_safe
 from caseload.waits.figures import Figures, Share, Summary
 from caseload.waits.rows import Period
 from caseload.waits.terms import Behind, Clock
+from caseload.waits.terms import End as Waited
 from caseload.waits.verdicts import Pair, Verdict, pairs
 from caseload.web import marks, wait_charts
 from caseload.web.forms.waits import OWN, WaitsForm
@@ -23,6 +24,7 @@ class Links:
 
     def __init__(self, form: WaitsForm) -> None:
         self.form = form
+        self.named: Mapping[str, str] = {each.code: each.name for each in (*form.names.sites, *form.names.therapists)}
 
     def to(
         self, number: int, which: Behind, *, period: Period | None = None, group: str = "", of: str = ""
@@ -39,6 +41,18 @@ class Links:
         return format_html(
             '<a href="{}" aria-label="{}">{}</a>', self.form.href("wait-patients", **changes), told, number
         )
+
+
+class Plain(Links):
+    """Numbers on paper, which lead nowhere; `named` are sites and therapists by their codes."""
+
+    def __init__(self, named: Mapping[str, str]) -> None:
+        self.named = named
+
+    def to(
+        self, number: int, which: Behind, *, period: Period | None = None, group: str = "", of: str = ""
+    ) -> SafeString:
+        return mark_safe(str(number))
 
 
 class Sum(NamedTuple):
@@ -81,13 +95,14 @@ class End(NamedTuple):
     shares: list[str]
 
 
-def values(figures: Figures, form: WaitsForm) -> dict[str, Any]:
+def values(figures: Figures, links: Links) -> dict[str, Any]:
     """What the parts of the page are filled with."""
-    links, now = Links(form), figures.now
+    now = figures.now
     both = pairs(now, figures.before)
     return {
         "figures": figures,
         "done": say.SEEN[figures.clock],
+        "did": say.DONE[figures.clock],
         "sum": _sum(now, links),
         "how_long": [] if now.refused else [say.say_centile(measure, now, figures.clock) for measure in say.SHARES],
         "mean": say.say_mean(now),
@@ -165,13 +180,19 @@ def _ends(now: Summary, clock: Clock, links: Links) -> list[End]:
     rows = [
         End(
             say.say_end(word, clock),
-            links.to(number, Behind.SEEN) if word == "seen" else mark_safe(str(number)),
+            _ended(word, number, links),
             [say.say_share(share) for share in by_word[word]],
         )
         for word, number in numbers.items()
     ]
     waiting = links.to(now.waiting, Behind.WAITING)
-    return [*rows, End(label(Behind.WAITING), waiting, [say.say_share(max(0.0, share)) for share in left])]
+    return [*rows, End(label(Waited.WAITING), waiting, [say.say_share(max(0.0, share)) for share in left])]
+
+
+def _ended(word: str, number: int, links: Links) -> SafeString:
+    if word == Waited.SEEN:
+        return links.to(number, Behind.SEEN)
+    return links.to(number, Behind.ENDED, group=f"ended:{word}", of=label(Waited(word)))
 
 
 def _reached(now: Summary, word: str, day: int) -> float:

@@ -34,5 +34,6 @@ def show(request: HttpRequest) -> HttpResponse:
         "methods": say_methods(figures.methods),
         "rules": [row for row, _ in sets_to_show() if row.retired_at is None],
     }
-    told = waits_page.values(figures, form) | waits_apart.values(figures, form)
+    links = waits_page.Links(form)
+    told = waits_page.values(figures, links) | waits_apart.values(figures, links)
     return render(request, "waits/page.html", context | told)
