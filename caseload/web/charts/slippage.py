@@ -121,7 +121,7 @@ def _or(windows: tuple[tuple[int, int], ...]) -> str:
 
 
 def _tell(slippage: Slippage) -> str:
-    days = ", ".join(f"{out} {_when(day)}" for day, out in slippage.by_day)
+    days = ", ".join(f"{_when(day)} {out}" for day, out in slippage.by_day)
     return (
         f"Stitches out by days from the target: {days}. Before the window {slippage.early}, inside it "
         f"{slippage.inside}, after it {slippage.late}; {slippage.overdue} still in after it."

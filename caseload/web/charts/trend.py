@@ -174,7 +174,8 @@ def _value(dot: Dot, x: float, y: float, above: bool, kind: str) -> str:
 
 def _named(dots: Sequence[Dot], frame: Frame) -> list[str]:
     """Every so many periods by its first day; the year where it is new."""
-    few, many = (-(-len(dots) // most) for most in (LABELS, 2 * LABELS))
+    many = -(-len(dots) // (2 * LABELS))
+    few = many if len(dots) <= LABELS else 2 * many
     months = all(dot.period.whole_months == 1 for dot in dots)
     parts, year = [], 0
     for place in range(0, len(dots), many):
