@@ -47,8 +47,8 @@ SHARES: Final[Mapping[Measure, str | Promise]] = {Measure.MEDIAN: lazy("half"), 
 
 
 def say_share(share: float | None) -> str:
-    """`46 %`, without places."""
-    return NOT_SAID if share is None else f"{100 * share:.0f} %"
+    """`46 %`, without places, on one line."""
+    return NOT_SAID if share is None else f"{100 * share:.0f}\N{NO-BREAK SPACE}%"
 
 
 def say_limits(share: Share) -> str:

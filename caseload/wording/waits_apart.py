@@ -130,11 +130,11 @@ def _beyond(funnel: Funnel, names: Mapping[str, str]) -> list[str]:
     beyond = [point for point in funnel.points if point.beyond]
     if not beyond:
         return [_("Within target, none lies beyond the limits.")] if funnel.points else []
-    words = _("%(name)s lies %(side)s the limits of %(width)s %%: %(share)s within target (%(number)d of %(of)d).")
+    words = _("%(name)s lies %(side)s the limits of %(width)s: %(share)s within target (%(number)d of %(of)d).")
     return [
         words
         % {
-            "name": names.get(point.key, point.key), "side": SIDES[point.side], "width": point.beyond,
+            "name": names.get(point.key, point.key), "side": SIDES[point.side], "width": f"{point.beyond}\N{NO-BREAK SPACE}%",
             "share": say_share(point.share.share), "number": point.share.number, "of": point.share.of,
         }
         for point in sorted(beyond, key=lambda point: names.get(point.key, point.key).casefold())

@@ -20,6 +20,12 @@ from caseload.wording.waits_clocks import BEGINS, STOPS, say_clock, say_counting
 from tests.waits import sample
 
 FIRST, OUT = Clock.FIRST_VISIT, Clock.STITCHES_OUT
+KEPT = "\N{NO-BREAK SPACE}%"
+
+
+def kept(said: str) -> str:
+    """As it is said: a per cent sign stays with its number."""
+    return said.replace(" %", KEPT)
 
 
 @pytest.mark.parametrize("words", [Clock, End, Behind, Verdict, Measure])
@@ -122,8 +128,8 @@ def test_values_of_a_table() -> None:
         "not reached",
         "–",
     ]
-    assert say.say_value(Measure.WITHIN, 0.4565) == "46 %" and say.say_value(Measure.WITHIN, None) == "–"
-    assert say.say_limits(Share(21, 46, 0.4565, 0.3219, 0.5982)) == "32 % to 60 %"
+    assert say.say_value(Measure.WITHIN, 0.4565) == kept("46 %") and say.say_value(Measure.WITHIN, None) == "–"
+    assert say.say_limits(Share(21, 46, 0.4565, 0.3219, 0.5982)) == kept("32 % to 60 %")
     assert say.say_limits(Share(0, 0, None, None, None)) == "–"
 
 
@@ -135,8 +141,8 @@ def test_of_whom_a_share_is() -> None:
 
 def test_a_trend_names_the_points_that_stand_out() -> None:
     whole, odd = apart.say_trend(sample.trend())
-    assert whole == "Over all of it 60 % were within target."
-    assert odd == (
+    assert whole == kept("Over all of it 60 % were within target.")
+    assert odd == kept(
         "2 points stand out by more than chance (from Mon 16 Mar 2026: 15 %, below the limits; "
         "from Mon 23 Mar 2026: 40 %, eighth or later in a row below the mean)."
     )
@@ -186,7 +192,7 @@ def test_groups_have_names() -> None:
 def test_a_funnel_names_who_lies_beyond_who_is_too_few_and_how_wide_they_spread() -> None:
     names = {"quay-street": "Quay Street", "mill-lane": "Mill Lane", "fernhollow": "Fernhollow"}
     beyond, few, spread = apart.say_funnel(sample.funnel(), names)
-    assert beyond == "Quay Street lies above the limits of 99.8 %: 80 % within target (16 of 20)."
+    assert beyond == kept("Quay Street lies above the limits of 99.8 %: 80 % within target (16 of 20).")
     assert few == "Too few target days to be shown by themselves: Mill Lane (3)."
     assert spread.startswith("They spread 2.4 times as much as chance alone would. That is more than")
 
