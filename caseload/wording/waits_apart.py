@@ -134,11 +134,15 @@ def _beyond(funnel: Funnel, names: Mapping[str, str]) -> list[str]:
     return [
         words
         % {
-            "name": names.get(point.key, point.key), "side": SIDES[point.side], "width": f"{point.beyond}\N{NO-BREAK SPACE}%",
-            "share": say_share(point.share.share), "number": point.share.number, "of": point.share.of,
+            "name": names.get(point.key, point.key),
+            "side": SIDES[point.side],
+            "width": f"{point.beyond}\N{NO-BREAK SPACE}%",
+            "share": say_share(point.share.share),
+            "number": point.share.number,
+            "of": point.share.of,
         }
         for point in sorted(beyond, key=lambda point: names.get(point.key, point.key).casefold())
-    ]  # fmt: skip
+    ]
 
 
 def _left_out(funnel: Funnel, names: Mapping[str, str]) -> list[str]:
