@@ -169,7 +169,7 @@ def _flow(all_of: Columns, stretches: Sequence[Period]) -> Flow:
 
 def _groups(by_key: Mapping[str, Columns], period: Period, shown_from: int | None, targeted: bool) -> Groups:
     counted = {key: counts(by_key[key], period) for key in sorted(by_key)}
-    shown = {key: found for key, found in counted.items() if _waits(found) >= max(1, shown_from or 1)}
+    shown = {key: found for key, found in counted.items() if _waits(found) >= (shown_from or 1)}
     enough = {
         key: survival.tally(watched(by_key[key], period)) for key, found in shown.items() if _waits(found) >= FEWEST
     }

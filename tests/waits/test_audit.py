@@ -140,6 +140,14 @@ def test_groups_of_five_and_more_are_compared() -> None:
     assert asked(groups={"site": {"F1": BY_SITE["F1"]}}).groups["site"].compared is None
 
 
+def test_groups_of_one_of_five_and_of_the_set_number() -> None:
+    day = MARCH.first
+    groups = {"site": {"one": [Row(day, day, "seen")], "five": [Row(day, day, "seen", number=5)]}}
+    one, five = sorted(asked(groups=groups).groups["site"].groups, key=lambda group: group.waits)
+    assert (one.waits, one.refused, five.waits, five.refused) == (1, "too-few", 5, "")
+    assert [group.key for group in asked(groups=groups, shown_from={"site": 5}).groups["site"].groups] == ["five"]
+
+
 def test_a_therapist_is_shown_only_from_a_set_number() -> None:
     groups = {"therapist": BY_SITE | {"small": ROWS[250:255]}}
     found = asked(groups=groups, shown_from={"therapist": 20}).groups["therapist"]
@@ -176,6 +184,16 @@ def test_stitches_out_against_their_window(stopped: int | None, ended: str, fiel
         outside=out if field in ("early", "late") else (),
         windows=((-2, 2),),
     )
+
+
+def test_alike_windows_add_up_from_the_first_day_of_the_period_to_the_last() -> None:
+    first, last = (Window(day, day, day, day, "seen", number=2) for day in MARCH)
+    late = Window(
+        last.due_on - timedelta(4), last.due_on - timedelta(3), last.due_on - timedelta(1), last.due_on, "seen"
+    )
+    slippage = asked(windows=[first, first, last, late, late]).slippage
+    assert slippage and (slippage.inside, slippage.late) == (6, 2)
+    assert (slippage.by_day, slippage.outside) == (((0, 6), (3, 2)), ((3, 2),))
 
 
 def test_a_window_that_is_not_over_when_the_period_ends_lies_ahead() -> None:

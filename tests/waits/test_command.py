@@ -53,6 +53,13 @@ def test_who_still_waits_is_counted_in(ask: Ask, piped: bool) -> None:
     assert body["median"]["day"] == fitted.median_survival_time_ == 15
 
 
+def test_what_is_reached_has_a_day_and_the_mean_reaches_to_the_last(ask: Ask) -> None:
+    """Five is enough. Of 2, 4, 6, 8 and 10 the mean is 6: by hand."""
+    body, _, _ = ask("days,ended\n" + "".join(f"{day},seen\n" for day in (2, 4, 6, 8, 10)))
+    assert (body["median"]["day"], body["centile_92"]["day"], body["refused"]) == (6, 10, None)
+    assert body["restricted_mean"] == pytest.approx(6)
+
+
 def test_the_keys_in_their_order(ask: Ask) -> None:
     body, _, _ = ask(NINE, target="14")
     assert list(body) == [
@@ -102,6 +109,7 @@ def test_groups_each_have_the_same_and_are_compared(ask: Ask) -> None:
     rows = [f"{day},seen,east" for day in east] + [f"{day},seen,west" for day in west] + ["9,waiting,alone"]
     body, _, _ = ask("\n".join(["days,ended,site", *rows]), group="site", target="8")
     assert list(body)[10:12] == ["groups", "log_rank"] and list(body["groups"]) == ["alone", "east", "west"]
+    assert body["groups"]["east"]["within_target"]["share"] == pytest.approx(4 / 6)
     assert body["groups"]["east"].keys() == body.keys() - {"groups", "log_rank", "lines_refused", "method"}
     expected = logrank_test(east, west)
     found = body["log_rank"]

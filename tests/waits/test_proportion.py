@@ -91,6 +91,11 @@ def test_dispersion_is_chi_square_over_its_degrees() -> None:
     assert dispersion([(8, 20), (12, 20), (0, 0)], 0.5) == pytest.approx(1.6)
 
 
+def test_dispersion_has_one_degree_less_than_groups() -> None:
+    """As above with a third group that is as the rest: 1.6 over two."""
+    assert dispersion([(8, 20), (12, 20), (10, 20)], 0.5) == pytest.approx(0.8)
+
+
 @pytest.mark.parametrize(("groups", "overall"), [([(8, 20), (0, 0)], 0.4), ([(0, 9), (0, 9)], 0), ([(9, 9)] * 2, 1)])
 def test_what_cannot_differ_has_no_dispersion(groups: list[tuple[int, int]], overall: float) -> None:
     assert dispersion(groups, overall) is None

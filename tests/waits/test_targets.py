@@ -85,6 +85,11 @@ def test_of_those_seen_in_the_period_the_longest_waits_are_missing() -> None:
     assert within_due(columns(rows), MARCH) == wilson(1, 12)
 
 
+@pytest.mark.parametrize(("came", "stopped"), [(START, START), (START, MARCH.last), (date(2026, 2, 2), MARCH.first)])
+def test_seen_on_the_day_of_coming_or_the_first_or_last_of_the_period(came: date, stopped: date) -> None:
+    assert within_completed(columns([Row(came, stopped, "seen", due_on=stopped)]), MARCH) == wilson(1, 1)
+
+
 def test_what_fell_due_is_the_same_person_by_person() -> None:
     for seed in range(20):
         rows = invented(seed, 120)
@@ -110,6 +115,7 @@ def test_a_trend_marks_what_is_more_than_chance() -> None:
     found = trend(columns(rows), weeks(10))
     assert [point.signal for point in found.points] == [""] * 7 + ["run", "run", "beyond"]
     assert found.mean == pytest.approx(0.81) and [point.of for point in found.points] == [10] * 10
+    assert [point.share for point in found.points] == [0.9] * 9 + [0]
 
 
 def test_a_week_in_which_nothing_fell_due_has_no_share_and_all_for_limits() -> None:
@@ -150,6 +156,13 @@ def test_the_limits_are_drawn_past_the_largest_group() -> None:
     found = funnel({"a": (50, 100), "b": (1, 2)}, 1)
     assert found and found.limits[0][0] == 1 and found.limits[-1][0] == 110 and len(found.limits) <= DRAWN
     assert found.limits[-1][1:] == band(110, found.overall)
+
+
+def test_a_group_is_shown_from_its_set_number_on() -> None:
+    found = funnel({"a": (1, 1), "b": (1, 5), "c": (0, 4)}, 5)
+    assert found and ([point.key for point in found.points], found.left_out) == (["b"], {"a": 1, "c": 4})
+    found = funnel({"a": (1, 1), "b": (1, 5)}, 1)
+    assert found and [point.key for point in found.points] == ["a", "b"]
 
 
 def test_a_group_of_nobody_is_left_out_and_a_funnel_of_nobody_is_none() -> None:
