@@ -11,11 +11,11 @@ from django.db.models.functions import Coalesce
 
 from caseload.models import Episode, Filing, Finding, Patient, Referral, RuleSet, TrailEntry, Wait
 from caseload.reads.names import names
-from caseload.reads.waits import Asked, figures_of
+from caseload.reads.waits import Asked, behind, figures_of
 from caseload.waits.clocks import Targets
 from caseload.waits.filed import Counted, Filed, Moved, Restated, bears_on, moves, restated, waits_of
 from caseload.waits.rows import Period, months_earlier
-from caseload.waits.terms import Clock
+from caseload.waits.terms import Behind, Clock
 
 AT_ONCE: Final = 2000
 COLUMNS: Final = tuple("at" if name == "site" else name for name in Counted._fields)
@@ -152,3 +152,12 @@ def _telling(moved: Moved, owner: Episode | Referral, entries: Iterable[tuple[Tr
         if any(day in said for day in days) or moved.was is None and is_owner:
             return entry
     return None
+
+
+def rules_behind(asked: Sequence[Asked], today: date) -> tuple[str, ...]:
+    """Name and version of the rules that the episodes of these waits follow; none of a referral follows any."""
+    used: set[int] = set()
+    for each in asked:
+        found = behind(each, Behind.ALL, today).order_by()
+        used |= set(found.filter(episode__isnull=False).values_list("episode__rules", flat=True).distinct())
+    return tuple(str(row) for row in RuleSet.objects.filter(pk__in=used))
