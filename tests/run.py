@@ -42,6 +42,7 @@ ON_SQLITE = (
     "web/test_to_be_told.py", "web/test_today_page.py", "web/test_today_sessions.py", "web/test_visit_page.py",
     "web/test_visit_whose.py", "web/test_wait_charts.py", "web/test_wait_charts_apart.py",
     "web/test_wait_files.py", "web/test_filings.py", "web/test_waits_report.py",
+    "web/test_wait_patients.py", "web/test_waits_form.py",
 )  # fmt: skip
 """Words, looks and forms: the acts and lists behind them are tested on both engines, so these are asked once."""
 ON_POSTGRESQL = (

@@ -77,11 +77,11 @@ class Told(NamedTuple):
 
 
 class Within(NamedTuple):
-    """A share within target and its limits; `late` is empty where its patients have no list."""
+    """A share within target and its limits; `late` are the rest of them."""
 
     name: str
     number: SafeString
-    late: SafeString | str
+    late: SafeString
     of: SafeString
     share: str
     limits: str
@@ -161,10 +161,11 @@ def _within(now: Summary, clock: Clock, links: Links) -> Iterable[Within]:
         yield _share(say.say_whose_day(now.period), number, late, of, due)
     if seen is not None:
         number, of = links.to(seen.number, Behind.SEEN_WITHIN), links.to(seen.of, Behind.SEEN)
-        yield _share(say.say_completed(now.period, clock), number, str(seen.of - seen.number), of, seen)
+        late = links.to(seen.of - seen.number, Behind.SEEN_LATE)
+        yield _share(say.say_completed(now.period, clock), number, late, of, seen)
 
 
-def _share(name: str, number: SafeString, late: SafeString | str, of: SafeString, share: Share) -> Within:
+def _share(name: str, number: SafeString, late: SafeString, of: SafeString, share: Share) -> Within:
     return Within(name, number, late, of, say.say_share(share.share), say.say_limits(share))
 
 
