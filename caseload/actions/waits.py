@@ -125,16 +125,20 @@ def write(writes: Writes) -> None:
 
 
 def _compare_one(writes: Writes, wanted: Wanted, row: Wait | None) -> None:
-    was = row.said() if row else ""
-    target = row or Wait(key=wanted.wait.key)
-    if target.take(_values(wanted)):
-        (writes.changed if row else writes.new).append(target)
-        writes.say(target, was, target.said())
+    values = _values(wanted)
+    if row is None:
+        row, was = Wait(key=wanted.wait.key, **values), ""
+        writes.new.append(row)
+    else:
+        was = row.said()
+        if not row.take(values):
+            return
+        writes.changed.append(row)
+    writes.say(row, was, row.said())
 
 
 def _values(wanted: Wanted) -> dict[str, object]:
-    own = wanted.wait._asdict()
-    found = wanted._asdict() | wanted.group._asdict() | own
+    found = wanted._asdict() | wanted.group._asdict() | wanted.wait._asdict()
     return {name: found[name] for name in Wait.DERIVED}
 
 

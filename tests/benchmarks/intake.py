@@ -3,8 +3,8 @@
     python -m tests.benchmarks.intake [ROWS] [TURNS]
 
 With DATABASE_URL it measures there, else on SQLite in a file. The confirmation includes everything: the rows held
-against the record, the timetables, the headlines, the trail, the marks on the list. The yardstick makes the objects
-from ready values and writes them in one transaction, 500 at a time.
+against the record, the timetables, the headlines, the waits, the trail, the marks on the list. The yardstick makes the
+objects from ready values and writes them in one transaction, 500 at a time.
 """
 
 import os
@@ -62,10 +62,10 @@ def main(rows: int, turns: int) -> None:
 
     from caseload.actions import confirming, intake
     from caseload.actions.act import By
-    from caseload.models import Episode, FollowUp, Identifier, Patient, Referral, Standing, TrailEntry
+    from caseload.models import Episode, FollowUp, Identifier, Patient, Referral, Standing, TrailEntry, Wait
     from tests.scenario import fernhollow
 
-    record = (Patient, Identifier, Referral, Episode, FollowUp, Standing, TrailEntry)
+    record = (Patient, Identifier, Referral, Episode, FollowUp, Standing, Wait, TrailEntry)
     data, now = listing(rows), datetime.combine(TODAY, clock(9), tzinfo=UTC)
     uploads, confirms, bulks = [], [], []
     for _ in range(turns):
