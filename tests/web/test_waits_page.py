@@ -1,0 +1,155 @@
+"""The page of the waits: what it says, where its numbers lead, and whom it lets in."""
+
+import re
+from collections.abc import Callable
+from urllib.parse import parse_qs, urlsplit
+
+import pytest
+from django.test import Client
+
+from caseload.models import Site
+from caseload.waits.figures import Figures, Groups
+from caseload.waits.terms import Clock
+from caseload.web.views import waits as view
+from tests.waits import sample
+
+ADDRESS = "/waits/"
+Show = Callable[..., str]
+
+
+@pytest.fixture
+def show(lead: Client, monkeypatch: pytest.MonkeyPatch) -> Show:
+    """The text of the page for these figures, with spaces as one."""
+    Site.objects.filter(name="Fernhollow").update(code="fernhollow")
+    Site.objects.filter(name="Quay Street").update(code="quay-street")
+
+    def shown(figures: Figures, **asked: str) -> str:
+        monkeypatch.setattr(view, "figures_of", lambda asked, today: figures)
+        return " ".join(lead.get(ADDRESS, asked).content.decode().split()).replace("\N{NO-BREAK SPACE}", " ")
+
+    return shown
+
+
+def text(page: str) -> str:
+    return " ".join(re.sub(r"<[^>]+>", " ", page).split())
+
+
+def leads_to(page: str, told: str) -> dict[str, str]:
+    """The values of the address behind the number that is told so."""
+    (href,) = re.findall(rf'<a href="([^"]+)" aria-label="{re.escape(told)}"', page)
+    assert urlsplit(href).path == "/waits/patients/"
+    return {name: value for name, (value,) in parse_qs(urlsplit(href.replace("&amp;", "&")).query).items()}
+
+
+def test_everybody_is_counted_once_and_it_adds_up(show: Show) -> None:
+    said = text(show(sample.figures()))
+    assert "84 waits: 40 at the start + 44 began = 58 seen + 4 ended otherwise + 22 still waiting at the end." in said
+
+
+def test_how_long_is_said_in_words_with_the_curve_and_its_numbers(show: Show) -> None:
+    page = show(sample.figures())
+    assert "Half were seen by day 22 (likely between day 17 and day 26). 92 in 100 were seen by day 51" in page
+    assert "From day 52 on fewer than 5 are watched" in page and page.count("<svg") >= 5
+    assert page.count('<th scope="row" class="num">') == len(sample.curve())
+
+
+def test_what_the_completed_only_say_stands_beside_the_truth(show: Show) -> None:
+    said = text(show(sample.figures()))
+    assert "The completed only say better; the truth is worse." in said
+    assert "Half, by day 16 13 better 3 days shorter" in said and "Half, by day 15 22 worse 7 days longer" in said
+    assert "That is more than chance would explain (p = 0.012)." in said and "are missing from them" in said
+
+
+def test_within_target_is_counted_both_ways(show: Show) -> None:
+    said = text(show(sample.figures()))
+    assert "Of those whose target day fell in March 2026 21 25 46 46 % 32 % to 60 %" in said
+    assert "Of the completed only: seen in March 2026 40 18 58 69 % 56 % to 79 %" in said
+
+
+def test_trend_and_flow_name_what_stands_out(show: Show) -> None:
+    said = text(show(sample.figures()))
+    assert "2 points stand out by more than chance (from Mon 16 Mar 2026: 15 %, below the limits;" in said
+    assert "from Mon 26 Jan 2026 0 0 – –" in said and "from Mon 16 Mar 2026 2 13 15 % 23 % to 97 % below" in said
+
+
+def test_groups_stand_in_the_order_of_names_and_are_no_ranking(show: Show) -> None:
+    page = show(sample.figures())
+    rows = [text(row) for row in re.findall(r"<tr>.*?</tr>", page[page.index("By site") :])]
+    assert rows[1:4] == [
+        "Fernhollow 50 30 38.2 18 22 18 to 27 not reached 32 % 14 of 44",
+        "mill-lane 3 2 – 1 – – –",
+        "Quay Street 31 22 14.2 7 12 9 to 15 30 24 or later 80 % 16 of 20",
+    ]
+    said = text(page)
+    assert "The sites wait differently by more than chance would explain (p = 0.003)." in said
+    assert "this is not a ranking" in said and "Quay Street lies above the limits of 99.8 %" in said
+
+
+def test_one_group_alone_is_compared_with_nobody(show: Show) -> None:
+    alone = Groups(sample.groups().groups[:1], None, None)
+    assert "By surgeon" not in show(sample.figures(groups={"surgeon": alone}))
+
+
+def test_how_waits_end_adds_up_to_everybody(show: Show) -> None:
+    said = text(show(sample.figures()))
+    assert "Seen 58 36 % 56 % 56 %" in said and "Declined by the patient 3 2 % 5 % 5 %" in said
+    assert "Discharged unseen 1 0 % 0 % 2 %" in said and "Still waiting 22 62 % 39 % 37 %" in said
+
+
+def test_stitches_stand_against_their_window(show: Show) -> None:
+    said = text(show(sample.figures(Clock.STITCHES_OUT, slippage=sample.slippage()), clock="stitches-out"))
+    assert "Out before the window 2 Out inside the window 30 Out after the window 6 Still in after the window 4" in said
+    assert "4 days before the target day 1" in said and "On the target day 14" in said
+    assert "Half had their stitches out by day 22" in said and "58 stitches out + 4 ended otherwise" in said
+
+
+@pytest.mark.parametrize(
+    ("told", "values"),
+    [
+        ("84 everybody who waited", {"which": "all"}),
+        ("25 target day in the period, and not seen by then", {"which": "not-within"}),
+        ("30 seen, Fernhollow", {"which": "seen", "group": "site:fernhollow"}),
+        ("3 ended otherwise, declined by the patient", {"which": "ended", "group": "ended:declined"}),
+        (
+            "13 target day in the period, from Mon 16 Mar 2026",
+            {"which": "due", "period": "own", "first": "2026-03-16", "last": "2026-03-22"},
+        ),
+    ],
+)
+def test_numbers_lead_to_the_patients_behind_them(show: Show, told: str, values: dict[str, str]) -> None:
+    found = leads_to(show(sample.figures(), priority="urgent"), told)
+    assert found == {"clock": "first-visit", "period": "month-2026-03", "priority": "urgent"} | values
+
+
+def test_too_few_get_their_numbers_and_no_curve(show: Show) -> None:
+    page = show(sample.figures(now=sample.few(), change=None, groups={}))
+    assert "3 waits are fewer than 5: their numbers are here, and no curve." in page and "The curve in" not in page
+    assert "3</a> waits:" in page and "cannot be said: one of the periods has too few waits" in page
+
+
+def test_nobody_waited(show: Show) -> None:
+    nobody = sample.few(at_start=0, began=0, seen=0, waiting=0, within=None, within_completed=None)
+    page = show(sample.figures(Clock.OFFERED, now=nobody, trend=None, change=None, groups={}))
+    assert "Nobody waited in this period." in page and "0 waits:" in page and "How waits end" not in page
+
+
+def test_definitions_methods_rules_and_cautions_stand_at_the_foot(show: Show) -> None:
+    said = text(show(sample.figures(methods={"curve": "Kaplan-Meier"})))
+    assert "Begins On the day on which the referral was received." in said and "The curve Kaplan-Meier" in said
+    assert "Target Within 14 days, urgent within 7 days." in said and "Rules in force two-week, version 1" in said
+    assert "A figure is a question, not an answer." in said and "local policy" in said
+
+
+def test_the_real_figures_of_a_clinic_without_waits_are_shown(lead: Client) -> None:
+    page = lead.get(ADDRESS, {"by": "month"}).content.decode()
+    assert "Nobody waited in this period." in page and 'aria-current="page">Waits' in page
+
+
+def test_the_figures_come_as_a_file(lead: Client) -> None:
+    answer = lead.post(ADDRESS, {"kind": "csv"})
+    assert answer["Content-Type"].startswith("text/csv") and "waits-first-visit" in answer["Content-Disposition"]
+
+
+def test_only_the_lead_sees_the_waits(therapist: Client, admin: Client) -> None:
+    assert {client.get(ADDRESS).status_code for client in (therapist, admin)} == {403}
+    assert "Waits</a>" not in therapist.get("/help/").content.decode()
