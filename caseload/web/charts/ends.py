@@ -24,11 +24,14 @@ from caseload.web.charts.frame import (
     stretched,
     swatch,
     text,
+    tile,
+    tiled,
     title,
 )
 from caseload.wording import label
 from caseload.wording.dates import say_period
 
+TILE: Final = 8
 HATCHES: Final = (
     "M-1 9 9-1M3 13 13 3", "M-1-1 9 9M-5 3 5 13", "M0 4h8", "M4 0v8", "M0 4h8M4 0v8", "M-1 9 9-1M-1-1 9 9",
     "M2 2h1M6 6h1",
@@ -42,7 +45,7 @@ class Area(NamedTuple):
     """`top` are the corners of its upper edge in per cent, from day 0 to the last; `share` is what it is at the end."""
 
     word: str
-    kind: str
+    hatch: str
     top: list[tuple[float, float]]
     share: float
 
@@ -76,10 +79,10 @@ def _areas(summary: Summary, frame: Frame) -> list[Area]:
         for day in days:
             value = own.get(day, value)
             below[day] += value
-        kind = "seen" if not place else f"hatch-{(place - 1) % len(HATCHES)}"
-        areas.append(Area(word, kind, _edge(below, frame), value))
+        hatch = HATCHES[(place - 1) % len(HATCHES)] if place else "solid"
+        areas.append(Area(word, hatch, _edge(below, frame), value))
     rest = max(0.0, 1 - sum(area.share for area in areas))
-    return [*areas, Area(End.WAITING, "waiting", [(0.0, 0.0), (100.0, 0.0)], rest)]
+    return [*areas, Area(End.WAITING, "", [(0.0, 0.0), (100.0, 0.0)], rest)]
 
 
 def _edge(reached: dict[int, float], frame: Frame) -> list[tuple[float, float]]:
@@ -92,28 +95,12 @@ def _edge(reached: dict[int, float], frame: Frame) -> list[tuple[float, float]]:
 
 def _draw(area: Area, own: str) -> str:
     """The area below its upper edge, down to the axis: the next one is drawn over it. `own` makes ids of this chart."""
-    edge = steps(area.top)
-    name = f"{own}-{area.kind}"
-    return (
-        f'<clipPath id="{name}" clipPathUnits="objectBoundingBox">'
-        f'<path transform="scale(.01)" d="{edge}V100H0z"/></clipPath>{_tile(name, area.kind)}'
-        f'<rect width="100%" height="100%" fill="url(#{name}-tile)" clip-path="url(#{name})"/>'
-        f"{stretched(path('edge', edge))}"
-    )
-
-
-def _tile(name: str, kind: str) -> str:
-    """A pattern that is drawn the same however the chart is stretched."""
-    lines = f'<path class="hatch" d="{HATCHES[int(kind[6:])]}"/>' if kind.startswith("hatch") else ""
-    ground = "ground seen" if kind == "seen" else "ground"
-    return (
-        f'<pattern id="{name}-tile" width="8" height="8" patternUnits="userSpaceOnUse">'
-        f'<rect class="{ground}" width="8" height="8"/>{lines}</pattern>'
-    )
+    edge, name = steps(area.top), f"{own}-{area.word}"
+    return f"{tile(name, area.hatch, TILE)}{tiled(name, f'{edge}V100H0z')}{stretched(path('edge', edge))}"
 
 
 def _swatch(area: Area, own: str) -> str:
-    box = f'<rect class="boxed" width="100%" height="100%" fill="url(#{own}-{area.kind}-tile)"/>'
+    box = f'<rect class="boxed" width="100%" height="100%" fill="url(#{own}-{area.word})"/>'
     return swatch(box, f"{_word(area.word)} {percent(area.share)}")
 
 

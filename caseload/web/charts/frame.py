@@ -93,6 +93,24 @@ def stretched(*paths: str) -> str:
     return f'<svg viewBox="0 0 100 100" preserveAspectRatio="none" overflow="visible">{inside}</svg>'
 
 
+def tile(name: str, lines: str, size: int) -> str:
+    """A hatch under a name, drawn the same however the chart is stretched; "solid" is the fill of what is done."""
+    drawn = f'<path class="hatch" d="{lines}"/>' if lines and lines != "solid" else ""
+    ground = f'<rect class="ground{" solid" if lines == "solid" else ""}" width="{size}" height="{size}"/>'
+    return (
+        f'<pattern id="{name}" width="{size}" height="{size}" patternUnits="userSpaceOnUse">{ground}{drawn}</pattern>'
+    )
+
+
+def tiled(name: str, data: str) -> str:
+    """What lies inside a path, in per cent of the plot, filled with the hatch of that name."""
+    inside = f'<path transform="scale(.01)" d="{data}"/>'
+    return (
+        f'<clipPath id="{name}-in" clipPathUnits="objectBoundingBox">{inside}</clipPath>'
+        f'<rect width="100%" height="100%" fill="url(#{name})" clip-path="url(#{name}-in)"/>'
+    )
+
+
 def path(kind: str, data: str) -> str:
     return f'<path class="{kind}" d="{data}"/>' if data else ""
 

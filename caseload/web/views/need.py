@@ -15,8 +15,8 @@ from caseload.reads.names import Named, names
 from caseload.reads.need import BEHIND, outlooks
 from caseload.timetable.terms import FollowUpKind
 from caseload.web.forms.need import OneMoreForm, said
-from caseload.web.need_chart import need_chart
 from caseload.web.views.answering import allow
+from caseload.web.wait_charts import need_chart
 from caseload.wording.need import say_fit, say_gain, say_short, say_surgery
 
 SHOWN = 3
@@ -35,6 +35,7 @@ class Place:
     short: list[tuple[FollowUpKind, int, str]]
     usual: str
     best: list[tuple[Gain, str]]
+    free: list[tuple[FollowUpKind, tuple[int, ...]]]
 
 
 @require_safe
@@ -65,4 +66,5 @@ def _place(site: Named, outlook: Outlook) -> Place:
         say_short(outlook.middle),
         said(outlook.usual),
         [(gain, say_gain(gain)) for gain in outlook.best()[:SHOWN]],
+        outlook.free_for(kind for kind in FollowUpKind if kind is not FollowUpKind.CLOSE),
     )
