@@ -14,6 +14,7 @@ from typing import Final, NamedTuple
 from caseload.booking.expected import Interval
 from caseload.booking.room import Fit, Gain, Placed, Room, Visit, best_of, fit, one_more
 from caseload.timetable.calendar import OpenDays
+from caseload.timetable.terms import FollowUpKind
 
 WEEKS: Final = 8
 """Whole weeks, beside what is left of this one."""
@@ -122,6 +123,15 @@ class Outlook:
         for each in self.middle.placed:
             found[each.on].append(each)
         return found
+
+    def free_for(self, kinds: Iterable[FollowUpKind]) -> list[tuple[FollowUpKind, tuple[int, ...]]]:
+        """For each kind of visit the slots free in sessions that take it, week by week."""
+        return [(kind, tuple(self._free_for(kind, week) for week in self.weeks)) for kind in kinds]
+
+    def _free_for(self, kind: FollowUpKind, week: Week) -> int:
+        first, last = week.days[0].on, week.days[-1].on
+        held = (room for room in self.rooms if not room.takes or kind in room.takes)
+        return sum(room.free for room in held if first <= room.on <= last)
 
     def with_one_more(self, on: date, slots: int) -> Gain:
         """What a session of so many slots on a day, for every kind of visit, would do."""

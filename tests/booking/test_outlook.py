@@ -65,6 +65,13 @@ def test_a_week_counts_what_falls_due_and_who_finds_no_place():
     assert (week.short, week.short_expected, week.short_most) == (1, 2, 5)
 
 
+def test_what_is_free_is_told_by_kind_and_week():
+    only_reviews = Room(day(2), 1, frozenset({Kind.OUTCOME_REVIEW}), 4)
+    found = outlook(rooms=(room(1, 2), only_reviews, room(5, 3)))
+    free = dict(found.free_for([Kind.STITCHES_OUT, Kind.OUTCOME_REVIEW]))
+    assert free[Kind.STITCHES_OUT][:2] == (2, 3) and free[Kind.OUTCOME_REVIEW][:2] == (6, 3)
+
+
 def test_what_may_still_be_seen_after_the_last_day_is_not_short_of_a_place():
     assert outlook(unbooked=(visit(50, 90),)).known.missing == 0
 
