@@ -28,7 +28,7 @@ class Point(NamedTuple):
 
 
 class Row(NamedTuple):
-    """One group; what cannot be said of it is a dash."""
+    """One group; what cannot be said of it is a dash. `letter` stands for it in the funnel where its name has no room."""
 
     name: str
     waits: SafeString
@@ -39,6 +39,7 @@ class Row(NamedTuple):
     centile_92: tuple[str, str]
     within: str
     within_of: str
+    letter: str = ""
 
 
 class Part(NamedTuple):
@@ -116,7 +117,11 @@ def _part(dimension: str, groups: Groups, links: Links, named: Mapping[str, str]
     keys = {group.key for group in groups.groups} | set(funnel.left_out if funnel else ())
     keys |= {point.key for point in funnel.points} if funnel else set()
     said = {key: apart.say_group(dimension, key, named) for key in keys}
-    rows = [_row(dimension, group, groups, said[group.key], links) for group in groups.groups]
+    letters = wait_charts.letters(funnel, said) if funnel else {}
+    rows = [
+        _row(dimension, group, groups, said[group.key], links)._replace(letter=letters.get(group.key, ""))
+        for group in groups.groups
+    ]
     return Part(
         dimension,
         str(apart.HEADS[dimension]),

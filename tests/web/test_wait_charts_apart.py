@@ -40,10 +40,12 @@ def test_where_names_would_touch_a_letter_stands_for_them_in_the_order_of_the_gr
     crowd = tuple(group(f"s{place:02}", 30 + place, 0.5, "99.8" if place == 9 else "") for place in range(28))
     funnel = Funnel(crowd, 0.5, (), {}, None)
     named = {point.key: f"Surgeon number {point.key}" for point in crowd}
-    assert list(letters(funnel).values())[-3:] == ["Z", "AA", "AB"]
+    assert list(letters(funnel, named).values())[-3:] == ["Z", "AA", "AB"]
     drawn = [(each.text or "", each.get("class", "")) for each in plot(funnel_chart(funnel, named)).iter("text")]
     narrow = [said for said, kind in drawn if "narrow-only" in kind]
-    assert narrow[0] == "Surgeon number s09" and set(narrow[1:]) < set(letters(funnel).values()) | set(named.values())
+    assert narrow[0] == "Surgeon number s09" and set(narrow[1:]) < set(letters(funnel, named).values()) | set(
+        named.values()
+    )
     assert len(narrow) < len(crowd)
 
 

@@ -91,9 +91,10 @@ def funnel_chart(funnel: Funnel | None, names: Mapping[str, str]) -> SafeString:
     return draw(_tell(funnel, names), parts, _key(funnel), "funnel")
 
 
-def letters(funnel: Funnel) -> dict[str, str]:
-    """A letter for each group by its key, in the order of the groups: what stands at a mark without room for a name."""
-    return {point.key: _letter(place) for place, point in enumerate(funnel.points)}
+def letters(funnel: Funnel, names: Mapping[str, str]) -> dict[str, str]:
+    """A letter for each group by its key, in the order of names: what stands at a mark without room for its name."""
+    keys = sorted((point.key for point in funnel.points), key=lambda key: (names.get(key, key).casefold(), key))
+    return {key: _letter(place) for place, key in enumerate(keys)}
 
 
 def _letter(place: int) -> str:
@@ -118,7 +119,7 @@ def _limits(funnel: Funnel, frame: Frame) -> list[str]:
 def _labels(funnel: Funnel, names: Mapping[str, str], frame: Frame, letter: float, kind: str) -> Iterable[str]:
     """Words at the marks, those beyond first: the name where there is room, else the letter, else nothing."""
     taken = [_around(*_place(point, frame), letter) for point in funnel.points]
-    own = letters(funnel)
+    own = letters(funnel, names)
     lines = _traced(funnel, frame)
     for point in sorted(funnel.points, key=lambda point: ("99.8", "95", "").index(point.beyond)):
         at, strong = _place(point, frame), f"{kind} said" if point.beyond else kind

@@ -60,7 +60,7 @@ def need_chart(outlook: Outlook) -> SafeString:
         *_mondays(days, frame),
         *(_shortages(outlook.weeks, frame) if short else ()),
     ]
-    return draw(_tell(outlook.weeks, speech()), parts, _key(own, short), "need short-of" if short else "need")
+    return draw(_tell(outlook.weeks, speech()), parts, _key(own), "need short-of" if short else "need")
 
 
 def _height(day: Day) -> int:
@@ -102,23 +102,20 @@ def _mondays(days: Sequence[Day], frame: Frame) -> list[str]:
 
 def _shortages(weeks: Sequence[Week], frame: Frame) -> Iterable[str]:
     """How many find no place, below the middle of the week in which their last day lies."""
-    yield text("without a place, by the week of the last day", 0, 100, dx="-3em", dy="3em", kind="soft")
+    yield text("▼ without a place, by the week of the last day", 0, 100, dx="-3em", dy="3em", kind="short")
     passed = 0
     for week in weeks:
         if week.short_expected:
             middle = frame.x(passed + len(week.days) / 2)
-            yield text(
-                f"▼\N{NO-BREAK SPACE}{week.short_expected}", middle, 100, dy="4.4em", anchor="middle", kind="short"
-            )
+            yield text(str(week.short_expected), middle, 100, dy="4.4em", anchor="middle", kind="short")
         passed += len(week.days)
 
 
-def _key(own: str, short: bool) -> list[str]:
-    boxes = [
+def _key(own: str) -> list[str]:
+    return [
         swatch(f'<rect class="boxed" width="100%" height="100%" fill="url(#{own}-{part.field})"/>', part.words)
         for part in PARTS
     ]
-    return [*boxes, *(["▼ without a place"] if short else [])]
 
 
 def _tell(weeks: Sequence[Week], say: Speech) -> str:

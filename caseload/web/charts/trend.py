@@ -161,13 +161,22 @@ def _values(dots: Sequence[Dot], frame: Frame, mean: float) -> list[str]:
         taken |= dict.fromkeys(room, x)
         if dot.value is not None and room:
             kind = "said" if NARROW in room else "said wide-only"
-            drawn.append(_value(dot, x, frame.y(dot.value), dot.value >= mean, kind))
+            drawn.append(_value(dot, x, frame.y(dot.value), _over(dots, place, mean), kind))
     return drawn
 
 
+def _over(dots: Sequence[Dot], place: int, mean: float) -> bool:
+    """On the side from which no line comes; else on the far side from the mean."""
+    value = dots[place].value or 0.0
+    beside = [dot.value for dot in dots[max(0, place - 1) : place + 2] if dot.value is not None]
+    if value == min(beside) != max(beside):
+        return False
+    return value == max(beside) or value >= mean
+
+
 def _value(dot: Dot, x: float, y: float, above: bool, kind: str) -> str:
-    """On the far side from the mean where there is room."""
-    over = (above and y > 8) or y > 90
+    """Over the mark or under it, where there is room."""
+    over = (above and y > 2) or y > 90
     anchor = "end" if x > 94 else "start" if x < 4 else "middle"
     return text(dot.said, x, y, dy="-.75em" if over else "1.5em", anchor=anchor, kind=kind)
 
