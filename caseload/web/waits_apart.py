@@ -28,7 +28,7 @@ class Point(NamedTuple):
 
 
 class Row(NamedTuple):
-    """One group; what cannot be said of it is a dash. `letter` stands for it in the funnel where its name has no room."""
+    """One group; what cannot be said of it is a dash. `letter` stands for it in the funnel where no name fits."""
 
     name: str
     waits: SafeString

@@ -76,9 +76,9 @@ def test_groups_stand_in_the_order_of_names_and_are_no_ranking(show: Show) -> No
     page = show(sample.figures())
     rows = [text(row) for row in re.findall(r"<tr>.*?</tr>", page[page.index("By site") :])]
     assert rows[1:4] == [
-        "Fernhollow 50 30 38.2 18 22 18 to 27 not reached 32 % 14 of 44",
+        "A Fernhollow 50 30 38.2 18 22 18 to 27 not reached 32 % 14 of 44",
         "mill-lane 3 2 – 1 – – –",
-        "Quay Street 31 22 14.2 7 12 9 to 15 30 24 or later 80 % 16 of 20",
+        "B Quay Street 31 22 14.2 7 12 9 to 15 30 24 or later 80 % 16 of 20",
     ]
     said = text(page)
     assert "The sites wait differently by more than chance would explain (p = 0.003)." in said
