@@ -8,6 +8,7 @@ Kaplan and Meier, J Am Stat Assoc 1958; 53: 457. Greenwood, Reports on Public He
 Biometrics 1982; 38: 29. Limits on the log-log scale: Kalbfleisch and Prentice 1980. All from memory.
 """
 
+from collections.abc import Iterator
 from datetime import date
 from statistics import NormalDist
 from typing import Final, NamedTuple
@@ -37,6 +38,9 @@ ALIKE: Final = 1e-12
 
 LONGEST: Final = date.max.toordinal()
 """A wait of more days than the calendar has is a slip of the pen, and counting by day would fill the memory."""
+
+PART: Final = 1 << 15
+"""Rows that are counted at a time, at least: they stay close to the processor, and need no fresh memory."""
 
 SPACINGS: Final = (1, 2, 7, 14, 28)
 
@@ -87,21 +91,30 @@ def tally(waits: Waits) -> ByDay:
     if longest > LONGEST:
         raise ValueError(f"A wait lasts {LONGEST} days at most.")
     words, days = len(waits.words), longest + 1
-    ended = _counted(waits.days * words + waits.ended, waits.number, days * words).reshape(days, words).T
-    stopped = ended.sum(axis=0)
-    at_risk = np.cumsum(_came(waits, stopped))
-    at_risk[1:] -= np.cumsum(stopped)[:-1]
-    return ByDay(at_risk, ended, waits.words)
+    ended, came = np.zeros(days * words, np.int64), np.zeros(days, np.int64)
+    for part in _parts(waits, max(PART, days * words)):
+        ended += _counted(part.days * words + part.ended, part.number, days * words)
+        came += _came(part, days)
+    by_word = ended.reshape(days, words).T
+    at_risk = np.cumsum(came)
+    at_risk[1:] -= np.cumsum(by_word.sum(axis=0))[:-1]
+    return ByDay(at_risk, by_word, waits.words)
 
 
-def _came(waits: Waits, stopped: Days) -> Days:
-    """How many are watched from each day on, given how many stopped on each: all of them from day 0, as a rule."""
-    if waits.entered.any():
-        if np.any(waits.entered > waits.days):
+def _parts(waits: Waits, size: int) -> Iterator[Waits]:
+    for first in range(0, len(waits.days), size):
+        those = slice(first, first + size)
+        yield Waits(waits.days[those], waits.ended[those], waits.entered[those], waits.number[those], waits.words)
+
+
+def _came(part: Waits, days: int) -> Days:
+    """How many are watched from each day on: all of them from day 0, as a rule."""
+    if part.entered.any():
+        if np.any(part.entered > part.days):
             raise ValueError("A wait stops on the day on which it is first watched at the earliest.")
-        return _counted(waits.entered, waits.number, len(stopped))
-    came = np.zeros_like(stopped)
-    came[0] = stopped.sum()
+        return _counted(part.entered, part.number, days)
+    came = np.zeros(days, np.int64)
+    came[0] = part.number.sum()
     return came
 
 

@@ -1,10 +1,10 @@
 """How fast the statistics of waits are: `python -m tests.benchmarks.waits [WAITS]`, a million unless it is said.
 
-Everything is timed side by side in one run, best of eight rounds taken in turn, because other work on the machine moves
-every figure alike: read the ratios. Each library gets the same waits in the form that it likes best, made beforehand,
-and is asked for the same: the curve with its error and log-log limits of 95 %, the incidence of each end, the log-rank
-of two groups. statsmodels has no limits and scipy no competing ends; lifelines moves tied days apart by chance for
-Aalen-Johansen. Before anything is timed, the answers are compared.
+Everything is timed side by side in one run, best of up to twenty rounds taken in turn (fewer where one takes seconds),
+because other work on the machine moves every figure alike: read the ratios. Each library gets the same waits in the
+form that it likes best, made beforehand, and is asked for the same: the curve with its error and log-log limits of
+95 %, the incidence of each end, the log-rank of two groups. statsmodels has no limits and scipy no competing ends;
+lifelines moves tied days apart by chance for Aalen-Johansen. Before anything is timed, the answers are compared.
 
 scikit-survival is not among the tools for development: `pip install --require-hashes -r requirements-benchmarks.txt`.
 """
@@ -29,7 +29,9 @@ from caseload.waits.survival import kaplan_meier, steps, tally
 from tests.waits.builders import WORDS
 
 OURS = "ours"
-ROUNDS = 8
+ROUNDS = 20
+ENOUGH = 30
+"""Seconds after which no further round is begun."""
 LONGEST = 400
 ROWS = 100_000
 IS_THERE = importlib.util.find_spec("sksurv") is not None
@@ -126,10 +128,10 @@ def seconds(work: Callable[[], object]) -> float:
 
 
 def side_by_side(title: str, work: Work) -> None:
-    best = dict.fromkeys(work, float("inf"))
+    best, begun = dict.fromkeys(work, float("inf")), time.process_time()
     for _ in range(ROUNDS):
-        for name, each in work.items():
-            best[name] = min(best[name], seconds(each))
+        if time.process_time() < begun + ENOUGH:
+            best |= {name: min(best[name], seconds(each)) for name, each in work.items()}
     print(title)
     for name, took in best.items():
         print(f"  {name:18} {took * 1000:>10,.1f} ms {took / best[OURS]:>8.1f} x ours")

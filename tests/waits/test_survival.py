@@ -6,9 +6,11 @@ import numpy as np
 import pytest
 
 from caseload.waits.figures import Day, Tail
+from caseload.waits.rows import Waits
 from caseload.waits.survival import (
     LONGEST,
     MEDIAN,
+    PART,
     Curve,
     Estimate,
     at_risk_on,
@@ -24,7 +26,7 @@ from caseload.waits.survival import (
     waiting_after,
 )
 from tests.waits import slowly
-from tests.waits.builders import invented, one_by_one, seen_and_open, shuffled, waits
+from tests.waits.builders import WORDS, invented, one_by_one, seen_and_open, shuffled, waits
 
 
 def curve(*args, **kwargs) -> Curve:
@@ -57,6 +59,15 @@ def test_everybody_is_counted_once_by_how_they_stopped(seed):
     by_day = tally(of)
     assert by_day.ended.sum(axis=1).tolist() == [int((of.ended == place).sum()) for place in range(len(of.words))]
     assert by_day.at_risk.sum() == (of.days - of.entered + 1).sum()
+
+
+@pytest.mark.parametrize("late", [False, True])
+def test_more_waits_than_are_counted_at_a_time_are_counted_alike(late):
+    of = invented(8, PART + 100, late=late)
+    whole = tally(of)
+    parts = [tally(Waits(*(column[those] for column in of[:4]), words=WORDS)) for those in (slice(99), slice(99, None))]
+    for place in (0, 1):
+        assert np.array_equal(whole[place], parts[0][place] + parts[1][place])
 
 
 def test_somebody_who_arrives_on_a_day_can_be_seen_on_that_day():
