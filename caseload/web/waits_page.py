@@ -16,6 +16,7 @@ from caseload.web.forms.waits import OWN, WaitsForm
 from caseload.wording import label
 from caseload.wording import waits as say
 
+COLUMNS: Final = 4
 SHAPES: Final = {Verdict.BETTER: "tick", Verdict.WORSE: "tri", Verdict.SAME: "dash", Verdict.UNSAID: "hole"}
 
 
@@ -170,7 +171,11 @@ def _share(name: str, number: SafeString, late: SafeString, of: SafeString, shar
 
 
 def _days(now: Summary) -> list[int]:
-    return [day for day, _ in now.at_risk if day]
+    """Days of the wait for the columns of a table, few enough for a telephone."""
+    days = [day for day, _ in now.at_risk if day]
+    while len(days) > COLUMNS:
+        days = days[1::2]
+    return days
 
 
 def _ends(now: Summary, clock: Clock, links: Links) -> list[End]:

@@ -150,10 +150,10 @@ def say_tail(tail: Tail | None) -> list[str]:
 def say_chance(change: Compared | None) -> str:
     """Whether two periods differ by more than chance."""
     if change is None:
-        return _("Whether that is chance cannot be said: one of the periods has too few waits.")
+        return _("Whether the difference is chance cannot be said: one of the periods has too few waits.")
     if change.p < CHANCE:
-        return _("That is more than chance would explain (%(p)s).") % {"p": say_p(change.p)}
-    return _("Chance alone could explain it (%(p)s).") % {"p": say_p(change.p)}
+        return _("How long people wait differs by more than chance would explain (%(p)s).") % {"p": say_p(change.p)}
+    return _("Chance alone could explain how the two periods differ (%(p)s).") % {"p": say_p(change.p)}
 
 
 def say_both_ways(pairs: Sequence[Pair]) -> list[str]:

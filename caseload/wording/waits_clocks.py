@@ -102,11 +102,11 @@ METHODS: Final[Mapping[str, str | Promise]] = {
     "centile": lazy("Half, and 92 in 100"),
     "restricted_mean": lazy("The average"),
     "incidence": lazy("How waits ended"),
-    "compared": lazy("Chance, between periods and groups"),
+    "compared": lazy("Differences"),
     "completed": lazy("The completed only"),
     "share": lazy("Limits of a share"),
-    "trend": lazy("Within target, week by week or month by month"),
-    "flow": lazy("Seen, week by week or month by month"),
+    "trend": lazy("Within target over time"),
+    "flow": lazy("Seen over time"),
     "funnel": lazy("Limits of the funnel"),
 }
 

@@ -57,7 +57,10 @@ def test_what_the_completed_only_say_stands_beside_the_truth(show: Show) -> None
     said = text(show(sample.figures()))
     assert "The completed only say better; the truth is worse." in said
     assert "Half, by day 16 13 better 3 days shorter" in said and "Half, by day 15 22 worse 7 days longer" in said
-    assert "That is more than chance would explain (p = 0.012)." in said and "are missing from them" in said
+    assert (
+        "How long people wait differs by more than chance would explain (p = 0.012)." in said
+        and "are missing from them" in said
+    )
 
 
 def test_within_target_is_counted_both_ways(show: Show) -> None:

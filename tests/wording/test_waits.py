@@ -94,8 +94,10 @@ def test_a_p_value(p: float, said: str) -> None:
 
 def test_what_chance_explains() -> None:
     change = Compared(6.3, 1, 0.012, {}, {})
-    assert say.say_chance(change) == "That is more than chance would explain (p = 0.012)."
-    assert say.say_chance(change._replace(p=0.05)) == "Chance alone could explain it (p = 0.050)."
+    assert say.say_chance(change) == ("How long people wait differs by more than chance would explain (p = 0.012).")
+    assert say.say_chance(change._replace(p=0.05)) == (
+        "Chance alone could explain how the two periods differ (p = 0.050)."
+    )
     assert "too few waits" in say.say_chance(None)
 
 
