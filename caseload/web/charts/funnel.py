@@ -149,7 +149,7 @@ def _free(words: str, x: float, y: float, letter: float, taken: Sequence[Box]) -
 def _traced(funnel: Funnel, frame: Frame) -> list[tuple[float, float]]:
     """Places that the limits and the mean run through."""
     of_limits = [(frame.x(size), frame.y(limit)) for size, *limits in funnel.limits for limit in limits]
-    return [*of_limits, *((float(x), frame.y(funnel.overall)) for x in range(0, 101, 4))]
+    return [*of_limits, *((float(x), frame.y(funnel.overall)) for x in range(101))]
 
 
 def _box(spot: Spot, width: float, aside: float, x: float, y: float) -> Box:

@@ -52,9 +52,10 @@ def need_chart(outlook: Outlook) -> SafeString:
         return NONE
     ticks = counts(highest)
     frame, own = Frame(0, len(days), ticks[-1]), f"n{crc32(repr(days).encode()):08x}"
-    short = any(week.short_expected for week in outlook.weeks)
+    short = any(week.short_most for week in outlook.weeks)
     parts = [
         title("Slots of 20 minutes"),
+        *_lacking(outlook.weeks, frame),
         upward(frame, ticks, map(str, ticks)),
         *_columns(days, frame, own),
         *_mondays(days, frame),
@@ -100,15 +101,36 @@ def _mondays(days: Sequence[Day], frame: Frame) -> list[str]:
     return parts
 
 
+def _lacking(weeks: Sequence[Week], frame: Frame) -> Iterable[str]:
+    """The weeks in which somebody finds no place lie on a ground of their own."""
+    for start, week in _placed(weeks):
+        if week.short_expected:
+            x, width = frame.x(start), 100 * len(week.days) / frame.high
+            yield f'<rect class="lacking" x="{number(x)}%" width="{number(width)}%" height="100%"/>'
+
+
 def _shortages(weeks: Sequence[Week], frame: Frame) -> Iterable[str]:
     """How many find no place, below the middle of the week in which their last day lies."""
-    yield text("▼ without a place, by the week of the last day", 0, 100, dx="-3em", dy="3em", kind="short")
-    passed = 0
+    yield (
+        '<text class="short" x="0" y="100%" dx="-3em" dy="3em">'
+        "▼ without a place<tspan> (at most)</tspan>, by the week of the last day</text>"
+    )
+    for start, week in _placed(weeks):
+        if week.short_most:
+            middle = number(frame.x(start + len(week.days) / 2))
+            most = f"<tspan> ({week.short_most})</tspan>" if week.short_most > week.short_expected else ""
+            yield (
+                f'<text class="short" x="{middle}%" y="100%" dy="4.4em" text-anchor="middle">'
+                f"{week.short_expected}{most}</text>"
+            )
+
+
+def _placed(weeks: Sequence[Week]) -> Iterable[tuple[int, Week]]:
+    """Each week with the place of its first day."""
+    start = 0
     for week in weeks:
-        if week.short_expected:
-            middle = frame.x(passed + len(week.days) / 2)
-            yield text(str(week.short_expected), middle, 100, dy="4.4em", anchor="middle", kind="short")
-        passed += len(week.days)
+        yield start, week
+        start += len(week.days)
 
 
 def _key(own: str) -> list[str]:
@@ -121,7 +143,8 @@ def _key(own: str) -> list[str]:
 def _tell(weeks: Sequence[Week], say: Speech) -> str:
     said = "; ".join(
         f"week of {say.date(week.days[0].on)}: {week.booked} booked, {week.unbooked} to be booked, "
-        f"{week.expected} expected, {week.free} slots free, {week.short_expected} without a place"
+        f"{week.expected} expected, {week.free} slots free, "
+        f"{week.short_expected} without a place, {week.short_most} at most"
         for week in weeks
     )
     return f"By day, in slots of 20 minutes. {said}."
