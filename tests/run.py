@@ -40,8 +40,8 @@ ON_SQLITE = (
     "web/test_record_roles.py", "web/test_red_flags.py", "web/test_rehousing.py", "web/test_rules_page.py",
     "web/test_saved_visit.py", "web/test_sessions_pages.py", "web/test_sign_in.py", "web/test_staff_cautions.py",
     "web/test_to_be_told.py", "web/test_today_page.py", "web/test_today_sessions.py", "web/test_visit_page.py",
-    "web/test_visit_whose.py", "web/test_waits_page.py", "web/test_wait_charts.py", "web/test_wait_charts_apart.py", "web/test_need_chart.py",
-    "web/test_wait_files.py", "web/test_filings.py", "web/test_waits_report.py",
+    "web/test_visit_whose.py", "web/test_waits_page.py", "web/test_wait_charts.py", "web/test_wait_charts_apart.py",
+    "web/test_need_chart.py", "web/test_wait_files.py", "web/test_filings.py", "web/test_waits_report.py",
     "web/test_wait_patients.py", "web/test_waits_form.py",
 )  # fmt: skip
 """Words, looks and forms: the acts and lists behind them are tested on both engines, so these are asked once."""
