@@ -270,6 +270,7 @@ def test_a_backup_of_an_older_release_is_loaded_as_it_was_and_brought_up_to_date
         assert "byte for byte" in said and "of release 0.0.9 and is up to date now" in said
         assert applied(connection) == tuple(sorted(known()))
         assert Patient.objects.filter(email_consent=False).count() == check(saved).heading.count("caseload_patient")
+        assert Job.objects.filter(kind="rederive", state="waiting").exists(), "which fills its waits"
         with pytest.raises(IntegrityError, match="append-only"), transaction.atomic():
             Finding.objects.update(note="another")
 

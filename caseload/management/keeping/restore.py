@@ -42,6 +42,7 @@ def restore(file: Path, *, now: datetime, compare: bool = True, hold: bool = Tru
         _fill(file, checked)
         if compare and last_line_of(connection, checked.heading) != checked.last:
             raise Refusal("not-the-same", "What was loaded is not what the file holds. Nothing was restored.")
+        load.set_keys(checked.heading.tables)  # a migration may add rows
         migrated = state.bring_up_to_date()
         load.set_keys(table for table in checked.heading.tables if table.name in connection.introspection.table_names())
         load.refuse_unpaired()
