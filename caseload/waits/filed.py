@@ -135,13 +135,15 @@ Value = int | float | None
 
 
 class Line(NamedTuple):
-    """One figure of all, or of the site with the code `site`, as filed and as now known. None: cannot be said;
-    infinite: a day that the curve does not reach."""
+    """One figure of all, or of the site with the code `site` (empty: of no known site), as filed and as now known.
+
+    None: cannot be said; infinite: a day that the curve does not reach.
+    """
 
     figure: Told
     filed: Value
     now: Value
-    site: str = ""
+    site: str | None = None
 
     @property
     def moved(self) -> bool:

@@ -61,15 +61,23 @@ def say_value(figure: Told, value: Value) -> str:
 
 
 def say_by(line: Line) -> str:
-    """How far a figure moved: `+2`, `−1.5`, `+3.2 points`; a dash for no number."""
+    """How far a figure moved: `+2`, `−1.5`, `+3.2 points`; in words where one of the two is no number."""
     if line.by is None:
-        return NOT_SAID
+        return _say_no_number(line) if line.moved else NOT_SAID
     if not line.moved:
         return "0"
     moved = 100 * line.by if line.figure in SHARES else line.by
     said = f"{abs(moved):.1f}" if line.figure in SHARES else _number(abs(moved))
     signed = f"{'+' if moved > 0 else MINUS}{said}"
     return _("%(number)s points") % {"number": signed} if line.figure in SHARES else signed
+
+
+def _say_no_number(line: Line) -> str:
+    if line.filed is None:
+        return _("could not be said")
+    if line.now is None:
+        return _("cannot be said now")
+    return _("reached now") if line.filed == inf else _("not reached now")
 
 
 def _number(value: int | float) -> str:

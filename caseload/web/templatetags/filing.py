@@ -11,6 +11,7 @@ from caseload.wording import filing as words
 from caseload.wording import label
 from caseload.wording.notices import say_instant
 from caseload.wording.record import say_act
+from caseload.wording.waits_apart import say_group
 
 register = template.Library()
 
@@ -27,7 +28,7 @@ def figure(line: Line) -> str:
 
 @register.filter
 def site_of(line: Line, names: Mapping[str, str]) -> str:
-    return names.get(line.site, line.site)
+    return say_group("site", line.site or "", names)
 
 
 @register.filter

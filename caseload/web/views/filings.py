@@ -1,5 +1,6 @@
 """Months of waits: filing one, and what was filed beside what is known now."""
 
+from collections.abc import Iterable
 from datetime import date
 
 from django.contrib import messages
@@ -14,6 +15,7 @@ from caseload.actions.looks import looked_at
 from caseload.errors import Refusal
 from caseload.models import Filing
 from caseload.reads import filings
+from caseload.waits.filed import Line
 from caseload.waits.terms import Clock
 from caseload.web.views.answering import FORM_METHODS, allow, route_of
 
@@ -58,7 +60,7 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
     found = filings.restatement(filing)
     movers = filings.movers(found.moved, filing.filed_at)
     looked_at((mover.patient.pk for mover in movers if mover.patient), by=by, route=route_of(request))
-    clocks = [(clock, found.lines[clock]) for clock in Clock if clock in found.lines]
+    clocks = [(clock, _shown(found.lines[clock])) for clock in Clock if clock in found.lines]
     context = {
         "filing": filing,
         "found": found,
@@ -66,6 +68,12 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
         "movers": movers,
     }
     return render(request, "waits/filed_month.html", context)
+
+
+def _shown(lines: Iterable[Line]) -> list[Line]:
+    """What can be said, of all; of a site only what moved."""
+    said = (line for line in lines if line.filed is not None or line.now is not None)
+    return [line for line in said if line.site is None or line.moved]
 
 
 def filing_at(code: str) -> Filing:

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -24,6 +24,7 @@ from caseload.web.forms.waits import waits_form
 from caseload.web.views.answering import allow
 from caseload.web.views.filings import filing_at
 from caseload.wording import label
+from caseload.wording import waits as say
 from caseload.wording.dates import say_period
 from caseload.wording.waits_clocks import say_clock, say_counting, say_methods
 
@@ -74,11 +75,32 @@ def _printed(
     methods = {name: method for each in figures for name, method in each.methods.items()}
     told = {
         "by": by,
+        "overview": list(map(_row, figures)) if len(figures) > 1 else [],
         "clocks": [_clock(each, links, aims) for each in figures],
         "counting": say_counting(),
         "methods": say_methods(methods),
     }
     return render(request, "waits/report.html", {**context, **told})
+
+
+class Row(NamedTuple):
+    """One clock on the first sheet."""
+
+    name: str
+    waits: int
+    seen: int
+    waiting: int
+    median: str
+    centile_92: str
+    within: str
+    within_completed: str
+
+
+def _row(figures: Figures) -> Row:
+    now = figures.now
+    days = [say.NOT_SAID if now.refused else say.say_day(day) for day in (now.median, now.centile_92)]
+    shares = [say.say_share(each.share if each else None) for each in (now.within, now.within_completed)]
+    return Row(label(figures.clock), now.waits, now.seen, now.waiting, *days, *shares)
 
 
 def _clock(figures: Figures, links: waits_page.Links, aims: Targets) -> SafeString:
