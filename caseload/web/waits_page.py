@@ -17,6 +17,13 @@ from caseload.wording import label
 from caseload.wording import waits as say
 
 COLUMNS: Final = 4
+OTHER_WAY: Final = {
+    Clock.FIRST_VISIT: Clock.FIRST_VISIT_RESTARTED,
+    Clock.FIRST_VISIT_RESTARTED: Clock.FIRST_VISIT,
+    Clock.STITCHES_OUT: Clock.SLIPPAGE,
+    Clock.SLIPPAGE: Clock.STITCHES_OUT,
+}
+"""The same waits are counted in two ways, each a clock of its own."""
 SHAPES: Final = {Verdict.BETTER: "tick", Verdict.WORSE: "tri", Verdict.SAME: "dash", Verdict.UNSAID: "hole"}
 
 
@@ -120,6 +127,12 @@ def values(figures: Figures, links: Links) -> dict[str, Any]:
         "end_days": _days(now),
         "ends_chart": None if now.refused else wait_charts.ends_chart(now),
     }
+
+
+def other_way(form: WaitsForm) -> tuple[str, str] | None:
+    """The address and the words of the other clock that counts the same waits."""
+    clock = OTHER_WAY.get(form.asked().clock)
+    return (form.href("waits", clock=clock.value), label(clock)) if clock else None
 
 
 def _sum(now: Summary, links: Links) -> Sum:

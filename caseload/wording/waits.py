@@ -92,7 +92,9 @@ def _likely(day: Day) -> str:
     if day.lower is None:
         return ""
     if day.upper is None:
-        return _(" (likely day %(lower)d or later)") % said
+        return _(" (likely day %(lower)d or later)") % said if day.lower else _(" (how surely cannot be said)")
+    if day.lower == day.upper:
+        return _(" (hardly another day)")
     return _(" (likely between day %(lower)d and day %(upper)d)") % said
 
 
@@ -106,6 +108,8 @@ def say_day_limits(day: Day) -> str:
     said = {"lower": day.lower, "upper": day.upper}
     if day.lower is None:
         return NOT_SAID
+    if day.lower == day.upper:
+        return str(day.lower)
     return (_("%(lower)d or later") if day.upper is None else _("%(lower)d to %(upper)d")) % said
 
 

@@ -1,11 +1,11 @@
 """What stands out among waits, in words: in a trend, between groups, in a funnel."""
 
 from collections.abc import Iterable, Mapping
+from math import ceil, floor
 from typing import Final
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
-from django.utils.translation import ngettext
 
 from caseload.parsing import Priority
 from caseload.timetable.terms import Suture
@@ -69,13 +69,16 @@ def say_trend(trend: Trend) -> list[str]:
 
 
 def say_flow(flow: Flow, clock: Clock) -> list[str]:
-    """How many are seen on average, within which limits, and what stands out."""
+    """How many are seen on average, within which limits, and what stands out.
+
+    The limits are rounded inward, so that no number beyond them looks as if it lay on them.
+    """
     if flow.mean is None:
         return []
     said = {"mean": say_number(flow.mean), "seen": SEEN[clock]}
     whole = _("%(mean)s on average: %(seen)s.") % said
     if flow.lower is not None and flow.upper is not None:
-        limits = {"lower": say_number(flow.lower), "upper": say_number(flow.upper)}
+        limits = {"lower": say_number(ceil(flow.lower * 10) / 10), "upper": say_number(floor(flow.upper * 10) / 10)}
         whole = _("%(mean)s on average; chance alone moves it between %(lower)s and %(upper)s.") % (said | limits)
     odd = ((p.period, str(p.seen), say_signal(p.signal, p.seen, flow.mean)) for p in flow.points)
     return [whole, _stand_out(odd)]
@@ -93,12 +96,7 @@ def _stand_out(points: Iterable[tuple[Period, str, str]]) -> str:
     odd = [f"{say_stretch(period)}: {value}, {why}" for period, value, why in points if why]
     if not odd:
         return _("No point stands out: the ups and downs are those of chance.")
-    words = ngettext(
-        "%(number)d point stands out by more than chance (%(which)s).",
-        "%(number)d points stand out by more than chance (%(which)s).",
-        len(odd),
-    )
-    return words % {"number": len(odd), "which": "; ".join(odd)}
+    return _("By more than chance stand out: %(which)s.") % {"which": "; ".join(odd)}
 
 
 def say_group(dimension: str, key: str, names: Mapping[str, str]) -> str:

@@ -71,7 +71,7 @@ def test_within_target_is_counted_both_ways(show: Show) -> None:
 
 def test_trend_and_flow_name_what_stands_out(show: Show) -> None:
     said = text(show(sample.figures()))
-    assert "2 points stand out by more than chance (from Mon 16 Mar 2026: 15 %, below the limits;" in said
+    assert "By more than chance stand out: from Mon 16 Mar 2026: 15 %, below the limits;" in said
     assert "from Mon 26 Jan 2026 0 0 – –" in said and "from Mon 16 Mar 2026 2 13 15 % 23 % to 97 % below" in said
 
 
@@ -122,6 +122,14 @@ def test_stitches_stand_against_their_window(show: Show) -> None:
 def test_numbers_lead_to_the_patients_behind_them(show: Show, told: str, values: dict[str, str]) -> None:
     found = leads_to(show(sample.figures(), priority="urgent"), told)
     assert found == {"clock": "first-visit", "period": "month-2026-03", "priority": "urgent"} | values
+
+
+def test_the_other_way_to_count_the_same_waits_is_a_link_away(show: Show) -> None:
+    (href,) = re.findall(r'counted another way: <a href="([^"]+)"', show(sample.figures(), priority="urgent"))
+    assert href.startswith("/waits/?") and {"clock=first-visit-restarted", "priority=urgent"} <= set(
+        href.partition("?")[2].replace("&amp;", "&").split("&")
+    )
+    assert "counted another way" not in show(sample.figures(Clock.WOUND_CLOSED), clock="wound-closed")
 
 
 def test_too_few_get_their_numbers_and_no_curve(show: Show) -> None:

@@ -62,9 +62,15 @@ def test_a_centile_that_is_not_reached_says_so_and_until_when_anybody_was_watche
 
 
 def test_the_days_of_a_table() -> None:
-    days = [Day(22, 17, 26), Day(51, 44, None), Day(None, None, None)]
-    assert [say.say_day(day) for day in days] == ["22", "51", "not reached"]
-    assert [say.say_day_limits(day) for day in days] == ["17 to 26", "44 or later", "–"]
+    days = [Day(22, 17, 26), Day(51, 44, None), Day(None, None, None), Day(0, 0, 0)]
+    assert [say.say_day(day) for day in days] == ["22", "51", "not reached", "0"]
+    assert [say.say_day_limits(day) for day in days] == ["17 to 26", "44 or later", "–", "0"]
+
+
+def test_limits_that_say_nothing_or_leave_one_day_are_said_so() -> None:
+    now = sample.summary(median=Day(4, 0, None), centile_92=Day(0, 0, 0))
+    assert say.say_centile(Measure.MEDIAN, now, FIRST) == "Half were seen by day 4 (how surely cannot be said)."
+    assert say.say_centile(Measure.CENTILE_92, now, FIRST) == "92 in 100 were seen by day 0 (hardly another day)."
 
 
 def test_the_average_is_said_with_how_far_it_was_counted() -> None:
@@ -145,8 +151,8 @@ def test_a_trend_names_the_points_that_stand_out() -> None:
     whole, odd = apart.say_trend(sample.trend())
     assert whole == kept("Over all of it 60 % were within target.")
     assert odd == kept(
-        "2 points stand out by more than chance (from Mon 16 Mar 2026: 15 %, below the limits; "
-        "from Mon 23 Mar 2026: 40 %, eighth or later in a row below the mean)."
+        "By more than chance stand out: from Mon 16 Mar 2026: 15 %, below the limits; "
+        "from Mon 23 Mar 2026: 40 %, eighth or later in a row below the mean."
     )
 
 
@@ -161,7 +167,9 @@ def test_a_trend_in_which_nothing_stands_out_says_so() -> None:
 def test_the_flow_is_said_with_its_limits() -> None:
     whole, odd = apart.say_flow(sample.flow(), FIRST)
     assert whole == "11 on average; chance alone moves it between 5.7 and 16.3."
-    assert odd == "1 point stands out by more than chance (from Mon 16 Mar 2026: 5, below the limits)."
+    assert odd == "By more than chance stand out: from Mon 16 Mar 2026: 5, below the limits."
+    edge = apart.say_flow(sample.flow()._replace(lower=4.04, upper=12.96), FIRST)[0]
+    assert edge.endswith("between 4.1 and 12.9.")
     assert apart.say_flow(Flow((), 3.0, None, None, None), OUT)[0] == "3 on average: stitches out."
     assert apart.say_flow(Flow((), None, None, None, None), OUT) == []
 

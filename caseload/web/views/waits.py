@@ -27,6 +27,7 @@ def show(request: HttpRequest) -> HttpResponse:
         return figures_file(request, asked, figures)
     context = {
         "form": form,
+        "other_way": waits_page.other_way(form),
         "report": form.href("waits-report"),
         "today": by.today,
         "clock": say_clock(asked.clock, targets()),
