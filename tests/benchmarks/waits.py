@@ -4,7 +4,8 @@ Everything is timed side by side in one run, best of up to twenty rounds taken i
 because other work on the machine moves every figure alike: read the ratios. Each library gets the same waits in the
 form that it likes best, made beforehand, and is asked for the same: the curve with its error and log-log limits of
 95 %, the incidence of each end, the log-rank of two groups. statsmodels has no limits and scipy no competing ends;
-lifelines moves tied days apart by chance for Aalen-Johansen. Before anything is timed, the answers are compared.
+lifelines moves tied days apart by chance for Aalen-Johansen.
+Before anything is timed, our limits are held against those of scipy.
 
 scikit-survival is not among the tools for development: `pip install --require-hashes -r requirements-benchmarks.txt`.
 """
