@@ -48,6 +48,7 @@ ON_SQLITE = (
 ON_POSTGRESQL = (
     "intake/test_bad_input.py",
     "record/test_notices_at_once.py",
+    "record/test_waits_at_once.py",
     "web/test_lists_fuzz.py",
     "web/test_record_fuzz.py",
     "web/test_visit_fuzz.py",
