@@ -4,7 +4,9 @@ window."""
 from collections.abc import Mapping
 from typing import Any, Final, NamedTuple
 
+from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
 
 from caseload.waits.figures import Day, Figures, Flow, FlowPoint, Group, Groups, Share, Slippage, Trend, TrendPoint
 from caseload.waits.terms import Behind, Clock
@@ -38,7 +40,7 @@ class Row(NamedTuple):
     median: tuple[str, str]
     centile_92: tuple[str, str]
     within: str
-    within_of: str
+    within_of: SafeString | str
     letter: str = ""
 
 
@@ -99,7 +101,12 @@ def _due(point: TrendPoint, trend: Trend, links: Links) -> Point:
 
 def _flow(flow: Flow, clock: Clock, links: Links) -> Stretches:
     rows = [_seen(point, flow, links) for point in flow.points]
-    return Stretches(wait_charts.flow_chart(flow), apart.say_flow(flow, clock), apart.say_heads_of_flow(clock), rows)
+    return Stretches(
+        wait_charts.flow_chart(flow, str(say.SEEN[clock])),
+        apart.say_flow(flow, clock),
+        apart.say_heads_of_flow(clock),
+        rows,
+    )
 
 
 def _seen(point: FlowPoint, flow: Flow, links: Links) -> Point:
@@ -148,8 +155,12 @@ def _row(dimension: str, group: Group, groups: Groups, name: str, links: Links) 
         _day(group, group.median),
         _day(group, group.centile_92),
         say.say_share(share.share) if share else say.NOT_SAID,
-        f"{share.number} of {share.of}" if share else "",
+        _of(linked(share.number, Behind.WITHIN), linked(share.of, Behind.DUE)) if share else "",
     )
+
+
+def _of(number: SafeString, of: SafeString) -> SafeString:
+    return format_html(_("{} of {}"), number, of)
 
 
 def _within(key: str, groups: Groups) -> Share | None:
