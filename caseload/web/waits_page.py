@@ -125,7 +125,7 @@ def values(figures: Figures, links: Links) -> dict[str, Any]:
         "within": list(_within(now, figures.clock, links)),
         "ends": _ends(now, figures.clock, links),
         "end_days": _days(now),
-        "ends_chart": None if now.refused else wait_charts.ends_chart(now),
+        "ends_chart": None if now.refused else wait_charts.ends_chart(now, str(say.SEEN[figures.clock])),
     }
 
 

@@ -52,7 +52,7 @@ def test_the_parts_of_a_day_stand_on_each_other_in_slots():
 def test_parts_are_told_apart_by_their_hatches():
     chart = need_chart(FULL)
     hatches = [each.attrib["d"] for each in plot(chart).iter("path") if each.get("class") == "hatch"]
-    assert len(set(hatches)) == 2 and 'class="ground solid"' in chart
+    assert len(set(hatches)) == 2 and 'class="tone"' in chart
     assert set(re.findall(r"url\(#([^)]+)\)", chart)) == set(re.findall(r' id="([^"]+)"', chart))
 
 

@@ -77,7 +77,7 @@ def test_words_of_two_days_do_not_touch(median, most, anchors):
 def test_what_is_not_reached_is_not_drawn():
     chart = curve_chart(sample.summary(median=sample.NOT_REACHED, centile_92=sample.NOT_REACHED))
     assert corners(chart, "drop") == [] and "by day" not in "".join(words(chart))
-    assert "half are not seen yet" in chart
+    assert "half not reached by the last day" in chart
 
 
 def test_the_numbers_watched_stand_below_their_days():
@@ -106,7 +106,7 @@ def test_the_period_before_is_a_line_of_its_own_kind_and_is_named():
     assert corners(chart, "earlier")[2] == pytest.approx(
         (100 * 3 / 55, 100 - 100 * sample.before().curve[1].still_waiting), abs=0.06
     )
-    assert "February 2026: half seen by day 15" in chart
+    assert "February 2026: half by day 15" in chart
     assert corners(curve_chart(sample.summary(), sample.few()), "earlier") == []
 
 
@@ -119,10 +119,10 @@ def test_a_curve_on_which_nobody_was_seen_is_level():
 def test_the_curve_says_its_numbers():
     said = plot(curve_chart(sample.summary(), sample.before())).attrib["aria-label"]
     assert said == (
-        "Share still waiting by day, March 2026: half are seen by day 22 (95 % limits 17 to 26), "
-        "92 in 100 are seen by day 51 (95 % limits 51 to no limit), of 84 waits of which 22 still wait. "
-        "February 2026: half seen by day 15 (95 % limits 12 to 22), "
-        "92 in 100 seen by day 41 (95 % limits 41 to no limit). "
+        "Share still waiting, day by day, March 2026: half by day 22 (95 % limits 17 to 26), "
+        "92 in 100 by day 51 (95 % limits 51 to no limit), of 84 waits of which 22 still wait. "
+        "February 2026: half by day 15 (95 % limits 12 to 22), "
+        "92 in 100 by day 41 (95 % limits 41 to no limit). "
         "Watched: 84 on day 0, 54 on day 14, 22 on day 28, 10 on day 42."
     )
 
@@ -221,7 +221,5 @@ def test_months_are_named_as_months_and_each_year_once():
 
 def test_a_trend_says_its_numbers():
     said = plot(trend_chart(sample.trend())).attrib["aria-label"]
-    assert said.startswith(
-        "Seen within target, mean 60\N{NO-BREAK SPACE}%: from Mon 5 Jan 2026 82\N{NO-BREAK SPACE}%, "
-    )
+    assert said.startswith("Within target, mean 60\N{NO-BREAK SPACE}%: from Mon 5 Jan 2026 82\N{NO-BREAK SPACE}%, ")
     assert "from Mon 26 Jan 2026 nothing due" in said and "15\N{NO-BREAK SPACE}% (beyond the limits)" in said

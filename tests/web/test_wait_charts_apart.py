@@ -5,8 +5,9 @@ import re
 import pytest
 
 from caseload.waits.figures import Funnel, FunnelPoint, Reached, Share, Slippage
-from caseload.web.charts.frame import counts, percent, spacing
+from caseload.web.charts.frame import counts, spacing
 from caseload.web.wait_charts import ends_chart, funnel_chart, letters, slippage_chart
+from caseload.wording.waits import say_share
 from tests.waits import sample
 from tests.web.drawn import corners, marks, near, parsed, plot, walked, words
 from tests.web.drawn import percent as read
@@ -52,7 +53,7 @@ def test_where_names_would_touch_a_letter_stands_for_them_in_the_order_of_the_gr
 def test_the_funnel_says_each_group_and_what_is_beyond():
     said = plot(funnel_chart(sample.funnel(), NAMES)).attrib["aria-label"].replace("\N{NO-BREAK SPACE}", " ")
     assert said == (
-        "Seen within target, all together 46 %: Fernhollow 32 % of 44; Quay Street 80 % of 20, above the 99.8 % limits."
+        "Within target, all together 46 %: Fernhollow 32 % of 44; Quay Street 80 % of 20, above the 99.8 % limits."
     )
 
 
@@ -71,9 +72,14 @@ def test_ends_are_told_apart_by_hatches_and_by_their_words():
     hatches = [each.attrib["d"] for each in plot(chart).iter("path") if each.get("class") == "hatch"]
     assert len(set(hatches)) == 3
     key = ["".join(each.itertext()) for each in parsed(chart).iter("li")]
-    shares = [f"{word} {percent(0.08)}" for word in ("died", "transferred", "declined by the patient", "seen")]
-    assert key[0] == f"still waiting {percent(0.68)}" and sorted(key[1:]) == sorted(shares) and key[-1] == shares[-1]
+    shares = [f"{word} {say_share(0.08)}" for word in ("died", "transferred", "declined by the patient", "seen")]
+    assert key[0] == f"still waiting {say_share(0.68)}" and sorted(key[1:]) == sorted(shares) and key[-1] == shares[-1]
     assert "still waiting" in words(chart) and "died" in words(chart)
+
+
+def test_what_was_waited_for_has_the_word_of_its_clock():
+    chart = ends_chart(sample.summary(), "wound closed")
+    assert "wound closed" in words(chart) and "seen" not in words(chart)
 
 
 def test_an_area_is_named_inside_it_and_a_thin_one_in_the_key_alone():
@@ -142,8 +148,3 @@ def test_days_are_marked_in_steps_that_people_count_in(span, step):
 )
 def test_numbers_are_marked_from_0_to_above_the_highest(highest, ticks):
     assert counts(highest) == ticks
-
-
-@pytest.mark.parametrize(("share", "said"), [(0, "0"), (0.001, "1"), (0.4565, "46"), (0.9999, "99"), (1, "100")])
-def test_only_none_is_0_and_only_all_is_100_per_cent(share, said):
-    assert percent(share) == f"{said}\N{NO-BREAK SPACE}%"

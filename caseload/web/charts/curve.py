@@ -15,7 +15,6 @@ from caseload.web.charts.frame import (
     line_swatch,
     number,
     path,
-    percent,
     shares_upward,
     spacing,
     steps,
@@ -25,6 +24,7 @@ from caseload.web.charts.frame import (
     title,
 )
 from caseload.wording.dates import say_period
+from caseload.wording.waits import say_share
 
 MEDIAN: Final = 0.5
 LAST: Final = 0.08
@@ -60,15 +60,16 @@ def curve_chart(summary: Summary, before: Summary | None = None) -> SafeString:
         return NONE
     last = last_day(summary)
     frame, earlier = Frame(0, max(last, 1)), before if before and before.curve else None
-    read = _read_off(summary, frame)
+    readings = _readings(summary, frame)
     parts = [
-        title("Still waiting", "-2.9em" if read else "-1.1em"),
+        title("Still waiting", "-2.9em" if readings else "-1.1em"),
         shares_upward(frame),
-        stretched(_spread(summary, frame, last), _earlier(earlier, frame), *_line(summary, frame, last)),
-        *read,
+        stretched(_spread(summary, frame, last), *_read_off(readings), _earlier(earlier, frame)),
+        stretched(*_line(summary, frame, last)),
+        *_words(readings),
         *_watched(summary, frame),
     ]
-    return draw(_tell(summary, earlier), parts, _key(summary, earlier), "curve read" if read else "curve")
+    return draw(_tell(summary, earlier), parts, _key(summary, earlier), "curve read" if readings else "curve")
 
 
 def last_day(summary: Summary) -> int:
@@ -137,26 +138,26 @@ def _earlier(before: Summary | None, frame: Frame) -> str:
     return path("earlier", steps(_corners(before.curve, frame, last, "still_waiting")))
 
 
-def _read_off(summary: Summary, frame: Frame) -> list[str]:
-    """The median from the axis of shares to the curve, and both days from their words through the curve to the axis."""
-    readings = [
+def _readings(summary: Summary, frame: Frame) -> list[Reading]:
+    return [
         Reading(f"{words} {day}", frame.x(day), frame.y(share), kind)
         for words, day, share, kind in (
             ("half by day", summary.median.day, MEDIAN, "said"),
-            (f"{percent(1 - LAST)} by day", summary.centile_92.day, LAST, ""),
+            (f"{say_share(1 - LAST)} by day", summary.centile_92.day, LAST, ""),
         )
         if day is not None
     ]
-    if not readings:
-        return []
+
+
+def _read_off(readings: Sequence[Reading]) -> list[str]:
+    """Both days from their words to the curve and down to the axis; the median also from the axis of shares."""
     tops = [0.0, RAISED if _in_two_rows(readings) else 0.0]
     lines = [
         path("hair", f"M{number(x)} {number(top)}V{number(y)}")
         for (_, x, y, _), top in zip(readings, tops, strict=False)
     ]
     drops = [path("drop", f"M{number(x)} {number(y)}V100") for _, x, y, _ in readings]
-    half = [path("drop", f"M0 {number(y)}H{number(x)}") for _, x, y, kind in readings if kind]
-    return [stretched(*lines, *drops, *half), *_words(readings)]
+    return [*lines, *drops, *(path("drop", f"M0 {number(y)}H{number(x)}") for _, x, y, kind in readings if kind)]
 
 
 def _words(readings: Sequence[Reading]) -> list[str]:
@@ -217,13 +218,13 @@ def _key(summary: Summary, before: Summary | None) -> list[str]:
 
 
 def _half(median: Day) -> str:
-    return "half not seen yet" if median.day is None else f"half seen by day {median.day}"
+    return "half not reached" if median.day is None else f"half by day {median.day}"
 
 
 def _tell(summary: Summary, before: Summary | None) -> str:
     said = [
-        f"Share still waiting by day, {say_period(summary.period)}: {_by(summary.median, 'half are')}, "
-        f"{_by(summary.centile_92, '92 in 100 are')}, of {summary.waits} waits of which {summary.waiting} still wait."
+        f"Share still waiting, day by day, {say_period(summary.period)}: {_by(summary.median, 'half')}, "
+        f"{_by(summary.centile_92, '92 in 100')}, of {summary.waits} waits of which {summary.waiting} still wait."
     ]
     if before:
         said.append(
@@ -236,8 +237,8 @@ def _tell(summary: Summary, before: Summary | None) -> str:
 
 
 def _by(found: Day, who: str) -> str:
-    """`half are seen by day 22 (95 % limits 17 to 26)`."""
+    """`half by day 22 (95 % limits 17 to 26)`."""
     if found.day is None:
-        return f"{who} not seen yet by the last day"
+        return f"{who} not reached by the last day"
     lower, upper = ("no limit" if day is None else str(day) for day in (found.lower, found.upper))
-    return f"{who} seen by day {found.day} (95 % limits {lower} to {upper})"
+    return f"{who} by day {found.day} (95 % limits {lower} to {upper})"

@@ -17,7 +17,6 @@ from caseload.web.charts.frame import (
     beneath,
     draw,
     path,
-    percent,
     shares_upward,
     spacing,
     steps,
@@ -30,6 +29,7 @@ from caseload.web.charts.frame import (
 )
 from caseload.wording import label
 from caseload.wording.dates import say_period
+from caseload.wording.waits import say_share
 
 TILE: Final = 8
 HATCHES: Final = (
@@ -45,18 +45,19 @@ class Area(NamedTuple):
     """`top` are the corners of its upper edge in per cent, from day 0 to the last; `share` is what it is at the end."""
 
     word: str
+    said: str
     hatch: str
     top: list[tuple[float, float]]
     share: float
 
 
-def ends_chart(summary: Summary) -> SafeString:
-    """Nothing where there is no estimate: too few waits, or none that ended."""
+def ends_chart(summary: Summary, done: str = "seen") -> SafeString:
+    """`done` is the word for what was waited for. Nothing where too few waited or none ended."""
     if summary.refused or not summary.incidence:
         return NONE
     last = last_day(summary)
     frame, step = Frame(0, max(last, 1)), spacing(max(last, 1), 8)
-    areas, ticks = _areas(summary, frame), range(0, max(last, 1) + 1, step)
+    areas, ticks = _areas(summary, frame, done), range(0, max(last, 1) + 1, step)
     own = f"e{crc32(repr(areas).encode()):08x}"
     parts = [
         title("Of all waits"),
@@ -69,7 +70,7 @@ def ends_chart(summary: Summary) -> SafeString:
     return draw(_tell(summary, areas), parts, [_swatch(area, own) for area in reversed(areas)], "ends")
 
 
-def _areas(summary: Summary, frame: Frame) -> list[Area]:
+def _areas(summary: Summary, frame: Frame, done: str) -> list[Area]:
     """From the bottom: seen, the competing ends in their order, still waiting."""
     words = [End.SEEN, *(word for word in COMPETING if word in summary.incidence)]
     days = sorted({reached.day for word in words for reached in summary.incidence.get(word, ())})
@@ -80,9 +81,9 @@ def _areas(summary: Summary, frame: Frame) -> list[Area]:
             value = own.get(day, value)
             below[day] += value
         hatch = HATCHES[(place - 1) % len(HATCHES)] if place else "solid"
-        areas.append(Area(word, hatch, _edge(below, frame), value))
+        areas.append(Area(word, label(word) if place else done, hatch, _edge(below, frame), value))
     rest = max(0.0, 1 - sum(area.share for area in areas))
-    return [*areas, Area(End.WAITING, "", [(0.0, 0.0), (100.0, 0.0)], rest)]
+    return [*areas, Area(End.WAITING, label(End.WAITING), "", [(0.0, 0.0), (100.0, 0.0)], rest)]
 
 
 def _edge(reached: dict[int, float], frame: Frame) -> list[tuple[float, float]]:
@@ -101,18 +102,14 @@ def _draw(area: Area, own: str) -> str:
 
 def _swatch(area: Area, own: str) -> str:
     box = f'<rect class="boxed" width="100%" height="100%" fill="url(#{own}-{area.word})"/>'
-    return swatch(box, f"{_word(area.word)} {percent(area.share)}")
-
-
-def _word(word: str) -> str:
-    return label(End(word))
+    return swatch(box, f"{area.said} {say_share(area.share)}")
 
 
 def _names(areas: Sequence[Area]) -> Iterable[str]:
     """The word in each area where it is thick enough, at its thickest."""
     bottom = [(0.0, 100.0), (100.0, 100.0)]
     for area in areas:
-        words = _word(area.word)
+        words = area.said
         width = len(words) * NARROW + 4
         spots = [_thickness(bottom, area.top, start, start + width) for start in range(0, int(100 - width) + 1, 2)]
         best = max(spots, default=(0.0, 0.0, 0.0))
@@ -137,5 +134,5 @@ def _at(edge: Sequence[tuple[float, float]], x: float) -> float:
 
 
 def _tell(summary: Summary, areas: Sequence[Area]) -> str:
-    said = ", ".join(f"{_word(area.word)} {percent(area.share)}" for area in areas)
+    said = ", ".join(f"{area.said} {say_share(area.share)}" for area in areas)
     return f"How waits end, {say_period(summary.period)}, by day {last_day(summary)}: {said}."

@@ -11,6 +11,8 @@ from typing import Final, NamedTuple
 
 from django.utils.safestring import SafeString, mark_safe
 
+from caseload.wording.waits import say_share
+
 SPACINGS: Final = (1, 2, 5, 7, 14, 28)
 NONE: Final = SafeString("")
 QUARTERS: Final = (0.0, 0.25, 0.5, 0.75, 1.0)
@@ -38,14 +40,6 @@ class Frame(NamedTuple):
 def number(value: float) -> str:
     """At most one decimal, as short as it can be."""
     return f"{round(value, 1):.1f}".removesuffix(".0")
-
-
-def percent(share: float) -> str:
-    """`46 %`; no share between them is written as 0 % or 100 %."""
-    said = round(100 * share)
-    if 0 < share < 1:
-        said = min(99, max(1, said))
-    return f"{said}\N{NO-BREAK SPACE}%"
 
 
 def spacing(span: float, at_most: int) -> int:
@@ -95,11 +89,11 @@ def stretched(*paths: str) -> str:
 
 def tile(name: str, lines: str, size: int) -> str:
     """A hatch under a name, drawn the same however the chart is stretched; "solid" is the fill of what is done."""
-    drawn = f'<path class="hatch" d="{lines}"/>' if lines and lines != "solid" else ""
-    ground = f'<rect class="ground{" solid" if lines == "solid" else ""}" width="{size}" height="{size}"/>'
-    return (
-        f'<pattern id="{name}" width="{size}" height="{size}" patternUnits="userSpaceOnUse">{ground}{drawn}</pattern>'
-    )
+    square = f'width="{size}" height="{size}"'
+    drawn = f'<rect class="ground" {square}/>'
+    if lines:
+        drawn += f'<rect class="tone" {square}/>' if lines == "solid" else f'<path class="hatch" d="{lines}"/>'
+    return f'<pattern id="{name}" {square} patternUnits="userSpaceOnUse">{drawn}</pattern>'
 
 
 def tiled(name: str, data: str) -> str:
@@ -164,7 +158,7 @@ def upward(frame: Frame, ticks: Iterable[float], say: Iterable[str]) -> str:
 
 
 def shares_upward(frame: Frame) -> str:
-    return upward(frame, QUARTERS, map(percent, QUARTERS))
+    return upward(frame, QUARTERS, map(say_share, QUARTERS))
 
 
 def across(frame: Frame, ticks: Iterable[float], say: Iterable[str]) -> str:

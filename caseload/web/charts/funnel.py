@@ -20,12 +20,12 @@ from caseload.web.charts.frame import (
     mark,
     mark_swatch,
     path,
-    percent,
     shares_upward,
     stretched,
     text,
     title,
 )
+from caseload.wording.waits import say_share
 
 MARKS: Final = {"": "dot", "95": "near", "99.8": "beyond"}
 BEYOND: Final = 1.1
@@ -79,7 +79,7 @@ def funnel_chart(funnel: Funnel | None, names: Mapping[str, str]) -> SafeString:
     frame = Frame(0, max(2, largest * BEYOND))
     ticks = [tick for tick in counts(largest, 7) if tick <= frame.high]
     parts = [
-        title("Seen within target"),
+        title("Within target"),
         shares_upward(frame),
         across(frame, ticks, map(str, ticks)),
         beneath("how many fell due"),
@@ -161,7 +161,7 @@ def _box(spot: Spot, width: float, aside: float, x: float, y: float) -> Box:
 def _key(funnel: Funnel) -> list[str]:
     beyond = {point.beyond for point in funnel.points}
     items = [
-        line_swatch("mean", f"all together {percent(funnel.overall)}"),
+        line_swatch("mean", f"all together {say_share(funnel.overall)}"),
         line_swatch("limit", "95 % limits"),
         line_swatch("limit outer", "99.8 % limits"),
     ]
@@ -174,10 +174,10 @@ def _key(funnel: Funnel) -> list[str]:
 
 def _tell(funnel: Funnel, names: Mapping[str, str]) -> str:
     said = "; ".join(_said(point, names) for point in funnel.points)
-    return f"Seen within target, all together {percent(funnel.overall)}: {said}."
+    return f"Within target, all together {say_share(funnel.overall)}: {said}."
 
 
 def _said(point: FunnelPoint, names: Mapping[str, str]) -> str:
     share = point.share
     beyond = f", {point.side} the {point.beyond} % limits" if point.beyond else ""
-    return f"{names.get(point.key, point.key)} {percent(share.share or 0)} of {share.of}{beyond}"
+    return f"{names.get(point.key, point.key)} {say_share(share.share or 0)} of {share.of}{beyond}"

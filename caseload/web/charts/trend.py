@@ -25,7 +25,6 @@ from caseload.web.charts.frame import (
     mark_swatch,
     number,
     path,
-    percent,
     shares_upward,
     stretched,
     text,
@@ -33,6 +32,7 @@ from caseload.web.charts.frame import (
     upward,
 )
 from caseload.wording.dates import say_date, say_month
+from caseload.wording.waits import say_share
 
 FEW: Final = 26
 """So many points have room to be drawn large."""
@@ -56,17 +56,17 @@ def trend_chart(trend: Trend) -> SafeString:
         return NONE
     dots = [_share(point) for point in trend.points]
     frame = Frame(0, len(dots))
-    head = [title("Seen within target, by the target day"), shares_upward(frame)]
+    head = [title("Within target, by the target day"), shares_upward(frame)]
     return draw(
-        _tell("Seen within target", dots, percent(trend.mean)),
+        _tell("Within target", dots, say_share(trend.mean)),
         [*head, *_chart(dots, frame, trend.mean)],
-        _key(dots, f"mean {percent(trend.mean)}"),
+        _key(dots, f"mean {say_share(trend.mean)}"),
         "trend",
     )
 
 
-def flow_chart(flow: Flow) -> SafeString:
-    """Nothing where there is no period."""
+def flow_chart(flow: Flow, done: str = "seen") -> SafeString:
+    """`done` is the word for what was waited for. Nothing where there is no period."""
     if flow.mean is None:
         return NONE
     limits = None if flow.lower is None or flow.upper is None else (max(0.0, flow.lower), flow.upper)
@@ -74,8 +74,8 @@ def flow_chart(flow: Flow) -> SafeString:
     ticks = counts(max([*(point.seen for point in flow.points), limits[1] if limits else 0, 1]))
     frame = Frame(0, len(dots), ticks[-1])
     return draw(
-        _tell("Number seen", dots, number(flow.mean)),
-        [title("Number seen"), upward(frame, ticks, map(str, ticks)), *_chart(dots, frame, flow.mean)],
+        _tell(f"How many {done}", dots, number(flow.mean)),
+        [title(f"How many {done}"), upward(frame, ticks, map(str, ticks)), *_chart(dots, frame, flow.mean)],
         _key(dots, f"mean {number(flow.mean)}"),
         "trend",
     )
@@ -84,7 +84,7 @@ def flow_chart(flow: Flow) -> SafeString:
 def _share(point: TrendPoint) -> Dot:
     if point.share is None:
         return Dot(point.period, None, "nothing due", None, "")
-    return Dot(point.period, point.share, percent(point.share), (point.lower, point.upper), point.signal)
+    return Dot(point.period, point.share, say_share(point.share), (point.lower, point.upper), point.signal)
 
 
 def _seen(point: FlowPoint, limits: tuple[float, float] | None) -> Dot:
