@@ -156,6 +156,26 @@ def test_an_open_wait_needs_today() -> None:
     assert why("2026-04-09,,waiting", header=DATED, today=None) == said
 
 
+@pytest.mark.parametrize("name", ["days", "start_on", "stop_on", "ended", "entered"])
+def test_a_column_that_is_there_twice_could_be_either(refusal: Callable[..., Refusal], name: str) -> None:
+    header = f"days,start_on,stop_on,ended,entered,{name}"
+    assert refusal(read, "3,,,seen,,", header=header).message == (
+        f"line 1: {name}: there are two such columns; keep one of them."
+    )
+
+
+def test_the_longest_wait_there_may_be() -> None:
+    assert ones(read("100000,seen")) == [(100_000, "seen", 0, 1)]
+
+
+def test_days_already_waited_that_are_no_number() -> None:
+    assert why("4,seen,x", header="days,ended,entered").startswith("entered: “x” is not a whole number of days")
+
+
+def test_spaces_in_the_name_of_a_column_do_not_matter() -> None:
+    assert list(read("3,seen,a", header="days, ended ,home  site", group="home site").groups) == ["a"]
+
+
 def test_nobody_has_waited_longer_before_than_in_all() -> None:
     said = "entered: 5 is more than the 4 days of the whole wait; give the days waited before it came into sight."
     assert why("4,seen,5", header="days,ended,entered") == said
@@ -192,7 +212,6 @@ def test_too_many_groups_are_a_column_that_was_meant_otherwise() -> None:
         ("days,site", "", "line 1: ended: there is no such column; name it on the first line."),
         ("start_on,ended", "", "line 1: stop_on: there is no such column"),
         ("stop_on,ended", "", "line 1: start_on: there is no such column"),
-        ("days,ended,Days", "", "line 1: days: there are two such columns; keep one of them."),
         ("days,ended,site", "place", "line 1: place: there is no such column; group by one of days, ended, site."),
         ('"days,ended', "", "line 1: line: a quote is opened and never closed; mend it."),
         ("\n\ndays,site", "", "line 3: ended: there is no such column"),
