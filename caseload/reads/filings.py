@@ -13,7 +13,7 @@ from caseload.models import Episode, Filing, Finding, Patient, Referral, RuleSet
 from caseload.reads.names import names
 from caseload.reads.waits import Asked, behind, figures_of
 from caseload.waits.clocks import Targets
-from caseload.waits.filed import Counted, Filed, Moved, Restated, bears_on, moves, restated, waits_of
+from caseload.waits.filed import Counted, Filed, Moved, Restated, bears_on, moves, read_waits, restated, waits_of
 from caseload.waits.rows import Period, months_earlier
 from caseload.waits.terms import Behind, Clock
 
@@ -60,7 +60,7 @@ def months(year: int, today: date) -> list[Month]:
 def _month(month: Period, filing: Filing | None, rows: list[Counted], today: date) -> Month:
     if filing is None:
         return Month(month, month.last < today, any(bears_on(row, month) for row in rows), None, 0)
-    moved = moves(Filed.from_json(filing.body).waits, waits_of(rows, month))
+    moved = moves(read_waits(filing.body["waits"]), waits_of(rows, month))
     return Month(month, True, True, filing, len(moved))
 
 

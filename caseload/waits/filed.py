@@ -48,11 +48,10 @@ def as_at(wait: Counted, last: date) -> Counted:
 
     Days of a target that lie beyond it matter only to a wait that is over, so an open one has none of them.
     """
-    open_still = wait.stopped_on is None or wait.stopped_on > last
-    if open_still:
-        wait = wait._replace(stopped_on=None, ended=End.WAITING, earliest_on=None)
-        wait = wait._replace(target_on=_by(wait.target_on, last), due_on=_by(wait.due_on, last))
-    return wait._replace(missed_on=_by(wait.missed_on, last), restarted_on=_by(wait.restarted_on, last))
+    if wait.stopped_on is None or wait.stopped_on > last:
+        days = {name: _by(getattr(wait, name), last) for name in ("target_on", "due_on", "missed_on", "restarted_on")}
+        return wait._replace(stopped_on=None, ended=End.WAITING, earliest_on=None, **days)
+    return wait
 
 
 def waits_of(rows: Iterable[Counted], month: Period) -> tuple[Counted, ...]:
@@ -101,15 +100,29 @@ class Filed:
         """Raises ValueError on a shape that is not known."""
         if body["shape"] != SHAPE:
             raise ValueError(f"A filed month of shape {body['shape']} cannot be read.")
-        columns = body["waits"]["columns"]
         return cls(
             month=read(Period, body["month"]),
             rules=tuple(body["rules"]),
             targets=read(Targets, body["targets"]),
             figures=read(dict[Clock, Figures], body["figures"]),
-            waits=tuple(read(Counted, dict(zip(columns, row, strict=True))) for row in body["waits"]["rows"]),
+            waits=read_waits(body["waits"]),
             names=body["names"],
         )
+
+
+def read_waits(body: Mapping[str, Any]) -> tuple[Counted, ...]:
+    """The waits of a filed month alone; by hand, since there may be thousands of them, all alike."""
+    columns = body["columns"]
+    days = [place for place, name in enumerate(columns) if name.endswith("_on")]
+    return tuple(_counted(columns, days, list(row)) for row in body["rows"])
+
+
+def _counted(columns: list[str], days: Iterable[int], values: list[Any]) -> Counted:
+    for place in days:
+        if values[place] is not None:
+            values[place] = date.fromisoformat(values[place])
+    wait = Counted(**dict(zip(columns, values, strict=True)))
+    return wait._replace(clock=Clock(wait.clock))
 
 
 class Told(StrEnum):
