@@ -49,8 +49,12 @@ def as_at(wait: Counted, last: date) -> Counted:
     Days of a target that lie beyond it matter only to a wait that is over, so an open one has none of them.
     """
     if wait.stopped_on is None or wait.stopped_on > last:
-        days = {name: _by(getattr(wait, name), last) for name in ("target_on", "due_on", "missed_on", "restarted_on")}
-        return wait._replace(stopped_on=None, ended=End.WAITING, earliest_on=None, **days)
+        target_on, due_on = _by(wait.target_on, last), _by(wait.due_on, last)
+        missed_on, restarted_on = _by(wait.missed_on, last), _by(wait.restarted_on, last)
+        return wait._replace(
+            stopped_on=None, ended=End.WAITING, earliest_on=None, target_on=target_on, due_on=due_on,
+            missed_on=missed_on, restarted_on=restarted_on,
+        )  # fmt: skip
     return wait
 
 
