@@ -196,7 +196,7 @@ def test_as_many_weeks_are_named_as_there_is_room_for_and_half_of_them_on_a_tele
     point = sample.flow().points[0]
     points = tuple(point._replace(period=week) for week in sample.weeks(number=number))
     texts = [
-        each for each in plot(flow_chart(Flow(points, 11.0, 5.0, 17.0, 2.0))).iter("text") if each.get("dy") == "1.4em"
+        each for each in plot(flow_chart(Flow(points, 11.0, 5.0, 17.0, 2.0))).iter("text") if each.get("dy") == "1.6em"
     ]
     always = [each for each in texts if "wide-only" not in each.attrib["class"]]
     assert (len(texts), len(always)) == (named, -(-named // 2))

@@ -191,9 +191,9 @@ def _named(dots: Sequence[Dot], frame: Frame) -> list[str]:
         first, shown = dots[place].period.first, place % few == 0
         kind = "soft" if shown else "soft wide-only"
         said = dateformat.format(first, "M" if months else "j M")
-        parts.append(text(said, _x(frame, place), 100, dy="1.4em", anchor="middle", kind=kind))
+        parts.append(text(said, _x(frame, place), 100, dy="1.6em", anchor="middle", kind=kind))
         if shown and first.year != year:
-            parts.append(text(str(first.year), _x(frame, place), 100, dy="2.7em", anchor="middle", kind="soft"))
+            parts.append(text(str(first.year), _x(frame, place), 100, dy="2.9em", anchor="middle", kind="soft"))
             year = first.year
     return parts
 
