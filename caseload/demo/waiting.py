@@ -81,9 +81,10 @@ def _live(stage: Stage, people: People, rng: Random, course: Course) -> Story:
     telling.surgery_on = telling.open_from(telling.surgery_on)
     with suppress(Over):
         telling.go(telling.open_from(course.received_on))
-        telling.meet(people.draw(birth_date(rng, telling.surgery_on)))
+        born_on = birth_date(rng, telling.surgery_on)
+        telling.meet(people.draw(born_on))
         telling.refer(source=rng.choice(REFERRERS), priority=course.priority, reason="stiff before the operation")
-        facts = hand(rng, telling.patient.born_on, telling.surgery_on) | {"for_therapy": True}
+        facts = hand(rng, born_on, telling.surgery_on) | {"for_therapy": True}
         telling.open(**facts, surgeon=rng.choice(SURGEONS), rules=stage.rules[TWO_WEEK])
         if course.seen_on is None:
             give_up(telling)
