@@ -92,8 +92,8 @@ def _trend(trend: Trend, links: Links) -> Stretches:
 
 def _due(point: TrendPoint, trend: Trend, links: Links) -> Point:
     name = apart.say_stretch(point.period)
-    number = links.to(point.number, Behind.WITHIN, period=point.period, of=name)
-    of = links.to(point.of, Behind.DUE, period=point.period, of=name)
+    number = links.to(point.number, Behind.WITHIN, period=point.period)
+    of = links.to(point.of, Behind.DUE, period=point.period)
     limits = say.say_range(point.lower, point.upper) if point.of else say.NOT_SAID
     signal = apart.say_signal(point.signal, point.share, trend.mean)
     return Point(name, [number, of, say.say_share(point.share), limits], signal)
@@ -112,9 +112,7 @@ def _flow(flow: Flow, clock: Clock, links: Links) -> Stretches:
 def _seen(point: FlowPoint, flow: Flow, links: Links) -> Point:
     name = apart.say_stretch(point.period)
     counted = ((point.began, Behind.BEGAN), (point.seen, Behind.SEEN), (point.waiting, Behind.WAITING))
-    numbers: list[SafeString | str] = [
-        links.to(number, which, period=point.period, of=name) for number, which in counted
-    ]
+    numbers: list[SafeString | str] = [links.to(number, which, period=point.period) for number, which in counted]
     return Point(name, numbers, apart.say_signal(point.signal, point.seen, flow.mean))
 
 
@@ -142,7 +140,7 @@ def _part(dimension: str, groups: Groups, links: Links, named: Mapping[str, str]
 def _row(dimension: str, group: Group, groups: Groups, name: str, links: Links) -> Row:
 
     def linked(number: int, which: Behind) -> SafeString:
-        return links.to(number, which, group=f"{dimension}:{group.key}", of=name)
+        return links.to(number, which, group=f"{dimension}:{group.key}")
 
     expected = groups.compared.expected.get(group.key) if groups.compared and not group.refused else None
     share = _within(group.key, groups)

@@ -34,10 +34,9 @@ class Links:
         self.form = form
         self.named: Mapping[str, str] = {each.code: each.name for each in (*form.names.sites, *form.names.therapists)}
 
-    def to(
-        self, number: int, which: Behind, *, period: Period | None = None, group: str = "", of: str = ""
-    ) -> SafeString:
-        """`of` names the row that the number stands in, for whoever hears it by itself."""
+    def to(self, number: int, which: Behind, *, period: Period | None = None, group: str = "") -> SafeString:
+        """What it counts stands in the heads of its row and column: to say it once more in each link would double the
+        page."""
         if not number:
             return mark_safe("0")
         changes: dict[str, str] = {"which": which}
@@ -45,10 +44,7 @@ class Links:
             changes |= {"period": OWN, "first": period.first.isoformat(), "last": period.last.isoformat()}
         if group:
             changes["group"] = group
-        told = ", ".join(filter(None, [f"{number} {label(which)}", of]))
-        return format_html(
-            '<a href="{}" aria-label="{}">{}</a>', self.form.href("wait-patients", **changes), told, number
-        )
+        return format_html('<a href="{}">{}</a>', self.form.href("wait-patients", **changes), number)
 
 
 class Plain(Links):
@@ -57,9 +53,7 @@ class Plain(Links):
     def __init__(self, named: Mapping[str, str]) -> None:
         self.named = named
 
-    def to(
-        self, number: int, which: Behind, *, period: Period | None = None, group: str = "", of: str = ""
-    ) -> SafeString:
+    def to(self, number: int, which: Behind, *, period: Period | None = None, group: str = "") -> SafeString:
         return mark_safe(str(number))
 
 
@@ -211,7 +205,7 @@ def _ends(now: Summary, clock: Clock, links: Links) -> list[End]:
 def _ended(word: str, number: int, links: Links) -> SafeString:
     if word == Waited.SEEN:
         return links.to(number, Behind.SEEN)
-    return links.to(number, Behind.ENDED, group=f"ended:{word}", of=label(Waited(word)))
+    return links.to(number, Behind.ENDED, group=f"ended:{word}")
 
 
 def _reached(now: Summary, word: str, day: int) -> float:
