@@ -94,12 +94,12 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='wait',
             name='site',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='caseload.site'),
+            field=models.ForeignKey(blank=True, db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='caseload.site'),
         ),
         migrations.AddField(
             model_name='wait',
             name='therapist',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            field=models.ForeignKey(blank=True, db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
         ),
         migrations.AddConstraint(
             model_name='filing',
@@ -107,11 +107,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name='wait',
-            index=models.Index(fields=['clock', 'stopped_on', 'started_on'], name='wait_in_period'),
-        ),
-        migrations.AddIndex(
-            model_name='wait',
-            index=models.Index(fields=['clock', 'due_on'], name='wait_due'),
+            index=models.Index(fields=['clock', 'started_on', 'stopped_on', 'due_on', 'ended', 'entered_on', 'site', 'therapist', 'surgeon', 'suture', 'priority', 'earliest_on', 'target_on', 'missed_on', 'restarted_on'], name='wait_counted'),
         ),
         migrations.AddConstraint(
             model_name='wait',

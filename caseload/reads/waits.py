@@ -80,7 +80,7 @@ def figures_of(asked: Asked, today: date) -> Figures:
         all_of.columns,
         cut,
         _groups(all_of, period),
-        windows(found.filter(waits_behind.of_window(period))) if slipped else (),
+        windows(found.filter(waits_behind.of_window(period)), period) if slipped else (),
         shown_from={"site": 1, "surgeon": 1, "therapist": settings.FUNNEL_THERAPIST_FROM},
     )
 

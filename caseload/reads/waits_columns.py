@@ -16,7 +16,7 @@ from django.db.models.functions import Coalesce
 from caseload.parsing import Priority
 from caseload.timetable.terms import Suture
 from caseload.waits.audit import Window
-from caseload.waits.rows import NO_TARGET, OPEN, Columns, Days
+from caseload.waits.rows import NO_TARGET, OPEN, WAITING, Columns, Days, Period
 from caseload.waits.terms import COMPETING, End
 
 WORDS: Final = (End.WAITING.value, End.SEEN.value, *sorted(COMPETING))
@@ -84,23 +84,37 @@ def read(found: QuerySet[Any]) -> Read:
     return Read(columns, site, therapist, surgeon, suture, priority, surgeons)
 
 
-def windows(found: QuerySet[Any]) -> list[Window]:
-    """Stitches against their window, alike ones together; of waits that have a window."""
+def windows(found: QuerySet[Any], period: Period) -> list[Window]:
+    """Stitches against their window, of waits whose target day lies in the period; alike ones together.
+
+    What stopped after the period is still open. Of what stopped by then only the distances between its days count: it
+    is moved so that stop or target, whichever is later, is the last day, and a year of waits is some hundred windows.
+    """
     texts = found.aggregate(
         a=Listed("earliest_on"), b=Listed("target_on"), c=Listed("due_on"), d=Listed(_day("stopped_on", NEVER)),
         e=Listed(_place("ended", WORDS)),
     )  # fmt: skip
-    table = np.stack([*(_days(texts[name]) for name in "abcd"), _numbers(texts["e"])], axis=1)
+    earliest, target, due, stopped = (_days(texts[name]) for name in "abcd")
+    over = stopped <= period.last.toordinal()
+    later = np.where(over, period.last.toordinal() - np.maximum(target, stopped), 0)
+    ended = np.where(over, _numbers(texts["e"]), WAITING)
+    days = [earliest + later, target + later, due + later, np.where(over, stopped + later, 0)]
+    alike, number = _alike(np.stack([*days, ended]))
+    return list(map(_window, *alike.tolist(), number.tolist()))
+
+
+def _alike(columns: Days) -> tuple[Days, Days]:
+    """The different ones of the columns of a table, and how often each is there."""
+    ordered = columns[:, np.lexsort(columns)]
+    is_new = np.ones(ordered.shape[1], np.bool_)
+    is_new[1:] = np.any(ordered[:, 1:] != ordered[:, :-1], axis=0)
+    starts = np.flatnonzero(is_new)
+    return ordered[:, starts], np.diff(starts, append=ordered.shape[1])
+
+
+def _window(earliest: int, target: int, due: int, stopped: int, ended: int, number: int) -> Window:
     day = date.fromordinal
-    alike, number = np.unique(table, axis=0, return_counts=True)
-    return [
-        Window(day(earliest), day(target), day(due), _open_or(stopped), WORDS[ended], many)
-        for (earliest, target, due, stopped, ended), many in zip(alike.tolist(), number.tolist(), strict=True)
-    ]
-
-
-def _open_or(stopped: int) -> date | None:
-    return None if stopped == NEVER.toordinal() else date.fromordinal(stopped)
+    return Window(day(earliest), day(target), day(due), day(stopped) if stopped else None, WORDS[ended], number)
 
 
 def _day(name: str, otherwise: date) -> Coalesce:
@@ -125,9 +139,9 @@ def _numbers(text: str | None) -> Days:
 
 def _coded(names: Sequence[str]) -> tuple[Days, tuple[str, ...]]:
     """Names as places in the list of those there are."""
-    places: dict[str, int] = {}
-    found = np.fromiter((places.setdefault(name, len(places)) for name in names), np.int64, len(names))
-    return found, tuple(places)
+    there = tuple(sorted(set(names)))
+    places = {name: place for place, name in enumerate(there)}
+    return np.fromiter(map(places.__getitem__, names), np.int64, len(names)), there
 
 
 def _words_there(how: Days) -> tuple[Days, tuple[str, ...]]:

@@ -17,12 +17,12 @@ SURGEONS = ("", "Ms Alder", "Mr O’Brien, junior", 'Mr "Q" Ash')
 
 def made(
     clinic: Fernhollow, size: int, *, since: date, days: int, until: date, seed: int = 1,
-    clocks: Sequence[Clock] = STORED, people: int = 2, surgeons: Sequence[str] = SURGEONS,
+    clocks: Sequence[Clock] = STORED, people: int = 2, surgeons: Sequence[str] = SURGEONS, named: str = "",
 ) -> list[Wait]:  # fmt: skip
     """So many waits that began on one of `days` days from `since`; what has not stopped by `until` is still waiting."""
     rng = Random(seed)
     ground = [_ground(clinic) for _ in range(people)]
-    staff = [None, clinic.therapist, *(_therapist(place) for place in range(people))]
+    staff = [None, clinic.therapist, *(_therapist(f"tess{named}{place}") for place in range(people))]
     began = sorted(since + timedelta(days=rng.randrange(days)) for _ in range(size))
     of = ({"site": rng.choice((clinic.site, clinic.quay)), "therapist": rng.choice(staff),
            "surgeon": rng.choice(surgeons)} for _ in began)  # fmt: skip
@@ -41,8 +41,8 @@ def _ground(clinic: Fernhollow) -> tuple[Referral, Episode]:
     return referral, clinic.episode(patient)
 
 
-def _therapist(place: int) -> Staff:
-    return Staff.objects.create(username=f"tess{place}", name=f"Tess Marsh {place}", password=None, is_therapist=True)
+def _therapist(username: str) -> Staff:
+    return Staff.objects.create(username=username, name=f"{username.title()} Marsh", password=None, is_therapist=True)
 
 
 def _wait(
