@@ -74,8 +74,8 @@ def flow_chart(flow: Flow, done: str = "seen") -> SafeString:
     ticks = counts(max([*(point.seen for point in flow.points), limits[1] if limits else 0, 1]))
     frame = Frame(0, len(dots), ticks[-1])
     return draw(
-        _tell(f"How many {done}", dots, number(flow.mean)),
-        [title(f"How many {done}"), upward(frame, ticks, map(str, ticks)), *_chart(dots, frame, flow.mean)],
+        _tell(done.capitalize(), dots, number(flow.mean)),
+        [title(done.capitalize()), upward(frame, ticks, map(str, ticks)), *_chart(dots, frame, flow.mean)],
         _key(dots, f"mean {number(flow.mean)}"),
         "trend",
     )
