@@ -12,7 +12,7 @@ from itertools import groupby
 from typing import Final, NamedTuple
 
 from caseload.booking.expected import Interval
-from caseload.booking.room import Fit, Gain, Placed, Room, Visit, best_of, fit, one_more
+from caseload.booking.room import Fit, Gain, Placed, Room, Short, Visit, best_of, fit, one_more
 from caseload.timetable.calendar import OpenDays
 from caseload.timetable.terms import FollowUpKind
 
@@ -105,9 +105,9 @@ class Outlook:
             unbooked=_number(self.unbooked, first, last),
             expected=_number(self.expected, first, last),
             free=sum(room.free for room in self.rooms if first <= room.on <= last),
-            short=_short(self.known, first, last),
-            short_expected=_short(self.middle, first, last),
-            short_most=_short(self.most, first, last),
+            short=_number_short(self.known.short, first, last),
+            short_expected=_number_short(self.middle.short, first, last),
+            short_most=_number_short(self.most.short, first, last),
         )
 
     def _day(self, on: date) -> Day:
@@ -133,10 +133,15 @@ class Outlook:
         held = (room for room in self.rooms if not room.takes or kind in room.takes)
         return sum(room.free for room in held if first <= room.on <= last)
 
-    def with_one_more(self, on: date, slots: int) -> Gain:
-        """What a session of so many slots on a day, for every kind of visit, would do."""
-        room = Room(on, self.site, frozenset(), slots)
+    def with_one_more(self, on: date, slots: int, takes: frozenset[FollowUpKind] = frozenset()) -> Gain:
+        """What a session of so many slots on a day would do; `takes` empty is every kind of visit."""
+        room = Room(on, self.site, takes, slots)
         return one_more(self._all, self.rooms, room, self.middle.missing, self.last)
+
+    def eased(self, gain: Gain) -> list[Week]:
+        """The weeks in which somebody finds no place now and everybody would then."""
+        weeks = (week for week in self.weeks if week.short_expected)
+        return [week for week in weeks if not _number_short(gain.short, week.days[0].on, week.days[-1].on)]
 
     def best(self) -> tuple[Gain, ...]:
         """The open days on which one more session of the usual length would help, the best first."""
@@ -165,5 +170,5 @@ def _middle(visit: Visit) -> date:
     return visit.first + (visit.last - visit.first) // 2
 
 
-def _short(found: Fit, first: date, last: date) -> int:
-    return sum(each.number for each in found.short if first <= each.visit.last <= last)
+def _number_short(short: Iterable[Short], first: date, last: date) -> int:
+    return sum(each.number for each in short if first <= each.visit.last <= last)

@@ -171,17 +171,21 @@ def _why(visit: Visit, rooms: Iterable[Room]) -> Why:
 
 
 class Gain(NamedTuple):
-    """What one more session would do: how many more find a place, and how many still do not."""
+    """What one more session would do: how many more find a place, and which still do not."""
 
     room: Room
     more: int
-    missing: int
+    short: tuple[Short, ...]
+
+    @property
+    def missing(self) -> int:
+        return sum(each.number for each in self.short)
 
 
 def one_more(visits: Sequence[Visit], rooms: Sequence[Room], extra: Room, missing: int, until: date = date.max) -> Gain:
     """`missing` is how many find no place without it."""
-    left = fit(visits, [*rooms, extra], until).missing
-    return Gain(extra, missing - left, left)
+    left = fit(visits, [*rooms, extra], until)
+    return Gain(extra, missing - left.missing, left.short)
 
 
 def best_of(

@@ -1,18 +1,18 @@
-"""What falls due in the weeks ahead and what is free for it, as `booking.room` counts it. Six queries, however much there is.
+"""What falls due in the weeks ahead and what is free for it, as `booking.room` counts it, in six queries.
 
 Decided here:
 - Known is every due visit whose window opens by the end. Of a patient's visits that one appointment can serve, they are
   counted as one, as they would be booked. Booked is what stands inside its window; all else counts as unbooked.
 - Free is every slot of a session in person that is neither taken nor held back.
 - Expected are the first visits (stitches out, wound check) of operations to come, from those of the last twelve whole
-  weeks at the site, less those that are planned already.
+  weeks at the site, less those that are planned already; several digits operated on one day are one operation.
 """
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, timedelta
 from itertools import groupby
-from typing import Any, Final, NamedTuple
+from typing import Final, NamedTuple
 
 from django.db.models import Count, Q
 
@@ -31,6 +31,12 @@ BEHIND: Final = 12
 FIRST_VISITS: Final = (FollowUpKind.STITCHES_OUT, FollowUpKind.WOUND_CHECK)
 USUAL: Final = 9
 """Slots of a session, where none is held to go by: three hours."""
+
+
+DUE: Final = (
+    "patient_id", "episode__site_id", "kind", "earliest_on", "target_on", "latest_on", "minutes", "provisional",
+    "booked_on", "patient__interpreter",
+)  # fmt: skip
 
 
 class Due(NamedTuple):
@@ -112,10 +118,7 @@ def _due(last: date) -> dict[int, list[Due]]:
     rows = FollowUp.objects.due().filter(minutes__gt=0, earliest_on__lte=last, episode__ended_on__isnull=True)
     rows = rows.order_by("patient_id", "latest_on", "pk")
     found: dict[int, list[Due]] = defaultdict(list)
-    for row in rows.values_list(
-        "patient_id", "episode__site_id", "kind", "earliest_on", "target_on", "latest_on", "minutes", "provisional",
-        "booked_on", "patient__interpreter",
-    ):  # fmt: skip
+    for row in rows.values_list(*DUE):
         found[row[1]].append(Due(*row))
     return found
 
@@ -168,24 +171,29 @@ def _visit(rows: Sequence[Due], first: date, last: date) -> Visit:
 
 def _patterns(today: date) -> dict[int, list[Pattern]]:
     """The first visits that operations of the weeks behind were due, by weekday and days after surgery."""
+    counted: Counter[tuple[int, Pattern]] = Counter()
+    for (_, surgery_on), rows in groupby(_first_visits(today), key=lambda row: row[:2]):
+        for visit in _joined([row[2] for row in rows]):
+            days = ((visit.first - surgery_on).days, (visit.last - surgery_on).days)
+            counted[visit.site, Pattern(surgery_on.weekday(), visit.kinds, *days, visit.slots, visit.site, 0)] += 1
+    found: dict[int, list[Pattern]] = defaultdict(list)
+    for (site, pattern), number in counted.items():
+        found[site].append(pattern._replace(number=number))
+    return found
+
+
+def _first_visits(today: date) -> Iterator[tuple[int, date, Due]]:
+    """Patient, day of surgery and visit, by patient and day."""
     monday = today - timedelta(days=today.weekday())
     rows = FollowUp.objects.filter(
         kind__in=FIRST_VISITS, minutes__gt=0, key__in=FIRST_VISITS,
         episode__surgery_on__gte=monday - timedelta(weeks=BEHIND), episode__surgery_on__lt=monday,
     ).exclude(episode__ended_how=Ending.NOT_DONE)  # fmt: skip
-    counted: Counter[tuple[Any, ...]] = Counter()
-    for site, kind, surgery_on, earliest, latest, minutes in rows.values_list(
-        "episode__site_id", "kind", "anchor_on", "earliest_on", "latest_on", "minutes"
-    ):
-        days = ((earliest - surgery_on).days, (latest - surgery_on).days)
-        counted[site, surgery_on.weekday(), kind, *days, -(-minutes // SLOT)] += 1
-    found: dict[int, list[Pattern]] = defaultdict(list)
-    for (site, weekday, kind, first, last, slots), number in sorted(counted.items()):
-        kinds = frozenset({FollowUpKind(kind)})
-        found[site].append(Pattern(weekday, kinds, first, last, slots, site, number))
-    return found
+    for row in rows.order_by("patient_id", "anchor_on", "latest_on", "pk").values_list(*DUE, "anchor_on"):
+        yield row[0], row[-1], Due(*row[:-1])
 
 
 def _planned(first: date, last: date) -> Counter[int]:
-    rows = Episode.objects.filter(ended_on__isnull=True, surgery_on__gte=first, surgery_on__lte=last)
-    return Counter(rows.values_list("site_id", flat=True))
+    """Two digits on one day are one operation."""
+    rows = Episode.objects.filter(ended_on__isnull=True, surgery_on__gte=first, surgery_on__lte=last).order_by()
+    return Counter(site for site, _, _ in rows.values_list("site_id", "patient_id", "surgery_on").distinct())

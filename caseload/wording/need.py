@@ -1,16 +1,16 @@
 """Need and room in words."""
 
 from collections import Counter
+from collections.abc import Sequence
 from typing import Final
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from caseload.booking.outlook import Outlook
+from caseload.booking.outlook import Outlook, Week
 from caseload.booking.room import Fit, Gain, Why
 from caseload.timetable.terms import FollowUpKind
 from caseload.wording.dates import say_date
-from caseload.wording.labels import label
 
 WHY: Final = {
     Why.FULL: "every slot on the days left to them is taken",
@@ -24,7 +24,7 @@ def say_fit(outlook: Outlook) -> str:
     if known:
         said = _n("%(count)d visit that is known already finds no place by its last day.",
                   "%(count)d visits that are known already find no place by their last day.", known)  # fmt: skip
-        more = middle - known
+        said, more = f"{said} {_say_worst(outlook.weeks)}", middle - known
         return f"{said} {_with_expected(more)}" if more > 0 else said
     if middle:
         return f"{_('All that is known finds a place.')} {_with_expected(middle)}"
@@ -37,6 +37,16 @@ def say_fit(outlook: Outlook) -> str:
             most,
         )
     return _("All that is known finds a place, and all that is to be expected.")
+
+
+def _say_worst(weeks: Sequence[Week]) -> str:
+    """The week in which last days of known visits without a place lie; of several the one in which most do."""
+    short = [week for week in weeks if week.short]
+    worst = max(short, key=lambda week: week.short)
+    said = {"week": say_date(worst.days[0].on), "count": worst.short}
+    if len(short) > 1:
+        return _("The worst week is that from %(week)s, with %(count)d.") % said
+    return _("That is in the week from %(week)s.") % said
 
 
 def _with_expected(more: int) -> str:
@@ -55,17 +65,26 @@ def say_short(found: Fit) -> list[tuple[FollowUpKind, int, str]]:
 
 
 def say_gain(gain: Gain) -> str:
-    """What one more session would do."""
-    if not gain.more:
-        return _("A session on %(day)s would place nobody more.") % {"day": say_date(gain.room.on)}
-    some = _n("%(count)d more visit", "%(count)d more visits", gain.more)
-    if not gain.missing:
-        left = _("and nobody would be left without a place")
+    """What one more session would do, of all that finds no place with what is expected."""
+    day, before = say_date(gain.room.on), gain.more + gain.missing
+    if gain.more <= 0:
+        return _("A session on %(day)s would place nobody more.") % {"day": day}
+    if gain.missing:
+        said = _("A session on %(day)s would place %(more)d of the %(before)d visits that find no place.")
     else:
-        left = _n("and %(count)d would still find none", "and %(count)d would still find none", gain.missing)
-    return _("A session on %(day)s would place %(some)s, %(left)s.") % {
-        "day": say_date(gain.room.on), "some": some, "left": left,
-    }  # fmt: skip
+        said = _n("A session on %%(day)s would place the only visit that finds no place.",
+                  "A session on %%(day)s would place all %(count)d visits that find no place.", before)  # fmt: skip
+    return said % {"day": day, "more": gain.more, "before": before}
+
+
+def say_eased(weeks: Sequence[Week]) -> str:
+    """The weeks in which everybody would find a place then; nothing where there is none."""
+    if not weeks:
+        return ""
+    days = ", ".join(say_date(week.days[0].on) for week in weeks)
+    said = ngettext("The week from %(days)s would be short no more.",
+                    "The weeks from %(days)s would be short no more.", len(weeks))  # fmt: skip
+    return said % {"days": days}
 
 
 def say_surgery(outlook: Outlook, weeks: int) -> str:
@@ -78,10 +97,6 @@ def say_surgery(outlook: Outlook, weeks: int) -> str:
         "behind": of.behind, "weeks": weeks, "mean": round(of.ahead.mean), "last": say_date(outlook.last),
         "lower": of.ahead.lower, "upper": of.ahead.upper, "planned": of.planned,
     }  # fmt: skip
-
-
-def say_kind(kind: FollowUpKind) -> str:
-    return label(kind)
 
 
 def _n(one: str, many: str, count: int) -> str:

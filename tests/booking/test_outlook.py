@@ -78,8 +78,15 @@ def test_what_may_still_be_seen_after_the_last_day_is_not_short_of_a_place():
 
 def test_one_more_session_helps_those_whose_days_it_falls_on():
     found = outlook(unbooked=(visit(1, 2, 3),))
-    assert found.with_one_more(day(2), 2)[1:] == (2, 1)
-    assert found.with_one_more(day(9), 2)[1:] == (0, 3)
+    gains = [found.with_one_more(day(2), 2), found.with_one_more(day(9), 2)]
+    assert [(gain.more, gain.missing) for gain in gains] == [(2, 1), (0, 3)]
+    assert found.with_one_more(day(2), 2, frozenset({Kind.OUTCOME_REVIEW})).more == 0
+
+
+def test_a_week_is_eased_once_everybody_in_it_finds_a_place():
+    found = outlook(unbooked=(visit(1, 2, 2), visit(8, 9, 3)))
+    assert [week.days[0].on for week in found.eased(found.with_one_more(day(8), 3))] == [day(5)]
+    assert found.eased(found.with_one_more(day(8), 2)) == []
 
 
 def test_the_best_day_is_an_open_one_that_helps():

@@ -63,6 +63,15 @@ def test_the_rate_of_surgery_is_that_of_whole_weeks_at_the_site_without_what_is_
     assert not found[clinic.quay.pk].expected
 
 
+def test_two_digits_of_one_day_are_one_operation_behind_and_ahead(clinic):
+    for surgery_on in (TODAY - timedelta(days=10), TODAY + timedelta(days=20)):
+        patient = clinic.patient()
+        for digit in ("ring", "middle"):
+            clinic.episode(patient, surgery_on=surgery_on, digit=digit, for_therapy=False)
+    found = outlooks(TODAY)[clinic.site.pk]
+    assert found.surgery[:2] == (1, 1) and {visit.slots for visit in found.expected_most} == {2}
+
+
 def test_however_much_there_is_it_takes_six_queries(clinic, django_assert_num_queries):
     for number in range(3):
         clinic.episode(surgery_on=TODAY - timedelta(days=10 + number))

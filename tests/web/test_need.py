@@ -21,7 +21,7 @@ def test_only_a_lead_sees_it(lead: Client, admin: Client, clinic: Fernhollow):
 def test_what_finds_no_place_is_said_with_why_and_where_to_book_it(lead: Client, clinic: Fernhollow):
     clinic.episode(for_therapy=False)
     page = shown(lead)
-    assert "2 visits that are known already find no place by their last day." in page
+    assert "2 visits that are known already find no place by their last day. The worst week is that from" in page
     assert f"?kind=stitches-out&amp;site={clinic.site.code}" in page and "takes them" in page
 
 
@@ -31,8 +31,9 @@ def test_where_all_fits_it_says_so(lead: Client, clinic: Fernhollow):
 
 def test_one_more_session_is_tried_out_and_not_written(lead: Client, clinic: Fernhollow):
     clinic.episode(for_therapy=False)
-    page = shown(lead, f"?site={clinic.site.code}&on=2+apr&slots=3")
-    assert "A session on Thu 2 Apr 2026 would place 1 more visit" in page
+    page = shown(lead, f"?site={clinic.site.code}&on=2+apr&slots=3&kind=stitches-out")
+    assert "A session on Thu 2 Apr 2026 would place 1 of the 3 visits that find no place." in page
+    assert "The week from Thu 2 Apr 2026 would be short no more." in page
     assert not Session.objects.exists()
 
 
@@ -43,6 +44,12 @@ def test_one_more_session_is_tried_out_and_not_written(lead: Client, clinic: Fer
 def test_what_cannot_be_tried_out_is_said_beside_its_field(lead: Client, clinic: Fernhollow, asked: str, said: str):
     page = shown(lead, f"?site={clinic.site.code}&slots=3&{asked}")
     assert said in page and "would place" not in page
+
+
+def test_a_session_for_another_kind_of_visit_places_nobody_nothing_here(lead: Client, clinic: Fernhollow):
+    clinic.episode(for_therapy=False)
+    page = shown(lead, f"?site={clinic.site.code}&on=2+apr&slots=3&kind=wound-check")
+    assert "would place nobody more" in page
 
 
 def test_a_day_at_the_other_site_changes_nothing_here(lead: Client, clinic: Fernhollow):

@@ -7,7 +7,9 @@ from django import forms
 
 from caseload.booking.slots import SLOT
 from caseload.models import Site
+from caseload.timetable.terms import FollowUpKind
 from caseload.web.forms.fields import DayField
+from caseload.web.forms.filters import choices
 
 LENGTHS: Final = (3, 6, 9, 12, 15)
 """Slots: from an hour to five."""
@@ -18,6 +20,10 @@ def said(slots: int) -> str:
     return f"{hours} h {minutes} min" if minutes else f"{hours} h"
 
 
+def _kinds() -> list[tuple[str, str]]:
+    return [each for each in choices(FollowUpKind, "every visit") if each[0] != FollowUpKind.CLOSE]
+
+
 class OneMoreForm(forms.Form):
     """Asked of the address, so that the answer can be kept and sent to a colleague."""
 
@@ -25,11 +31,18 @@ class OneMoreForm(forms.Form):
     on = DayField(label="Day")
     slots = forms.TypedChoiceField(label="How long", coerce=int, choices=[(each, said(each)) for each in LENGTHS])
 
+    kind = forms.ChoiceField(label="For", required=False, choices=_kinds)
+
     def __init__(self, asked: Any, *, today: date, first: date, last: date) -> None:
         self.first, self.last = first, last
         given = asked if "on" in asked else None
         super().__init__(given, initial={"slots": LENGTHS[2]}, auto_id="more-%s", label_suffix="")
         self.fields["on"].today = today  # type: ignore[attr-defined]
+
+    def takes(self) -> frozenset[FollowUpKind]:
+        """Empty is every kind of visit, as of any session. Of a form that is valid."""
+        kind = self.cleaned_data["kind"]
+        return frozenset({FollowUpKind(kind)}) if kind else frozenset()
 
     def clean_on(self) -> date:
         """Raises ValidationError for a day that the page does not look at."""

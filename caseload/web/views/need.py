@@ -17,7 +17,7 @@ from caseload.timetable.terms import FollowUpKind
 from caseload.web.forms.need import OneMoreForm, said
 from caseload.web.views.answering import allow
 from caseload.web.wait_charts import need_chart
-from caseload.wording.need import say_fit, say_gain, say_short, say_surgery
+from caseload.wording.need import say_eased, say_fit, say_gain, say_short, say_surgery
 
 SHOWN = 3
 """Proposals of a day for one more session."""
@@ -45,15 +45,19 @@ def show(request: HttpRequest) -> HttpResponse:
     first, last = days_ahead(by.today)
     form = OneMoreForm(request.GET, today=by.today, first=first, last=last)
     places = [_place(site, found[site.id]) for site in names().sites if site.id in found]
-    gain = None
-    if form.is_bound and form.is_valid():
-        asked = form.cleaned_data
-        gain = say_gain(found[asked["site"].pk].with_one_more(asked["on"], asked["slots"]))
+    gain = _tried_out(form, found) if form.is_bound and form.is_valid() else ""
     context = {
         "first": first, "last": last, "places": places, "form": form, "gain": gain, "method": METHOD,
         "site": form.cleaned_data["site"].name if gain else "",
     }  # fmt: skip
     return render(request, "need/page.html", context)
+
+
+def _tried_out(form: OneMoreForm, found: dict[int, Outlook]) -> str:
+    asked = form.cleaned_data
+    outlook = found[asked["site"].pk]
+    gain = outlook.with_one_more(asked["on"], asked["slots"], form.takes())
+    return f"{say_gain(gain)} {say_eased(outlook.eased(gain))}".rstrip()
 
 
 def _place(site: Named, outlook: Outlook) -> Place:
