@@ -20,11 +20,11 @@ SPREAD: Final = 2.0
 """A funnel whose groups spread so many times as much as chance alone would is said to be overdispersed."""
 
 GROUPS: Final[Texts] = {
-    "site": lazy("The sites"),
-    "surgeon": lazy("The surgeons"),
-    "suture": lazy("The kinds of stitches"),
-    "priority": lazy("The priorities"),
-    "therapist": lazy("The therapists"),
+    "site": lazy("sites"),
+    "surgeon": lazy("surgeons"),
+    "suture": lazy("kinds of stitches"),
+    "priority": lazy("priorities"),
+    "therapist": lazy("therapists"),
 }
 HEADS: Final[Texts] = {
     "site": lazy("Site"),
@@ -89,7 +89,7 @@ def say_heads_of_trend() -> list[str]:
 
 
 def say_heads_of_flow(clock: Clock) -> list[str]:
-    return [_("Began"), str(SEEN[clock]).capitalize(), _("Waiting after it")]
+    return [_("Began"), str(SEEN[clock]).capitalize(), _("Still waiting")]
 
 
 def _stand_out(points: Iterable[tuple[Period, str, str]]) -> str:
@@ -112,11 +112,11 @@ def say_compared(dimension: str, compared: Compared | None) -> str:
     """Whether groups wait differently by more than chance."""
     said = {"who": GROUPS[dimension], "fewest": FEWEST}
     if compared is None:
-        return _("%(who)s cannot be compared: fewer than two of them have %(fewest)d waits.") % said
+        return _("Between %(who)s nothing can be compared: fewer than two of them have %(fewest)d waits.") % said
     said["p"] = say_p(compared.p)
     if compared.p < CHANCE:
-        return _("%(who)s wait differently by more than chance would explain (%(p)s).") % said
-    return _("Chance alone could explain how they differ (%(p)s).") % said
+        return _("Between %(who)s waits differ by more than chance would explain (%(p)s).") % said
+    return _("Between %(who)s waits differ no more than chance could explain (%(p)s).") % said
 
 
 def say_funnel(funnel: Funnel, names: Mapping[str, str]) -> list[str]:
@@ -151,7 +151,10 @@ def _left_out(funnel: Funnel, names: Mapping[str, str]) -> list[str]:
 def _spread(dispersion: float | None) -> list[str]:
     if dispersion is None:
         return []
-    spread = _("They spread %(times)s times as much as chance alone would.") % {"times": say_number(dispersion)}
+    times = {"times": say_number(dispersion)}
+    if dispersion < 1:
+        return [_("They spread no wider than chance alone would (%(times)s times as much).") % times]
+    spread = _("They spread %(times)s times as much as chance alone would.") % times
     if dispersion < SPREAD:
         return [spread]
     caution = _(

@@ -87,7 +87,7 @@ def test_groups_stand_in_the_order_of_names_and_are_no_ranking(show: Show) -> No
         "B Quay Street 31 22 14.2 7 12 9 to 15 30 24 or later 80 % 16 of 20",
     ]
     said = text(page)
-    assert "The sites wait differently by more than chance would explain (p = 0.003)." in said
+    assert "Between sites waits differ by more than chance would explain (p = 0.003)." in said
     assert "this is not a ranking" in said and "Quay Street lies above the limits of 99.8 %" in said
 
 

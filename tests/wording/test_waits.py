@@ -183,10 +183,10 @@ def test_a_stretch_is_a_month_or_begins_on_a_day() -> None:
 def test_groups_differ_by_more_than_chance_or_not() -> None:
     compared = sample.groups().compared
     assert apart.say_compared("site", compared) == (
-        "The sites wait differently by more than chance would explain (p = 0.003)."
+        "Between sites waits differ by more than chance would explain (p = 0.003)."
     )
     assert apart.say_compared("surgeon", compared._replace(p=0.4)) == (
-        "Chance alone could explain how they differ (p = 0.40)."
+        "Between surgeons waits differ no more than chance could explain (p = 0.40)."
     )
     assert "fewer than two of them have 5 waits" in apart.say_compared("suture", None)
 
@@ -213,6 +213,8 @@ def test_a_funnel_in_which_nobody_stands_out_says_so() -> None:
     assert apart.say_funnel(calm, {}) == [
         "Within target, none lies beyond the limits.", "They spread 1.1 times as much as chance alone would."
     ]  # fmt: skip
+    narrow = apart.say_funnel(calm._replace(dispersion=0.4), {})[1]
+    assert narrow == "They spread no wider than chance alone would (0.4 times as much)."
     assert apart.say_funnel(calm._replace(points=(), dispersion=None), {}) == []
 
 
