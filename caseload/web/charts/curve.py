@@ -61,15 +61,18 @@ def curve_chart(summary: Summary, before: Summary | None = None) -> SafeString:
     last = last_day(summary)
     frame, earlier = Frame(0, max(last, 1)), before if before and before.curve else None
     readings = _readings(summary, frame)
+    rows = (1 + _in_two_rows(readings)) if readings else 0
     parts = [
-        title("Still waiting", "-2.9em" if readings else "-1.1em"),
+        title("Still waiting", ("-1.1em", "-1.8em", "-3em")[rows]),
         shares_upward(frame),
         stretched(_spread(summary, frame, last), *_read_off(readings), _earlier(earlier, frame)),
         stretched(*_line(summary, frame, last)),
         *_words(readings),
         *_watched(summary, frame),
     ]
-    return draw(_tell(summary, earlier), parts, _key(summary, earlier), "curve read" if readings else "curve")
+    return draw(
+        _tell(summary, earlier), parts, _key(summary, earlier), ("curve", "curve read", "curve read twice")[rows]
+    )
 
 
 def last_day(summary: Summary) -> int:
