@@ -106,7 +106,7 @@ def _row(figures: Figures) -> Row:
 def _clock(figures: Figures, links: waits_page.Links, aims: Targets) -> SafeString:
     """The part of the report that is of one clock."""
     own = {
-        "name": label(figures.clock),
+        "of_clock": label(figures.clock),
         "at": f"{figures.clock}-",
         "on_paper": True,
         "clock": say_clock(figures.clock, aims),
