@@ -191,6 +191,11 @@ def test_who_was_seen_each_week_lies_on_a_scale_from_0():
     assert words(chart)["20"] == (0, 0) and words(chart)["0"] == (0, 100)
 
 
+def test_the_scale_names_what_was_waited_for():
+    chart = flow_chart(sample.flow(), "stitches out")
+    assert "Stitches out" in words(chart) and "Stitches out, mean 11:" in chart
+
+
 @pytest.mark.parametrize(("number", "named"), [(1, 1), (12, 12), (53, 11)])
 def test_as_many_weeks_are_named_as_there_is_room_for_and_half_of_them_on_a_telephone(number, named):
     point = sample.flow().points[0]

@@ -41,7 +41,7 @@ MARGIN: Final = 10.0
 """Per cent across that words may reach out at the left."""
 
 
-RAISED: Final = -6.5
+RAISED: Final = -7.0
 """Per cent from the top of the plot to the second row of words over it."""
 
 
@@ -63,7 +63,7 @@ def curve_chart(summary: Summary, before: Summary | None = None) -> SafeString:
     readings = _readings(summary, frame)
     rows = (1 + _in_two_rows(readings)) if readings else 0
     parts = [
-        title("Still waiting", ("-1.1em", "-1.8em", "-3em")[rows]),
+        title("Still waiting", ("-1.1em", "-1.8em", "-3.2em")[rows]),
         shares_upward(frame),
         stretched(_spread(summary, frame, last), *_read_off(readings), _earlier(earlier, frame)),
         stretched(*_line(summary, frame, last)),
@@ -167,7 +167,7 @@ def _words(readings: Sequence[Reading]) -> list[str]:
     """Over the plot, where no curve runs; where two would touch they turn away, or stand in two rows."""
     anchors, rows = [_anchor(each.x) for each in readings], ["-.5em", "-.5em"]
     if _in_two_rows(readings):
-        rows[1] = "-1.7em"
+        rows[1] = "-1.85em"
     elif _touch(readings):
         anchors = ["end", "start"]
     return [
