@@ -12,7 +12,7 @@ from itertools import groupby
 from typing import Final, NamedTuple
 
 from caseload.booking.expected import Interval
-from caseload.booking.room import Fit, Gain, Placed, Room, Short, Visit, best_of, fit, one_more
+from caseload.booking.room import Fit, Gain, Placed, Room, Short, Visit, alike, best_of, fit, one_more
 from caseload.timetable.calendar import OpenDays
 from caseload.timetable.terms import FollowUpKind
 
@@ -85,7 +85,7 @@ class Outlook:
 
     @cached_property
     def middle(self) -> Fit:
-        return fit([*self.unbooked, *self.expected], self.rooms, self.last)
+        return fit(self._all, self.rooms, self.last)
 
     @cached_property
     def most(self) -> Fit:
@@ -151,9 +151,9 @@ class Outlook:
         extras = (Room(on, self.site, frozenset(), self.usual) for on in useful)
         return best_of(self._all, self.rooms, extras, self.middle.missing, self.last)
 
-    @property
+    @cached_property
     def _all(self) -> list[Visit]:
-        return [*self.unbooked, *self.expected]
+        return alike([*self.unbooked, *self.expected])
 
 
 def days_between(first: date, last: date) -> list[date]:

@@ -18,6 +18,8 @@ from typing import Final, NamedTuple
 from caseload.timetable.terms import FollowUpKind
 
 LATE_WITHIN: Final = timedelta(days=7)
+BEST: Final = 3
+"""Proposals of a day for one more session."""
 URGENT: Final = frozenset(
     {FollowUpKind.STITCHES_OUT, FollowUpKind.WOUND_CHECK, FollowUpKind.STITCHES_RECHECK, FollowUpKind.WOUND_RECHECK}
 )
@@ -82,17 +84,21 @@ class _Day:
     def __init__(self, rooms: Sequence[Room]) -> None:
         # Where fewer kinds may go comes first, so that what takes everything is kept for what needs it.
         self.rooms = sorted(rooms, key=lambda room: (not room.takes, len(room.takes), room.free))
-        self.free = [room.free for room in self.rooms]
+        self.rooms = [room for room in self.rooms if room.free]
 
     def take(self, visit: Visit, number: int) -> int:
         """Give room to as many of the alike visits as there is room for; how many that is."""
-        given = 0
+        wanted = number
         for place, room in enumerate(self.rooms):
-            if takes(room, visit):
-                some = min(number - given, self.free[place] // visit.slots)
-                self.free[place] -= some * visit.slots
-                given += some
-        return given
+            if room.free >= visit.slots and takes(room, visit):
+                some = min(wanted, room.free // visit.slots)
+                self.rooms[place] = room._replace(free=room.free - some * visit.slots)
+                wanted -= some
+            if not wanted:
+                break
+        if wanted < number:
+            self.rooms = [room for room in self.rooms if room.free]
+        return number - wanted
 
 
 def takes(room: Room, visit: Visit) -> bool:
@@ -103,6 +109,14 @@ def from_today(visit: Visit, today: date) -> Visit:
     """The days that are left: of one that is late, the week from today."""
     last = visit.last if visit.last >= today else today + LATE_WITHIN
     return visit._replace(first=max(visit.first, today), last=last)
+
+
+def alike(visits: Iterable[Visit]) -> list[Visit]:
+    """The same visits, each kind of them once with its number."""
+    found: dict[Visit, int] = defaultdict(int)
+    for visit in visits:
+        found[visit._replace(number=1)] += visit.number
+    return [visit._replace(number=number) for visit, number in found.items()]
 
 
 def fit(visits: Iterable[Visit], rooms: Iterable[Room], until: date = date.max) -> Fit:
@@ -125,7 +139,7 @@ def fit(visits: Iterable[Visit], rooms: Iterable[Room], until: date = date.max) 
             tier = [visit for visit in wanted if bool(visit.kinds & URGENT) is urgent]
             placed += _seat(tier, days)
             short += _without([visit for visit in tier if visit.last <= until], placed, held)
-        left |= {(on, site): sum(day.free) for on, day in days.items()}
+        left |= {(on, site): sum(room.free for room in day.rooms) for on, day in days.items()}
     return Fit(tuple(placed), tuple(short), left)
 
 
@@ -141,10 +155,13 @@ def _seat(visits: Sequence[Visit], days: dict[date, _Day]) -> Iterator[Placed]:
     waiting = dict.fromkeys(visits, 0)
     for visit in visits:
         waiting[visit] += visit.number
+    order = sorted(waiting, key=_urgency)
     for on, day in days.items():
-        there = [visit for visit in waiting if visit.first <= on <= visit.last]
-        for visit in sorted(there, key=_urgency):
-            if some := day.take(visit, waiting[visit]):
+        order = [visit for visit in order if on <= visit.last and waiting[visit]]
+        for visit in order:
+            if not day.rooms:
+                break
+            if visit.first <= on and (some := day.take(visit, waiting[visit])):
                 waiting[visit] -= some
                 yield Placed(on, visit, some)
 
@@ -160,9 +177,10 @@ def _without(visits: Sequence[Visit], placed: Iterable[Placed], rooms: Sequence[
     for each in placed:
         if each.visit in wanted:
             wanted[each.visit] -= each.number
-    for visit, number in sorted(wanted.items(), key=lambda item: _urgency(item[0])):
-        if number:
-            yield Short(visit, number, _why(visit, rooms))
+    left = [visit for visit, number in wanted.items() if number]
+    held = {(room.on, room.takes): room for room in rooms}.values()
+    for visit in sorted(left, key=_urgency):
+        yield Short(visit, wanted[visit], _why(visit, held))
 
 
 def _why(visit: Visit, rooms: Iterable[Room]) -> Why:
@@ -191,6 +209,14 @@ def one_more(visits: Sequence[Visit], rooms: Sequence[Room], extra: Room, missin
 def best_of(
     visits: Sequence[Visit], rooms: Sequence[Room], extras: Iterable[Room], missing: int, until: date = date.max
 ) -> tuple[Gain, ...]:
-    """Those that help, the one that helps most first, and of alike ones the earliest."""
-    gains = (one_more(visits, rooms, extra, missing, until) for extra in extras)
-    return tuple(sorted((each for each in gains if each.more > 0), key=lambda each: (-each.more, each.room.on)))
+    """The `BEST` that help most, of alike ones the earliest; `extras` in the order of their days.
+
+    A session is not expected to place more than it has slots, so once as many do that, the later ones are not tried.
+    """
+    found: list[Gain] = []
+    for extra in extras:
+        found.append(one_more(visits, rooms, extra, missing, until))
+        if sum(each.more >= each.room.free for each in found) == BEST:
+            break
+    helpful = sorted((each for each in found if each.more > 0), key=lambda each: (-each.more, each.room.on))
+    return tuple(helpful[:BEST])

@@ -74,10 +74,16 @@ def test_one_more_session_says_how_many_more_find_a_place():
 
 def test_the_session_that_helps_most_comes_first_and_of_alike_ones_the_earliest():
     wanted = [visit(0, 1, 4), visit(7, 8, 2)]
-    extras = [room(8, 9), room(7, 9), room(1, 3), room(20, 9)]
+    extras = [room(1, 3), room(7, 9), room(8, 9), room(20, 9)]
     assert [(gain.room.on, gain.more) for gain in best_of(wanted, [], extras, 6)] == [
         (day(1), 3), (day(7), 2), (day(8), 2),
     ]  # fmt: skip
+
+
+def test_once_enough_sessions_would_be_full_the_later_ones_are_not_tried():
+    wanted, extras = [visit(0, 9, 4)], (room(on, 1) for on in range(1, 9))
+    assert [gain.room.on for gain in best_of(wanted, [], extras, 4)] == [day(1), day(2), day(3)]
+    assert next(extras).on == day(4)
 
 
 VISITS = st.lists(st.tuples(st.integers(0, 6), st.integers(0, 4), st.integers(1, 3)), max_size=7)

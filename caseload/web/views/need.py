@@ -19,9 +19,6 @@ from caseload.web.views.answering import allow
 from caseload.web.wait_charts import need_chart
 from caseload.wording.need import say_eased, say_fit, say_gain, say_short, say_surgery
 
-SHOWN = 3
-"""Proposals of a day for one more session."""
-
 
 @dataclass(frozen=True)
 class Place:
@@ -69,6 +66,6 @@ def _place(site: Named, outlook: Outlook) -> Place:
         need_chart(outlook),
         say_short(outlook.middle),
         said(outlook.usual),
-        [(gain, say_gain(gain)) for gain in outlook.best()[:SHOWN]],
+        [(gain, say_gain(gain)) for gain in outlook.best()],
         outlook.free_for(kind for kind in FollowUpKind if kind is not FollowUpKind.CLOSE),
     )
