@@ -2,15 +2,19 @@
 
 import re
 from collections.abc import Callable
+from datetime import date, timedelta
+from random import Random
 from urllib.parse import parse_qs
 
 import pytest
 from django.test import Client
 
-from caseload.models import Site
+from caseload.demo.waiting import courses
+from caseload.models import Referral, Site, Wait
 from caseload.waits.figures import Figures, Groups
-from caseload.waits.terms import Clock
+from caseload.waits.terms import Clock, End
 from caseload.web.views import waits as view
+from tests.scenario import TODAY, Fernhollow, by
 from tests.waits import sample
 
 ADDRESS = "/waits/"
@@ -157,6 +161,32 @@ def test_definitions_methods_rules_and_cautions_stand_at_the_foot(show: Show) ->
 def test_the_real_figures_of_a_clinic_without_waits_are_shown(lead: Client) -> None:
     page = lead.get(ADDRESS, {"by": "month"}).content.decode()
     assert "Nobody waited in this period." in page and 'aria-current="page">Waits' in page
+
+
+def test_a_month_that_misleads_is_told_both_ways_from_the_record_to_the_page(clinic: Fernhollow, lead: Client) -> None:
+    """A referral a day, seen 12 to 28 days later, and beside them the month that the demo has."""
+    days = [TODAY - timedelta(days=back) for back in range(30, 180)]
+    seen = [(on, on + timedelta(days=12 + place * 7 % 17)) for place, on in enumerate(days)]
+    waited(clinic, [*seen, *((each.received_on, each.seen_on) for each in courses(TODAY, Random(1)))])
+    said = text(lead.get(ADDRESS).content.decode().replace("\N{NO-BREAK SPACE}", " "))
+    assert "The completed only say better; the truth is worse (half)." in said
+    assert re.search(r"Half, by day [\d.]+ [\d.]+ better .* Half, by day \d+ \d+ worse", said)
+    assert "How long people wait differs by more than chance would explain (p = 0.002)." in said
+
+
+def waited(clinic: Fernhollow, waits: list[tuple[date, date | None]]) -> None:
+    """First visits by the days on which they began and stopped, written past every act."""
+    patient = clinic.patient()
+    referral = Referral.objects.create(
+        patient=patient, received_on=date(2025, 1, 1), source="a general practice", recorded_at=by().at
+    )
+    Wait.objects.bulk_create(
+        Wait(
+            clock=Clock.FIRST_VISIT, key=f"first-visit:{place}", patient=patient, referral=referral, started_on=began,
+            stopped_on=stopped, ended=End.SEEN if stopped else End.WAITING, due_on=began + timedelta(days=14),
+        )
+        for place, (began, stopped) in enumerate(waits)
+    )  # fmt: skip
 
 
 def test_the_figures_come_as_a_file(lead: Client) -> None:
