@@ -109,6 +109,10 @@ class Migration(migrations.Migration):
             model_name='wait',
             index=models.Index(fields=['clock', 'started_on', 'stopped_on', 'due_on', 'ended', 'entered_on', 'site', 'therapist', 'surgeon', 'suture', 'priority', 'earliest_on', 'target_on', 'missed_on', 'restarted_on'], name='wait_counted'),
         ),
+        migrations.AddIndex(
+            model_name='wait',
+            index=models.Index(fields=['surgeon'], name='wait_surgeon'),
+        ),
         migrations.AddConstraint(
             model_name='wait',
             constraint=models.UniqueConstraint(fields=('episode', 'key'), name='wait_once_of_an_episode'),

@@ -62,6 +62,7 @@ class Wait(models.Model):
         indexes = [
             # Everything that is counted, so that a year of waits is read from the index alone.
             models.Index(fields=COUNTED, name="wait_counted"),
+            models.Index(fields=["surgeon"], name="wait_surgeon"),
         ]
         constraints = [
             models.UniqueConstraint(fields=["episode", "key"], name="wait_once_of_an_episode"),

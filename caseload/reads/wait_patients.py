@@ -45,11 +45,15 @@ _STORED: Final = (
 
 
 def rows(found: QuerySet[Any], order: Sequence[str], start: int, stop: int) -> list[Row]:
-    """The rows of `waits.behind` from `start` up to `stop` in this order, in one query."""
+    """The rows of `waits.behind` from `start` up to `stop` in this order, in one query.
+
+    Only those of the page are joined to all that a row shows.
+    """
     if start >= stop:
         return []
-    wanted = found.order_by(*in_order(order, LAST))
-    return [_row(values) for values in wanted.values_list(*_STORED)[start:stop]]
+    ordering = in_order(order, LAST)
+    wanted = found.order_by(*ordering).values("pk")[start:stop]
+    return [_row(values) for values in found.filter(pk__in=wanted).order_by(*ordering).values_list(*_STORED)]
 
 
 def all_rows(found: QuerySet[Any], order: Sequence[str]) -> Iterator[Row]:

@@ -8,12 +8,13 @@ from typing import Any, Final, NamedTuple
 
 import numpy as np
 from django.conf import settings
+from django.db import connection
 from django.db.models import Case, DateField, F, Q, QuerySet, Value, When
 
 from caseload.models import Site, Staff, Wait
 from caseload.reads import waits_behind
 from caseload.reads.waits_clocks import DaysTo, of_clock
-from caseload.reads.waits_columns import PRIORITIES, SUTURES, Read, read, windows
+from caseload.reads.waits_columns import PRIORITIES, SUTURES, Read, read, split, windows
 from caseload.waits.audit import Cut, figures
 from caseload.waits.figures import Figures
 from caseload.waits.rows import Chosen, Columns, Days, Period, chosen, months_earlier
@@ -21,6 +22,12 @@ from caseload.waits.terms import READ_FROM, Behind, Clock
 
 WEEKS: Final = 26
 MONTHS: Final = 12
+_NAMES: Final = """WITH RECURSIVE named(surgeon) AS (
+    SELECT MIN(surgeon) FROM caseload_wait
+    UNION ALL
+    SELECT (SELECT MIN(later.surgeon) FROM caseload_wait later WHERE later.surgeon > named.surgeon)
+    FROM named WHERE named.surgeon IS NOT NULL
+) SELECT surgeon FROM named WHERE surgeon IS NOT NULL"""
 
 
 class By(StrEnum):
@@ -139,7 +146,7 @@ def _groups(all_of: Read, period: Period) -> Mapping[str, Mapping[str, Columns]]
     there = _of_period(all_of.columns, period)
     waits = chosen(all_of.columns, there)
     sites = dict(Site.objects.order_by().values_list("id", "code"))
-    therapists = dict(Staff.objects.filter(is_therapist=True).order_by().values_list("id", "code"))
+    therapists = dict(Staff.objects.order_by().values_list("id", "code"))
     keys: dict[Dimension, tuple[Days, Mapping[int, str]]] = {
         Dimension.SITE: (all_of.site, sites),
         Dimension.THERAPIST: (all_of.therapist, therapists),
@@ -148,8 +155,8 @@ def _groups(all_of: Read, period: Period) -> Mapping[str, Mapping[str, Columns]]
         Dimension.PRIORITY: (all_of.priority, dict(enumerate(PRIORITIES))),
     }
     return {
-        dimension.value: {names.get(key, ""): chosen(waits, of == key) for key in np.unique(of).tolist()}
-        for dimension, (of, names) in ((each, (of[there], names)) for each, (of, names) in keys.items())
+        dimension.value: {names.get(key, ""): those for key, those in split(waits, of[there])}
+        for dimension, (of, names) in keys.items()
     }
 
 
@@ -161,9 +168,10 @@ def _of_period(of: Columns, period: Period) -> Chosen:
 
 
 def surgeons() -> list[str]:
-    """The names that waits stand under, by the alphabet; "" is not among them."""
-    found = Wait.objects.exclude(surgeon="").order_by().values_list("surgeon", flat=True).distinct()
-    return sorted(found, key=str.casefold)
+    """The names that waits stand under, by the alphabet; "" is not among them. Each is one step through their index."""
+    with connection.cursor() as cursor:
+        cursor.execute(_NAMES)
+        return sorted((name for (name,) in cursor.fetchall() if name), key=str.casefold)
 
 
 def is_there(today: date) -> bool:

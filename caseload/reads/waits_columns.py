@@ -4,13 +4,14 @@ A row of Python values for each wait is what costs: a hundred thousand take half
 column as one text, and numpy reads it; all columns of a query come in the same order of rows.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
 from json import loads
 from typing import Any, Final, NamedTuple
 
 import numpy as np
 from django.db.models import Aggregate, Case, DateField, F, IntegerField, QuerySet, TextField, Value, When
+from django.db.models.expressions import Combinable
 from django.db.models.functions import Coalesce
 
 from caseload.parsing import Priority
@@ -70,18 +71,34 @@ def read(found: QuerySet[Any]) -> Read:
     """The waits of `waits_clocks.of_clock`."""
     texts = found.aggregate(
         a=Listed("began"), b=Listed("came"), c=Listed(_day("stop", NEVER)), d=Listed(_day("due", NONE)),
-        e=Listed(_place("how", WORDS)), f=Listed(Coalesce("site_id", 0)), g=Listed(Coalesce("therapist_id", 0)),
-        h=Listed(_place("suture", SUTURES)), i=Listed(_place("priority", PRIORITIES)), j=ListedWords("surgeon"),
+        e=Listed(Coalesce("site_id", 0)), f=Listed(Coalesce("therapist_id", 0)), g=ListedWords("surgeon"),
+        h=Listed(_together(("how", WORDS), ("suture", SUTURES), ("priority", PRIORITIES))),
     )  # fmt: skip
     began, came, stopped, due = (_days(texts[name]) for name in "abcd")
-    how, site, therapist, suture, priority = (_numbers(texts[name]) for name in "efghi")
-    surgeon, surgeons = _coded(loads(texts["j"] or "[]"))
+    site, therapist, words_of = (_numbers(texts[name]) for name in "efh")
+    how, suture, priority = _apart(words_of, WORDS, SUTURES, PRIORITIES)
+    surgeon, surgeons = _coded(loads(texts["g"] or "[]"))
     ended, words = _words_there(how)
     columns = Columns(
         began, came, np.where(stopped == NEVER.toordinal(), OPEN, stopped),
         np.where(due == NONE.toordinal(), NO_TARGET, due), ended, np.ones(len(began), np.int64), words,
     )  # fmt: skip
     return Read(columns, site, therapist, surgeon, suture, priority, surgeons)
+
+
+def split(waits: Columns, of: Days) -> Iterator[tuple[int, Columns]]:
+    """Waits by the key that each has in `of`, one key after the other."""
+    order = np.argsort(of, kind="stable")
+    keys, starts = np.unique(of[order], return_index=True)
+    ordered = _taken(waits, order)
+    for key, start, size in zip(keys.tolist(), starts, np.diff(starts, append=len(of)), strict=True):
+        yield key, _taken(ordered, slice(start, start + size))
+
+
+def _taken(of: Columns, which: Any) -> Columns:
+    return Columns(
+        of.started[which], of.came[which], of.stopped[which], of.due[which], of.ended[which], of.number[which], of.words
+    )
 
 
 def windows(found: QuerySet[Any], period: Period) -> list[Window]:
@@ -125,6 +142,23 @@ def _place(name: str, words: Sequence[str]) -> Case:
     """A word as its place among the words."""
     places = [When(**{name: word, "then": Value(place)}) for place, word in enumerate(words)]
     return Case(*places, default=Value(0), output_field=IntegerField())
+
+
+def _together(*fields: tuple[str, Sequence[str]]) -> Combinable:
+    """Words of several fields as one number; each column that is written costs."""
+    number: Combinable = Value(0)
+    for name, words in fields:
+        number = number * len(words) + _place(name, words)
+    return number
+
+
+def _apart(numbers: Days, *words: Sequence[str]) -> list[Days]:
+    """What `_together` put together."""
+    parts = []
+    for each in reversed(words):
+        parts.append(numbers % len(each))
+        numbers = numbers // len(each)
+    return parts[::-1]
 
 
 def _days(text: str | None) -> Days:

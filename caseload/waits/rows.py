@@ -175,7 +175,9 @@ def counts(all_of: Columns, period: Period) -> Counts:
     """How many waited at the start, began, ended by word, and still wait at the end of a period."""
     first, last = period.first.toordinal(), period.last.toordinal()
     there = overlapping(all_of, period)
-    by_word = [int(there.number[_ended_by(there, last) == place].sum()) for place in range(len(there.words))]
+    numbers = np.zeros(len(there.words), np.int64)
+    np.add.at(numbers, _ended_by(there, last), there.number)
+    by_word = numbers.tolist()
     at_start = int(there.number[there.came < first].sum())
     return Counts(
         at_start=at_start,

@@ -11,6 +11,12 @@ def _around(name: str) -> tuple[str, str]:
     return before, after
 
 
+@cache
+def address(name: str) -> str:
+    """The address of a page that takes no code."""
+    return reverse(name)
+
+
 def href(name: str, code: str) -> str:
     before, after = _around(name)
     return f"{before}{code}{after}"

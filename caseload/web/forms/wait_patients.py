@@ -6,6 +6,7 @@ from enum import StrEnum
 from typing import Final
 
 from django import forms
+from django.utils.functional import cached_property
 
 from caseload.models import Staff
 from caseload.parsing import Priority
@@ -68,7 +69,7 @@ class WaitPatientsForm(WaitsForm):
             of_rows = dimension in (Dimension.SITE, Dimension.THERAPIST)
             yield group_name(dimension, ""), (said, Member(dimension, None if of_rows else ""))
 
-    @property
+    @cached_property
     def query(self) -> dict[str, str]:
         return super().query | {"which": str(self.figure)}
 

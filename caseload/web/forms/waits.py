@@ -9,7 +9,7 @@ from typing import Any, Final
 from urllib.parse import urlencode
 
 from django import forms
-from django.urls import reverse
+from django.utils.functional import cached_property
 from django.utils.safestring import SafeString
 
 from caseload.models import Staff
@@ -22,6 +22,7 @@ from caseload.waits.terms import Clock
 from caseload.web.controls import select
 from caseload.web.forms.fields import DayField
 from caseload.web.forms.filters import Filters, choices
+from caseload.web.links import address
 from caseload.web.paging import with_changes
 from caseload.wording import label
 from caseload.wording.dates import say_month, say_period
@@ -156,7 +157,7 @@ class WaitsForm(Filters):
             **{name: self.value(name) for name in ("surgeon", "suture", "priority")},
         )  # fmt: skip
 
-    @property
+    @cached_property
     def query(self) -> dict[str, str]:
         """What is shown, as the values of an address: what was left out is not among them."""
         said = {name: self.value(name) for name in self.fields} | {
@@ -173,7 +174,7 @@ class WaitsForm(Filters):
 
     def href(self, name: str, **changes: object) -> str:
         """The address of a page of waits with what is asked here, some of it changed, or taken out with None."""
-        return reverse(name) + with_changes(self.query, **changes)
+        return address(name) + with_changes(self.query, **changes)
 
     @property
     def sentence(self) -> str:
