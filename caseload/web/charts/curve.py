@@ -1,5 +1,6 @@
 """How many still wait, day by day: the curve with its band, whom it loses from sight, and what is read off it."""
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from typing import Final, NamedTuple
 
@@ -131,7 +132,8 @@ def _marks(summary: Summary, frame: Frame) -> str:
 
 
 def _still_waiting(curve: Sequence[Step], day: int) -> float:
-    return next((step.still_waiting for step in reversed(curve) if step.day <= day), 1.0)
+    passed = bisect_right(curve, day, key=lambda step: step.day)
+    return curve[passed - 1].still_waiting if passed else 1.0
 
 
 def _earlier(before: Summary | None, frame: Frame) -> str:
