@@ -4,7 +4,7 @@ from datetime import date, timedelta
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import maximum_flow
@@ -136,3 +136,14 @@ def test_the_order_of_the_lists_does_not_matter(order):
         (day(0), visit(0, 2, 2), 1), (day(1), visit(1, 1, 1), 1), (day(2), visit(0, 2, 2), 1),
     }  # fmt: skip
     assert [each.visit.expected for each in found.short] == [True]
+
+
+@settings(max_examples=30)
+@given(VISITS, FREE)
+def test_reviews_never_hide_how_many_removals_find_no_place(wanted, free):
+    rooms = [room(on, slots) for on, slots in enumerate(free)]
+    urgent = [visit(first, first + length, number) for first, length, number in wanted]
+    reviews = [each._replace(kinds=REVIEW, slots=2) for each in urgent]
+    found = fit([*reviews, *urgent], rooms)
+    short = sum(each.number for each in found.short if each.visit.kinds == STITCHES)
+    assert short == sum(each.number for each in urgent) - most_that_fit(urgent, rooms)
