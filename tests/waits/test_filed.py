@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from math import inf
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from caseload.waits.bodies import read, write
@@ -68,6 +68,7 @@ def test_a_filed_month_is_read_as_it_was_written():
     assert Filed.from_json(json.loads(json.dumps(month.to_json()))) == month
 
 
+@settings(max_examples=30)
 @given(st.tuples(STEPS, STEPS), st.none() | COMPARED, st.none() | DAYS)
 def test_figures_come_back_from_json_exactly_as_they_were(curve, change, on):
     made = figures(summary(curve=curve))._replace(change=change)
