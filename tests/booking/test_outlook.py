@@ -65,6 +65,13 @@ def test_a_week_counts_what_falls_due_and_who_finds_no_place():
     assert (week.short, week.short_expected, week.short_most) == (1, 2, 5)
 
 
+def test_at_most_is_never_below_what_is_expected():
+    found = outlook(
+        unbooked=(visit(1, 3, 1), visit(1, 8, 1)), expected=(visit(1, 2, 1, expected=True),), rooms=(room(1, 1),),
+    )  # fmt: skip
+    assert [(week.short_expected, week.short_most) for week in found.weeks[:2]] == [(1, 1), (1, 1)]
+
+
 def test_what_is_free_is_told_by_kind_and_week():
     only_reviews = Room(day(2), 1, frozenset({Kind.OUTCOME_REVIEW}), 4)
     found = outlook(rooms=(room(1, 2), only_reviews, room(5, 3)))
