@@ -101,7 +101,7 @@ class Wait(models.Model):
 
 
 class Filing(models.Model):
-    """The figures of a month as they were filed: never changed, by a trigger on both engines (`actions.triggers`).
+    """The figures of a month as they were filed: never changed or deleted, by triggers on both engines.
 
     `month` is its first day. `body` is read and written by `waits.filed`.
     """

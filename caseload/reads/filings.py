@@ -5,14 +5,13 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
 from typing import Final, NamedTuple
 
-from django.conf import settings
 from django.db.models import Min, Q, Value
 from django.db.models.functions import Coalesce
 
 from caseload.models import Episode, Filing, Finding, Patient, Referral, RuleSet, TrailEntry, Wait
 from caseload.reads.names import names
 from caseload.reads.waits import Asked, behind, figures_of
-from caseload.waits.clocks import Targets
+from caseload.reads.waits_wanted import targets
 from caseload.waits.filed import Counted, Filed, Moved, Restated, bears_on, moves, read_waits, restated, waits_of
 from caseload.waits.rows import Period, months_earlier
 from caseload.waits.terms import Behind, Clock
@@ -83,7 +82,7 @@ def known(month: Period) -> Filed:
     return Filed(
         month=month,
         rules=_rules({wait.of for wait in waits}),
-        targets=Targets(**settings.WAIT_TARGETS),
+        targets=targets(),
         figures={clock: figures_of(Asked(clock, month), month.last) for clock in Clock},
         waits=waits,
         names={each.code: each.name for each in (*everybody.sites, *everybody.therapists)},
