@@ -12,7 +12,8 @@ from caseload.models import Episode, Filing, Finding, Patient, Referral, RuleSet
 from caseload.reads.names import names
 from caseload.reads.waits import Asked, behind, figures_of
 from caseload.reads.waits_wanted import targets
-from caseload.waits.filed import Counted, Filed, Moved, Restated, bears_on, moves, read_waits, restated, waits_of
+from caseload.waits.filed import Counted, Filed, bears_on, read_waits, waits_of
+from caseload.waits.restated import Moved, Restated, moves, restated
 from caseload.waits.rows import Period, months_earlier
 from caseload.waits.terms import Behind, Clock
 

@@ -13,7 +13,8 @@ from django.utils.translation import ngettext
 from caseload.models import Filing, Staff
 from caseload.parsing import Priority
 from caseload.timetable.terms import Suture
-from caseload.waits.filed import SHARES, Counted, Line, Moved, Told, Value
+from caseload.waits.filed import Counted
+from caseload.waits.restated import SHARES, Line, Moved, Told, Value
 from caseload.waits.terms import End
 from caseload.wording.dates import say_date, say_days
 from caseload.wording.labels import label

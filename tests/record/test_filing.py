@@ -14,7 +14,8 @@ from caseload.actions.filing import file_month
 from caseload.errors import Refusal
 from caseload.models import Episode, Filing, Staff, TrailEntry, Wait
 from caseload.reads.filings import Mover, months, movers, restatement, years
-from caseload.waits.filed import Filed, Told
+from caseload.waits.filed import Filed
+from caseload.waits.restated import Told
 from caseload.waits.terms import Clock
 from tests.scenario import TODAY, Fernhollow, by
 

@@ -16,7 +16,8 @@ from hypothesis import strategies as st
 from caseload.waits.bodies import read, write
 from caseload.waits.clocks import Targets
 from caseload.waits.figures import Compared, Day, Figures, Flow, Group, Groups, Share, Slippage, Step, Summary
-from caseload.waits.filed import Counted, Filed, Told, as_at, moves, restated, waits_of
+from caseload.waits.filed import Counted, Filed, as_at, waits_of
+from caseload.waits.restated import Told, moves, restated
 from caseload.waits.rows import Period
 from caseload.waits.terms import Clock, End
 

@@ -6,7 +6,8 @@ from math import inf
 import pytest
 
 from caseload.models import Staff
-from caseload.waits.filed import Counted, Line, Moved, Told
+from caseload.waits.filed import Counted
+from caseload.waits.restated import Line, Moved, Told
 from caseload.waits.terms import Clock, End
 from caseload.wording.filing import FIELDS, FIGURES, TARGETS, say_by, say_moves, say_recorded, say_value
 from clinic import settings

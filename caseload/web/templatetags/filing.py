@@ -6,7 +6,7 @@ from django import template
 
 from caseload.models import Filing, TrailEntry
 from caseload.reads.filings import Mover
-from caseload.waits.filed import Line
+from caseload.waits.restated import Line
 from caseload.wording import filing as words
 from caseload.wording import label
 from caseload.wording.notices import say_instant

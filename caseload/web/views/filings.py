@@ -15,7 +15,7 @@ from caseload.actions.looks import looked_at
 from caseload.errors import Refusal
 from caseload.models import Filing
 from caseload.reads import filings
-from caseload.waits.filed import Line
+from caseload.waits.restated import Line
 from caseload.waits.terms import Clock
 from caseload.web.views.answering import FORM_METHODS, allow, route_of
 
@@ -27,8 +27,8 @@ def months(request: HttpRequest) -> HttpResponse:
         return _file(request)
     by = allow(request, Act.WAITS_READ)
     years = filings.years(by.today)
-    asked = request.GET.get("year", "")
-    year = int(asked) if asked.isdecimal() and int(asked) in years else by.today.year
+    asked = {str(year): year for year in years}
+    year = asked.get(request.GET.get("year", ""), by.today.year)
     context = {"years": years, "year": year, "months": filings.months(year, by.today)}
     return render(request, "waits/filed_months.html", context)
 
