@@ -83,8 +83,14 @@ def wait_patients_listing(query: Query, _name: str, by: By) -> Listing:
     form = wait_patients_form(query, staff=by.person, today=by.today)
     found = waits.behind(form.asked(), form.figure, by.today, form.member)
     order = WaitTable(query, by.today, form.names).ordering()
-    rows = wait_patients.all_rows(found, order)
-    return Listing(found.count(), rows, lambda some: WaitExport(query, by.today, form.names, some))
+    clock = form.asked().clock
+
+    def table(some: Sequence[wait_patients.Row]) -> WaitExport:
+        made = WaitExport(query, by.today, form.names, some)
+        made.clock = clock
+        return made
+
+    return Listing(found.count(), wait_patients.all_rows(found, order), table)
 
 
 LISTS: Final = {

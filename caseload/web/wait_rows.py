@@ -6,12 +6,13 @@ from html import escape
 from caseload.parsing import Priority
 from caseload.reads.wait_patients import Row
 from caseload.timetable.terms import Digit, Side, Suture
-from caseload.waits.terms import End
+from caseload.waits.terms import Clock, End
 from caseload.web import marks
 from caseload.web.links import episode_href, patient_href
 from caseload.web.rows import Teller, full_name
 from caseload.web.tables import ListTable, exported, shown
 from caseload.wording import label
+from caseload.wording.waits import say_end
 
 SHAPES = {End.WAITING: "ring", End.SEEN: "tick"}
 ENDED = "dash"
@@ -20,10 +21,10 @@ ENDED = "dash"
 class WaitTable(ListTable):
     name = "wait-patients"
     caption = "Waits"
-    sort = "days"
+    sort = "-days"
 
     patient = shown("Patient", "patient__search_key")
-    days = shown("Days", ("-days",), "num")
+    days = shown("Days", "days", "num")
     began = shown("Began", "began")
     state = shown("How it stands", ("how", "stop"))
     due = shown("Target day", "due")
@@ -33,9 +34,12 @@ class WaitTable(ListTable):
 
 
 class WaitExport(WaitTable):
+    clock = Clock.FIRST_VISIT
+
     family = exported("Family name")
     given = exported("Given name")
     born_on = exported("Born")
+    wait = exported("Wait", "id")
     began_on = exported("Began", "began")
     entered_on = exported("Came to us on")
     due_on = exported("Target day", "due")
@@ -50,8 +54,11 @@ class WaitExport(WaitTable):
     therapist_name = exported("Therapist", "therapist_id")
     of_surgeon = exported("Surgeon", "surgeon")
 
+    def value_wait(self, record: Row) -> str:
+        return label(self.clock)
+
     def value_ended(self, record: Row) -> str:
-        return label(End(record.how))
+        return say_end(record.how, self.clock)
 
     def value_side(self, record: Row) -> str:
         return label(Side(record.side)) if record.side else ""
@@ -66,7 +73,7 @@ class WaitExport(WaitTable):
         return label(Priority(record.priority)) if record.priority else ""
 
 
-def wait_row(row: Row, last: date, tell: Teller) -> str:
+def wait_row(row: Row, clock: Clock, last: date, tell: Teller) -> str:
     """A wait as it stood on the last day of the period, and what came of it since."""
     href = episode_href(row.episode) if row.episode else patient_href(row.patient)
     who = (
@@ -76,28 +83,33 @@ def wait_row(row: Row, last: date, tell: Teller) -> str:
     therapist = tell.therapists.get(row.therapist_id or 0, "no therapist")
     return (
         f'<tr><th scope="row">{who}</th>'
-        f'<td class="num">{row.days}</td>'
-        f"<td>{tell.say.date(row.began)}{came}</td>"
-        f"<td>{_state(row, last, tell)}</td>"
-        f"<td>{tell.say.date(row.due) if row.due else 'none'}</td>"
+        f'<td class="num">{row.days}{_narrow(" days")}</td>'
+        f"<td>{_narrow('from ')}{tell.say.date(row.began)}{came}</td>"
+        f"<td>{_state(row, clock, last, tell)}</td>"
+        f"<td>{_narrow('target ')}{tell.say.date(row.due) if row.due else 'none'}</td>"
         f"<td>{tell.hand(row.side, row.digit) if row.episode else '–'}<small>{_of(row, tell)}</small></td>"
         f"<td>{therapist}<small>{tell.sites.get(row.site_id or 0, '')}</small></td>"
-        f"<td>{escape(row.surgeon) or 'not known'}</td></tr>"
+        f"<td>{_narrow('surgeon ')}{escape(row.surgeon) or 'not known'}</td></tr>"
     )
 
 
-def _state(row: Row, last: date, tell: Teller) -> str:
+def _narrow(words: str) -> str:
+    """What the head of the column says, where there is no room for heads."""
+    return f'<span class="narrow-only">{words}</span>'
+
+
+def _state(row: Row, clock: Clock, last: date, tell: Teller) -> str:
     """How it ended by the last day; one that ended later was still waiting, and says what came then."""
     if row.stop is None:
-        return _marked(End.WAITING, tell)
-    ended = f"{tell.say.label(End(row.how))} {tell.say.date(row.stop)}"
+        return _marked(End.WAITING, clock)
+    on = tell.say.date(row.stop)
     if row.stop > last:
-        return f"{_marked(End.WAITING, tell)}<small>{ended}</small>"
-    return f"{_marked(End(row.how), tell)}<small>{tell.say.date(row.stop)}</small>"
+        return f"{_marked(End.WAITING, clock)}<small>{escape(say_end(row.how, clock))} {on}</small>"
+    return f"{_marked(End(row.how), clock)}<small>{on}</small>"
 
 
-def _marked(end: End, tell: Teller) -> str:
-    return f"{marks.shape(SHAPES.get(end, ENDED))}{tell.say.label(end)}"
+def _marked(end: End, clock: Clock) -> str:
+    return f"{marks.shape(SHAPES.get(end, ENDED))}{escape(say_end(end, clock))}"
 
 
 def _of(row: Row, tell: Teller) -> str:

@@ -39,6 +39,7 @@ class WaitPatientsForm(WaitsForm):
 
     which = forms.ChoiceField(required=False, label="Who")
     group = forms.ChoiceField(required=False)
+    kept = ("by",)
     field_order: tuple[str, ...] = ("which", *WaitsForm.field_order, "group")
 
     def _offer(self) -> None:

@@ -47,6 +47,8 @@ class WaitsForm(Filters):
     suture = forms.ChoiceField(required=False, label="Stitches")
     priority = forms.ChoiceField(required=False)
     by = forms.ChoiceField(required=False, label="Trend")
+    kept: tuple[str, ...] = ()
+    """Fields that have no control."""
     field_order: tuple[str, ...] = (
         "clock", "period", "first", "last", "site", "therapist", "surgeon", "suture", "priority", "by",
     )  # fmt: skip
@@ -110,7 +112,8 @@ class WaitsForm(Filters):
     @property
     def controls(self) -> list[tuple[str, str, SafeString]]:
         """Each field as the id, the label and the markup of its choice; the days are typed."""
-        return [(self[name].auto_id, str(self[name].label), self._control(name)) for name in self.fields]
+        shown = [name for name in self.fields if name not in self.kept]
+        return [(self[name].auto_id, str(self[name].label), self._control(name)) for name in shown]
 
     def _control(self, name: str) -> SafeString:
         field = self.fields[name]

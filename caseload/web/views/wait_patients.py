@@ -29,8 +29,8 @@ def show(request: HttpRequest) -> HttpResponse:
     table = WaitTable(request.GET.dict(), by.today, form.names)
     paging = read_paging(table.asked, found.count())
     rows = wait_patients.rows(found, table.ordering(), paging.start, paging.stop)
-    tell, last = Teller(by.today, form.names), asked.period.last
-    table.fill((wait_row(row, last, tell) for row in rows), paging)
+    tell, clock, last = Teller(by.today, form.names), asked.clock, asked.period.last
+    table.fill((wait_row(row, clock, last, tell) for row in rows), paging)
     looked_at((row.patient_id for row in rows), by=by, route=NAME)
     listed(by=by, route=NAME, rows=len(rows))
     return render(request, "waits/patients.html", {"table": table, "filters": form, "today": by.today})
