@@ -56,6 +56,9 @@ def test_by_keyboard_the_curve_opens_its_numbers_and_a_number_its_patients(lead:
     lead.keyboard.press("Enter")
     lead.wait_for_url("**/waits/patients/**which=waiting**")
     expect(lead.locator("h1")).to_be_visible()
+    assert Axe().run(lead).violations_count == 0
+    lead.set_viewport_size({"width": 390, "height": 900})
+    assert lead.evaluate("document.documentElement.scrollWidth") == 390
 
 
 def test_the_waits_work_without_script(lead: Page, chromium: Browser, live_server, clinic: Fernhollow, sign_in):
