@@ -33,6 +33,7 @@ def test_one_more_session_is_tried_out_and_not_written(lead: Client, clinic: Fer
     clinic.episode(for_therapy=False)
     page = shown(lead, f"?site={clinic.site.code}&on=2+apr&slots=3&kind=stitches-out")
     assert "A session on Thu 2 Apr 2026 would place 1 of the 3 visits that find no place." in page
+    assert "Fernhollow, 1 h, Stitches out" in page
     assert "The week from Thu 2 Apr 2026 would be short no more." in page
     assert not Session.objects.exists()
 

@@ -39,6 +39,11 @@ class OneMoreForm(forms.Form):
         super().__init__(given, initial={"slots": LENGTHS[2]}, auto_id="more-%s", label_suffix="")
         self.fields["on"].today = today  # type: ignore[attr-defined]
 
+    def asked(self) -> str:
+        """What was tried out, beside its day: on paper the fields are not there. Of a form that is valid."""
+        of = self.cleaned_data
+        return f"{of['site'].name}, {said(of['slots'])}, {dict(_kinds())[of['kind']]}"
+
     def takes(self) -> frozenset[FollowUpKind]:
         """Empty is every kind of visit, as of any session. Of a form that is valid."""
         kind = self.cleaned_data["kind"]

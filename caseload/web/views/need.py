@@ -45,7 +45,7 @@ def show(request: HttpRequest) -> HttpResponse:
     gain = _tried_out(form, found) if form.is_bound and form.is_valid() else ""
     context = {
         "first": first, "last": last, "places": places, "form": form, "gain": gain, "method": METHOD,
-        "site": form.cleaned_data["site"].name if gain else "",
+        "asked": form.asked() if gain else "",
     }  # fmt: skip
     return render(request, "need/page.html", context)
 
