@@ -9,7 +9,8 @@ from caseload.access import Act
 from caseload.actions.act import By, act, trail
 from caseload.errors import Refusal
 from caseload.models import Filing
-from caseload.reads.filings import known, month_of
+from caseload.reads.filings import known, month_of, years
+from caseload.waits.rows import Period
 from caseload.wording.dates import say_month
 from caseload.wording.filing import say_filed
 
@@ -21,14 +22,10 @@ def file_month(month: date, *, by: By) -> Filing:
     Raises Refusal `month-not-over`, `nobody-waited` or `already-filed`: of two leads at once the database lets one file
     it, and the other is told who did.
     """
-    period = month_of(month)
-    if by.today <= period.last:
-        raise Refusal(
-            "month-not-over", f"{say_month(period.first)} is not over yet. It can be filed from the day after it."
-        )
+    period = _over(month, by.today)
     filed = known(period)
     if not filed.waits:
-        raise Refusal("nobody-waited", f"Nobody waited in {say_month(period.first)}, so there is nothing to file.")
+        raise _nobody_waited(month)
     try:
         with transaction.atomic():
             row = Filing.objects.create(month=period.first, body=filed.to_json(), filed_by=by.person, filed_at=by.at)
@@ -36,6 +33,19 @@ def file_month(month: date, *, by: By) -> Filing:
         raise _already_filed(period.first) from None
     trail(Act.MONTH_FILE, row, by=by, patient_id=None, changed={"month": (None, period.first)})
     return row
+
+
+def _over(month: date, today: date) -> Period:
+    """The calendar month of a day, where it is over and there were waits in its year; no calendar goes on for ever."""
+    if month > today or month_of(month).last >= today:
+        raise Refusal("month-not-over", f"{say_month(month)} is not over yet. It can be filed from the day after it.")
+    if month.year not in years(today):
+        raise _nobody_waited(month)
+    return month_of(month)
+
+
+def _nobody_waited(month: date) -> Refusal:
+    return Refusal("nobody-waited", f"Nobody waited in {say_month(month)}, so there is nothing to file.")
 
 
 def _already_filed(month: date) -> Refusal:

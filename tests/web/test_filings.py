@@ -51,7 +51,7 @@ def test_the_same_form_again_lands_where_the_first_did(clinic, lead):
     assert first == again == f"/waits/months/{Filing.objects.get().code}/"
 
 
-@pytest.mark.parametrize("month", ["", "March", "2026-04-01"])
+@pytest.mark.parametrize("month", ["", "March", "2026-04-01", "0001-01-01", "9999-12-31"])
 def test_what_cannot_be_filed_is_said_on_the_list(clinic, lead, month):
     answer = lead.post("/waits/months/", {"month": month}, follow=True)
     assert answer.redirect_chain == [("/waits/months/", 302)]
@@ -94,3 +94,8 @@ def test_only_a_lead_sees_or_files_months(filing, therapist, admin, way):
     for client in (therapist, admin):
         assert getattr(client, way)("/waits/months/").status_code == 403
     assert admin.get(f"/waits/months/{filing.code}/").status_code == 403
+
+
+@pytest.mark.parametrize("year", ["1999", "٢٠٢٦", "9" * 5000])
+def test_the_months_of_a_year_without_waits_are_those_of_this_year(lead, year):
+    assert "March 2026" in page(lead, f"/waits/months/?year={year}")
