@@ -97,13 +97,6 @@ def seen_again_in_two_weeks(telling: Telling) -> Story:
     yield from telling.book(FollowUpKind.SET_REVIEW)
 
 
-@role(30, 31, 32, 29, digit=Digit.INDEX, side=Side.LEFT, known=9)
-def came_from_elsewhere(telling: Telling) -> Story:
-    """Operated on in another hospital and transferred here with the stitches in."""
-    telling.correct(arrived_on=telling.day)
-    yield from recovery(telling)
-
-
 @role(100, 101, 102, 99, digit=Digit.LITTLE, side=Side.LEFT)
 def discharged(telling: Telling) -> Story:
     yield from recovery(telling)
@@ -114,20 +107,6 @@ def transferred(telling: Telling) -> Story:
     yield from heal(telling)
     telling.later(3)
     telling.close(Ending.TRANSFERRED, RECEIVERS[0])
-
-
-@role(33, 34, 35, 32, side=Side.LEFT)
-def transferred_with_stitches_in(telling: Telling) -> Story:
-    yield from telling.book(OUT)
-    telling.go(telling.open_from(telling.surgery_on + timedelta(days=8)))
-    telling.close(Ending.TRANSFERRED, RECEIVERS[1])
-
-
-@role(44, 45, 46, 43, age=91)
-def died_before_the_review(telling: Telling) -> Story:
-    yield from telling.book(OUT)
-    telling.go(telling.open_from(telling.surgery_on + timedelta(days=9)))
-    telling.close(Ending.DIED)
 
 
 @role(50, 51, 52, 53, site=QUAY_STREET)
@@ -156,12 +135,6 @@ def operation_not_done(telling: Telling) -> Story:
 def operated_on_again(telling: Telling) -> Story:
     yield from heal(telling)
     yield from second_hand(telling, 48, after=telling.episodes[0], digit=Digit.MIDDLE)
-
-
-@role(36, 37, 38, 35, digit=Digit.RING, side=Side.LEFT)
-def operated_on_again_within_days(telling: Telling) -> Story:
-    yield from telling.book(OUT)
-    yield from second_hand(telling, 6, after=telling.episodes[0], digit=Digit.RING, side=Side.LEFT)
 
 
 @role(38, 39, 40, 37, digit=Digit.LITTLE)

@@ -11,10 +11,11 @@ from django.db import transaction
 from django.utils import timezone
 
 from caseload.actions.settle import together
-from caseload.demo import courses, examined, in_hand, needing
+from caseload.demo import courses, examined, in_hand, needing, unfinished
 from caseload.demo.agenda import Agenda
 from caseload.demo.ahead import look_ahead
 from caseload.demo.crowd import live
+from caseload.demo.filed import file_a_month
 from caseload.demo.names import People
 from caseload.demo.notices import catch_up, mail_in_a_folder
 from caseload.demo.roles import CAST, cast
@@ -27,7 +28,7 @@ from caseload.reads import overdue
 SEED: Final = 1789
 CROWD: Final = 312
 SOON: Final = timedelta(days=14)
-PLAYS: Final = (needing, in_hand, courses, examined)
+PLAYS: Final = (needing, in_hand, courses, examined, unfinished)
 """The modules whose roles are on the cast list, in this order."""
 
 Progress = Callable[[int, int], None]
@@ -70,6 +71,7 @@ def build(
         play(stories, stage.due, progress)
         look_ahead(stage)
         catch_up(stage)
+        file_a_month(stage)
     return summary(today)
 
 

@@ -6,7 +6,8 @@ from random import Random
 import pytest
 
 from caseload.demo.waiting import courses
-from caseload.models import Wait
+from caseload.models import Filing, Wait
+from caseload.reads.filings import restatement
 from caseload.waits.audit import Cut, figures
 from caseload.waits.rows import Period, Row
 from caseload.waits.terms import STORED, Clock, End
@@ -39,3 +40,8 @@ def test_every_clock_runs_and_waits_end_in_every_way(built):
     assert Wait.objects.filter(key__startswith="wound-closed:").exists()
     assert Wait.objects.filter(entered_on__isnull=False).exists()
     assert Wait.objects.filter(missed_on__isnull=False).exists()
+
+
+def test_one_month_is_filed_and_something_moved_it_since(built):
+    found = restatement(Filing.objects.get())
+    assert found.moved
