@@ -18,7 +18,8 @@ BEGINS: Final[Mapping[str, str | Promise]] = {
     Clock.FIRST_VISIT: RECEIVED,
     Clock.FIRST_VISIT_RESTARTED: lazy(
         "On the day on which the referral was received; where a first visit was missed, on the day on which another "
-        "was booked after it."
+        "was booked after it. What was missed and booked again is that of the period's last day, for the period before "
+        "it and for each week or month too."
     ),
     Clock.OFFERED: RECEIVED,
     Clock.STITCHES_OUT: SURGERY,
