@@ -21,6 +21,7 @@ from caseload.models import (
     Contact,
     Countersignature,
     Episode,
+    Filing,
     Finding,
     FollowUp,
     Identifier,
@@ -34,11 +35,13 @@ from caseload.models import (
     Slot,
     Staff,
     TrailEntry,
+    Wait,
 )
 from caseload.parsing.identifiers import Scheme, read_nhs_number
 from caseload.reads import overdue
 from caseload.reads.call_list import calls
 from caseload.reads.facts import facts_of
+from caseload.reads.filings import restatement
 from caseload.reads.letters_waiting import letters_due, proposed
 from caseload.reads.timetables import timetables_of, with_sources
 from caseload.timetable.standing import booking, status
@@ -57,6 +60,7 @@ from caseload.timetable.terms import (
     Suture,
     Technique,
 )
+from caseload.waits.terms import STORED, End
 from tests.demo.conftest import TODAY
 
 
@@ -227,3 +231,17 @@ def test_nobody_could_be_written_to_for_real(built):
         assert notice.sent_to.endswith("@example.org") and notice.patient.demo
     homes = Patient.objects.exclude(postal_address="").values_list("postal_address", flat=True)
     assert homes and all(home.splitlines()[-1].startswith("FH") for home in homes)
+
+
+def test_every_clock_runs_and_waits_end_in_every_way(built):
+    assert set(Wait.objects.values_list("clock", flat=True)) == {str(clock) for clock in STORED}
+    ended = set(Wait.objects.values_list("ended", flat=True))
+    assert {End.SEEN, End.WAITING, End.TRANSFERRED, End.DIED, End.REOPERATION} <= ended
+    assert Wait.objects.filter(key__startswith="wound-closed:").exists()
+    assert Wait.objects.filter(entered_on__isnull=False).exists()
+    assert Wait.objects.filter(missed_on__isnull=False).exists()
+
+
+def test_one_month_is_filed_and_something_moved_it_since(built):
+    found = restatement(Filing.objects.get())
+    assert found.moved

@@ -6,11 +6,9 @@ from random import Random
 import pytest
 
 from caseload.demo.waiting import courses
-from caseload.models import Filing, Wait
-from caseload.reads.filings import restatement
 from caseload.waits.audit import Cut, figures
 from caseload.waits.rows import Period, Row
-from caseload.waits.terms import STORED, Clock, End
+from caseload.waits.terms import Clock
 
 
 def ordinary(today: date) -> list[Row]:
@@ -30,18 +28,3 @@ def test_in_the_last_whole_month_the_completed_only_fall_while_the_waits_grow(to
     found = figures(Clock.FIRST_VISIT, month, [*ordinary(today), *told], Cut((month,)), {}, shown_from={})
     assert found.now.completed_median < found.before.completed_median
     assert found.now.median.day > found.before.median.day
-
-
-@pytest.mark.django_db
-def test_every_clock_runs_and_waits_end_in_every_way(built):
-    assert set(Wait.objects.values_list("clock", flat=True)) == {str(clock) for clock in STORED}
-    ended = set(Wait.objects.values_list("ended", flat=True))
-    assert {End.SEEN, End.WAITING, End.TRANSFERRED, End.DIED, End.REOPERATION} <= ended
-    assert Wait.objects.filter(key__startswith="wound-closed:").exists()
-    assert Wait.objects.filter(entered_on__isnull=False).exists()
-    assert Wait.objects.filter(missed_on__isnull=False).exists()
-
-
-def test_one_month_is_filed_and_something_moved_it_since(built):
-    found = restatement(Filing.objects.get())
-    assert found.moved
