@@ -49,9 +49,10 @@ lock: .venv/installed-dev
 	@$(INSTALL) requirements-pdf.txt
 	@touch $@ .venv/installed
 
+# Without compiling all of it at once, which takes as long again: what is used is compiled when it is.
 .venv/installed-dev: requirements-dev.txt | .venv/bin/python
 	@echo "Installing the tools for development into .venv (once, a few minutes)."
-	@$(INSTALL) requirements-dev.txt
+	@$(INSTALL) requirements-dev.txt --no-compile
 	@touch $@ .venv/installed
 
 # Each missing part is one sentence that names the Debian package, not a traceback.
