@@ -24,7 +24,7 @@ from tests.record.hand_oracle import GATED, OF_HAND, digits_of
 from tests.record.hands import Hand
 from tests.scenario import by, fernhollow
 
-HANDS = int(os.environ.get("VISITS", "3"))
+HANDS = int(os.environ.get("VISITS", "4"))
 STEPS = 40
 
 
