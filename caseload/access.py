@@ -71,6 +71,7 @@ class Act(StrEnum):
     JOB_CANCEL = "job.cancel"
     WAITS_READ = "waits.read"
     MONTH_FILE = "month.file"
+    DIARY_FILL = "diary.fill"
 
 
 _ANYBODY = frozenset(Owner)
@@ -136,6 +137,7 @@ ALLOWED: dict[Act, frozenset[Owner]] = {
     Act.JOB_CANCEL: _ANYBODY,
     Act.WAITS_READ: _LEAD,
     Act.MONTH_FILE: _LEAD,
+    Act.DIARY_FILL: _OFFICE,
 }
 
 

@@ -4,6 +4,7 @@ from caseload.models.appointments import Appointment, Purpose, Seat, Told, UndoS
 from caseload.models.contacts import Contact, How, Reached
 from caseload.models.drafts import Draft
 from caseload.models.episodes import Episode, Instruction, Work
+from caseload.models.fill_plans import FillLine, FillPlan
 from caseload.models.findings import Countersignature, Finding, RedFlagClosure, RedFlagEscalation
 from caseload.models.follow_ups import FollowUp, State
 from caseload.models.intake import IntakeBatch, IntakeRow, IntakeSource, Verdict
@@ -33,6 +34,8 @@ __all__ = [
     "Episode",
     "Examined",
     "Feed",
+    "FillLine",
+    "FillPlan",
     "Filing",
     "Finding",
     "FollowUp",

@@ -12,6 +12,7 @@ TITLES: Final[Mapping[str, str | Promise]] = {
     "plan-sheet": lazy("Plan sheet as a file"),
     "intake": lazy("Taking a theatre list in"),
     "export": lazy("List as a file"),
+    "fill": lazy("Filling the diary"),
 }
 
 

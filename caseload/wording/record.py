@@ -125,6 +125,7 @@ ACTS: Final[Mapping[str, str | Promise]] = {
     Act.JOB_CANCEL: lazy("long work cancelled"),
     Act.WAITS_READ: lazy("waits looked at"),
     Act.MONTH_FILE: lazy("month of waits filed"),
+    Act.DIARY_FILL: lazy("diary filled by proposal"),
 }
 FIELDS: Final[Mapping[str, str | Promise]] = {
     "surgery_on": lazy("Surgery date"), "side": lazy("Hand"), "digit": lazy("Finger"), "technique": lazy("Technique"),
