@@ -1,0 +1,105 @@
+"""Linear and integer programs, as arrays, solved by HiGHS: one thread and a fixed seed, so the same program has the same
+answer. Least cost is wanted.
+
+The solver is imported where it is used: a page that plans nothing does not load it.
+"""
+
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    import highspy
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+WHOLE: Final = 1e-6
+"""How far from a whole number a value may be for the solver's arithmetic."""
+
+
+class Columns(NamedTuple):
+    """A matrix column by column: the entries of column j are `rows[starts[j]:starts[j + 1]]` with their `values`;
+    `starts` has one more entry than there are columns."""
+
+    starts: Ints
+    rows: Ints
+    values: Floats
+
+
+class Answer(NamedTuple):
+    """`bound`: no answer costs less. `prices` are those of the rows, of a linear program only. Without an answer
+    `values` is empty."""
+
+    values: Floats
+    objective: float
+    bound: float
+    proven: bool
+    seconds: float
+    prices: Floats
+
+
+def solve(
+    cost: Floats,
+    upper: Floats,
+    columns: Columns,
+    row_lower: Floats,
+    row_upper: Floats,
+    *,
+    whole: bool = True,
+    limit: float = 60.0,
+    near: float = 0.5,
+    start: Floats | None = None,
+) -> Answer:
+    """The cheapest values between 0 and `upper` that keep every row between its bounds.
+
+    `whole` asks for whole numbers; `near` is the gap within which an answer counts as the best: below the step between
+    two costs. `start` is an answer known already. After `limit` seconds the best one found stands.
+    """
+    import highspy
+
+    machine: Any = highspy._core._Highs()  # the class around it writes a banner where commands write their answers
+    for option, value in {"output_flag": False, "threads": 1, "random_seed": 0, "time_limit": limit,
+                          "mip_rel_gap": 0.0, "mip_abs_gap": near}.items():  # fmt: skip
+        machine.setOptionValue(option, value)
+    machine.passModel(_program(cost, upper, columns, row_lower, row_upper, whole=whole))
+    if start is not None and whole:
+        known = highspy.HighsSolution()
+        known.col_value = list(start)
+        machine.setSolution(known)
+    machine.run()
+    return _answer(machine, len(cost), whole=whole)
+
+
+def _program(
+    cost: Floats, upper: Floats, columns: Columns, row_lower: Floats, row_upper: Floats, *, whole: bool
+) -> "highspy.HighsLp":
+    import highspy
+
+    program = highspy.HighsLp()
+    program.num_col_, program.num_row_ = len(cost), len(row_upper)
+    program.col_cost_, program.col_lower_, program.col_upper_ = cost, np.zeros(len(cost)), upper
+    program.row_lower_, program.row_upper_ = row_lower, row_upper
+    matrix: Any = program.a_matrix_
+    matrix.format_ = highspy.MatrixFormat.kColwise
+    matrix.start_, matrix.index_, matrix.value_ = columns.starts, columns.rows, columns.values
+    if whole:
+        program.integrality_ = [highspy.HighsVarType.kInteger] * len(cost)
+    return program
+
+
+def _answer(machine: Any, columns: int, *, whole: bool) -> Answer:
+    import highspy
+
+    info, solution = machine.getInfo(), machine.getSolution()
+    best = machine.getModelStatus() == highspy.HighsModelStatus.kOptimal
+    feasible = info.primal_solution_status == int(highspy.SolutionStatus.kSolutionStatusFeasible)
+    values = np.array(solution.col_value, float) if feasible else np.zeros(0)
+    return Answer(
+        values=np.round(values) if whole else values,
+        objective=info.objective_function_value if feasible else np.inf,
+        bound=info.mip_dual_bound if whole else (info.objective_function_value if best else -np.inf),
+        proven=best and len(values) == columns,
+        seconds=machine.getRunTime(),
+        prices=np.array(solution.row_dual, float),
+    )
