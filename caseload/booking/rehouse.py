@@ -9,7 +9,7 @@ windows, once everybody else is inside: fewest breaches first, and each is named
 
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from caseload.booking.needs import Need
 from caseload.booking.offers import Now, Offer, is_inside, offer_of, offers, starts_after
@@ -18,6 +18,8 @@ from caseload.booking.slots import slots_for
 from caseload.timetable.plan import Reason
 from caseload.timetable.terms import Way
 
+LIMIT: Final = 10.0
+"""Seconds."""
 Place = tuple[int, int]
 """A session and a minute of it: where a visit starts, or a slot."""
 
@@ -38,6 +40,25 @@ class Proposal(NamedTuple):
     why_none: Reason | None
 
 
+class Kept(NamedTuple):
+    """Somebody else's appointment that may move: where it is now. It keeps its window and its length."""
+
+    appointment: int
+    need: Need
+    way: Way
+    session: int
+    start: int
+
+
+class Rehousing(NamedTuple):
+    """A proposal for each lost appointment, in order of latest day; `moves` are those of the others who would move, in
+    order of the day they have now. Not `proven` where the time did not suffice to show that there is no better."""
+
+    proposals: tuple[Proposal, ...]
+    moves: tuple[Proposal, ...]
+    proven: bool
+
+
 def rehouse(lost: Iterable[Lost], openings: Iterable[Opening], *, today: date, minute: int) -> tuple[Proposal, ...]:
     """A proposal for each, in order of latest day. No two share a slot."""
     queue = sorted((_way_it_can_be(each) for each in lost), key=_urgency)
@@ -46,6 +67,23 @@ def rehouse(lost: Iterable[Lost], openings: Iterable[Opening], *, today: date, m
         for at in range(len(queue)):
             settle(at)
     return tuple(plan.proposal(at) for at in range(len(queue)))
+
+
+def rehouse_moving(
+    lost: Iterable[Lost],
+    kept: Iterable[Kept],
+    openings: Iterable[Opening],
+    *,
+    today: date,
+    minute: int,
+    limit: float = LIMIT,
+) -> Rehousing:
+    """As `rehouse`, but others may move inside their windows where that saves a window of somebody lost.
+
+    `openings` are all sessions, also full ones; `free` leaves out the slots of `kept`. Who is seen today, or was, and
+    whose session is not among the openings, does not move. After `limit` seconds the best found stands.
+    """
+    return Rehousing(rehouse(lost, openings, today=today, minute=minute), (), proven=False)
 
 
 def _way_it_can_be(lost: Lost) -> Lost:
