@@ -1,5 +1,6 @@
 """Booking in words: why a place is offered, what is amiss with an appointment, why there is no place."""
 
+from collections.abc import Iterable
 from typing import Final
 
 from django.utils.translation import gettext_noop as text
@@ -12,7 +13,12 @@ from caseload.wording.speech import Speech, speech
 
 def say_offer(offer: Offer, say: Speech | None = None) -> str:
     """`target day, own therapist`. Raises KeyError for a reason that has no words."""
-    return ", ".join(_say(reason, say or speech()) for reason in offer.reasons)
+    return say_reasons(offer.reasons, say)
+
+
+def say_reasons(reasons: Iterable[Reason], say: Speech | None = None) -> str:
+    """The same of an offer that was stored."""
+    return ", ".join(_say(reason, say or speech()) for reason in reasons)
 
 
 def say_fault(fault: Fault, say: Speech | None = None) -> str:

@@ -1,0 +1,60 @@
+"""Over which days the diary is to be filled, and which lines of a plan are shown."""
+
+from datetime import date, timedelta
+from typing import Any, Final
+
+from django import forms
+
+from caseload.reads.fill_plans import Fate
+from caseload.web.forms.fields import DayField
+from caseload.web.forms.filters import Filters
+from caseload.web.forms.record import RecordForm
+from caseload.wording.filling import FATES
+
+AHEAD: Final = timedelta(days=28)
+"""As far as the booking list looks."""
+
+
+class FillForm(RecordForm):
+    """The first and the last day on which something may be proposed."""
+
+    first = DayField(label="From", error_messages={"required": "Give the first day."})
+    last = DayField(label="To", error_messages={"required": "Give the last day."})
+
+    def __init__(self, data: Any = None, *, today: date, **options: Any) -> None:
+        initial = {"first": today + timedelta(days=1), "last": today + AHEAD}
+        super().__init__(data, today=today, initial=initial, **options)
+        self.today = today
+
+    def clean_first(self) -> date:
+        """Raises ValidationError for a day that is over."""
+        first: date = self.cleaned_data["first"]
+        if first < self.today:
+            raise forms.ValidationError("This day is over: give today or a later one.", code="past")
+        return first
+
+    def clean_last(self) -> date:
+        """Raises ValidationError for a last day before the first."""
+        first, last = self.cleaned_data.get("first"), self.cleaned_data["last"]
+        if first and last < first:
+            raise forms.ValidationError("The last day lies before the first.", code="backwards")
+        assert isinstance(last, date)
+        return last
+
+
+class LineFilters(Filters):
+    """Which lines of a plan."""
+
+    fate = forms.ChoiceField(required=False, label="Which")
+    field_order = ("fate", "site")
+
+    def _offer(self) -> None:
+        del self.fields["therapist"]
+        self._choose("fate", [("", "all"), *((name, str(said)) for name, said in FATES.items())])
+        if len(self.names.sites) < 2:
+            del self.fields["site"]
+
+    def asked(self) -> dict[str, Any]:
+        """Site and fate as the read takes them."""
+        fate = self.value("fate")
+        return {"site": self.people()["site"], "fate": Fate(fate) if fate else None}
