@@ -151,12 +151,27 @@ def _cost(line: Line, tell: Teller) -> str:
     return f"{why}<small>{points}{f': {parts}' if parts else ''}; {dearer}</small>"
 
 
+def overtaken_items(lines: Iterable[Line], why: Mapping[int, str], tell: Teller) -> SafeString:
+    """Those who were refused just now, each with why and with new places; `why` is by line."""
+    items = (
+        f"<li><b>{full_name(line.row.patient.family, line.row.patient.given)}</b>: {escape(why[line.row.pk])}"
+        f"{_new_places(line, tell)}</li>"
+        for line in lines
+    )
+    return mark_safe("".join(items))
+
+
 def _overtaken(line: Line, tell: Teller) -> str:
-    """Why it could not be carried out, and the best places as the diary is now, each leading to the booking page."""
+    """Why it could not be carried out, and new places."""
     if line.fate is not Fate.OVERTAKEN:
         return ""
-    links = "".join(f"<div>{_offer(line, offer, tell)}</div>" for offer in line.offers)
-    return f"<small>{escape(line.row.overtaken)}</small>{links}"
+    return f"<small>{escape(line.row.overtaken)}</small>{_new_places(line, tell)}"
+
+
+def _new_places(line: Line, tell: Teller) -> str:
+    """The best places as the diary is now, each leading to the booking page."""
+    links = " · ".join(_offer(line, offer, tell) for offer in line.offers)
+    return f'<div class="no-print">New places: {links}</div>' if links else ""
 
 
 def _offer(line: Line, offer: Offer, tell: Teller) -> str:

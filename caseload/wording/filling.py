@@ -15,13 +15,18 @@ from caseload.wording.speech import Speech
 
 
 def say_placed(placed: int, moved: int, without: int) -> str:
-    """What the plan proposes, and what that changes against the present; `moved` are those placed that have a place
-    already which is not good."""
+    """How many follow-ups get a place, and what that changes against the present; `moved` are those of them that have
+    a place already, one that is not good."""
     of = placed + without
     if not of:
         return _("Nothing was to be placed.")
     said = [
-        _n("%(placed)d of %(count)d visit gets a place.", "%(placed)d of %(count)d visits get a place.", of, placed)
+        _n(
+            "%(placed)d of %(count)d follow-up gets a place.",
+            "%(placed)d of %(count)d follow-ups get a place.",
+            of,
+            placed,
+        )
     ]
     parts = [
         _n("%(count)d that stands unbooked gets a place", "%(count)d that stand unbooked get a place", placed - moved),
@@ -40,8 +45,8 @@ def say_proof(placed: int, could_place: int, cost: int, bound: int) -> str:
         return _("No plan can place more, nor as many at less cost: proven.")
     said = [_("The time limit came before the proof.")]
     if more > 0:
-        said.append(_n("No plan can place more than %(count)d further visit.",
-                       "No plan can place more than %(count)d further visits.", more))  # fmt: skip
+        said.append(_n("No plan can place more than %(count)d further follow-up.",
+                       "No plan can place more than %(count)d further follow-ups.", more))  # fmt: skip
     if dearer > 0:
         said.append(_n("It is within %(count)d point of the best possible that places as many.",
                        "It is within %(count)d points of the best possible that places as many.", dearer))  # fmt: skip

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_http_methods
 from caseload.access import Act
 from caseload.actions import appointments
 from caseload.actions.act import By
-from caseload.models import Appointment, FollowUp, Patient
+from caseload.models import Appointment, Episode, FollowUp, Patient
 from caseload.reads import names
 from caseload.reads.patient import bookable
 from caseload.web.forms.booking import BookForm, MoveForm, PlaceForm
@@ -23,13 +23,14 @@ TEMPLATE = "appointment/book.html"
 
 @require_http_methods(FORM_METHODS)
 def book(request: HttpRequest, code: str) -> HttpResponse:
-    """Book one visit for one or more follow-ups; `?for=` names the one that is ticked at first."""
+    """Book one visit for one or more follow-ups; each `?for=` names one that is ticked at first, by its key or with the
+    code of its episode before; `?slot=` is the place that is chosen at first."""
     by, episode = allow(request, Act.APPOINTMENT_BOOK), episode_at(code)
     rows = [row for row in bookable(episode.patient, first=episode) if row.episode.site_id == episode.site_id]
-    wanted = [row for row in rows if row.episode_id == episode.pk and row.key == request.GET.get("for", row.key)][:1]
+    wanted = _wanted(request, rows, episode)
     context = named(episode.patient, by, episode)
     options = _options(by, episode.patient, context) | {"bookable": rows, "since": episode.surgery_on}
-    form = _form(request, BookForm, options, {"follow_ups": [name_of(row) for row in wanted]})
+    form = _form(request, BookForm, options, {"follow_ups": [name_of(row) for row in wanted]} | _slot(request))
     back = back_of(request, to_episode(episode, "follow-ups"))
     page = Page("Book an appointment", "Book", back, context=context, template=TEMPLATE, cautions=True)
     if "again" in request.POST:
@@ -46,7 +47,7 @@ def move(request: HttpRequest, code: str) -> HttpResponse:
     context = named(appointment.patient, by)
     serves = FollowUp.objects.filter(purposes__appointment=appointment).select_related("episode__site", "patient")
     options = _options(by, appointment.patient, context) | {"serves": serves}
-    form = _form(request, MoveForm, options, {"version": appointment.version, "way": appointment.way})
+    form = _form(request, MoveForm, options, {"version": appointment.version, "way": appointment.way} | _slot(request))
     back = back_of(request, page_of(appointment))
     page = Page("Move an appointment", "Move", back, f"Now: {about(appointment)}", context=context, template=TEMPLATE,
                 now=lambda: _now(code), cautions=True)  # fmt: skip
@@ -60,6 +61,18 @@ def move(request: HttpRequest, code: str) -> HttpResponse:
         ),
         to=lambda _: back, saved="Moved.",
     )  # fmt: skip
+
+
+def _wanted(request: HttpRequest, rows: list[FollowUp], episode: Episode) -> list[FollowUp]:
+    """What the address names; the first of the episode where it names nothing."""
+    named = request.GET.getlist("for")
+    own = [row for row in rows if row.episode_id == episode.pk]
+    found = [row for row in rows if name_of(row) in named or (row.episode_id == episode.pk and row.key in named)]
+    return found if named else own[:1]
+
+
+def _slot(request: HttpRequest) -> dict[str, str]:
+    return {"slot": request.GET["slot"]} if "slot" in request.GET else {}
 
 
 def _options(by: By, patient: Patient, context: dict[str, Any]) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_POST, require_safe
 from caseload.access import Act
 from caseload.actions import jobs, list_files, sheets
 from caseload.actions.looks import looked
-from caseload.models import Episode, IntakeBatch, Job, JobFile, JobState
+from caseload.models import Episode, FillPlan, IntakeBatch, Job, JobFile, JobState
 from caseload.reads.jobs import MOST, seen_by
 from caseload.web.clock import by_of, now, staff_of
 from caseload.web.paging import with_changes
@@ -18,6 +18,7 @@ from caseload.web.views.answering import allow, press, route_of
 
 FILED = {list_files.KIND, sheets.KIND}
 """Kinds of work that make a file."""
+FILL = "fill"
 LOOK_AGAIN_SECONDS = 2
 LOOKS_BY_ITSELF_FOR = timedelta(minutes=1)
 
@@ -37,7 +38,7 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
     gone = job.state == JobState.DONE and job.kind in FILED and not file and _is_old(job)
     context = {
         "job": job, "file": file, "gone": gone, "share": share, "episode": _episode_of(job), "list": _list_of(job),
-        "listed": _listed_at(job),
+        "listed": _listed_at(job), "fills": job.kind == FILL, "plan": _plan_of(job),
     }  # fmt: skip
     response = render(request, "jobs/page.html", context)
     if job.ended_at is None and now() - job.created_at < LOOKS_BY_ITSELF_FOR:
@@ -86,6 +87,11 @@ def _listed_at(job: Job) -> str:
 
 def _is_old(job: Job) -> bool:
     return bool(job.ended_at and job.ended_at < now() - jobs.FILES_KEPT)
+
+
+def _plan_of(job: Job) -> FillPlan | None:
+    """The plan that the work made, if it makes one."""
+    return FillPlan.objects.filter(job=job).first() if job.kind == FILL else None
 
 
 def _list_of(job: Job) -> IntakeBatch | None:
