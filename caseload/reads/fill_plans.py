@@ -43,13 +43,11 @@ _FATES: Final = {
 
 
 class Counts(NamedTuple):
-    """Follow-ups of a plan: with a place on their days, of these moved from a place that is not good, without one; and
-    lines that nobody has decided yet."""
+    """Follow-ups of a plan: with a place on their days, of these moved from a place that is not good, without one."""
 
     placed: int
     moved: int
     without: int
-    undecided: int
 
 
 class Line(NamedTuple):
@@ -139,14 +137,13 @@ def _of_plan(wanted: Q) -> Q:
 
 def counts(plan: FillPlan) -> Counts:
     """In one query."""
-    placed = moved = without = undecided = 0
-    for row in FillLine.objects.filter(plan=plan).order_by():
+    placed = moved = without = 0
+    for row in FillLine.objects.filter(plan=plan).only("names", "why", "before").order_by():
         size = len(row.names)
         without += size if row.why else 0
         placed += 0 if row.why else size
         moved += size if row.before_id and not row.why else 0
-        undecided += fate_of(row) is Fate.UNDECIDED
-    return Counts(placed, moved, without, undecided)
+    return Counts(placed, moved, without)
 
 
 def chosen(plan: FillPlan, *, site: int | None = None, fate: Fate | None = None) -> QuerySet[FillLine]:

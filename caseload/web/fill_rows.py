@@ -111,7 +111,7 @@ def _window(line: Line, tell: Teller) -> str:
     if not line.follow_ups:
         return "–"
     until = "provisional" if line.provisional else f"to {tell.say.date(line.latest)}"
-    return f"{tell.say.date(line.earliest)}<small>{until}</small>"
+    return f'<span class="nowrap">{tell.say.date(line.earliest)}</span><small class="nowrap">{until}</small>'
 
 
 def _now(line: Line, tell: Teller) -> str:
@@ -131,7 +131,8 @@ def _place(line: Line, tell: Teller) -> str:
     assert row.session and row.on and row.start_minute is not None
     people = tell.therapists.get(row.session.therapist_id, "")
     site = f", {tell.sites.get(row.session.site_id, '')}" if len(tell.sites) > 1 else ""
-    return f"{tell.say.date(row.on)}, {clock(row.start_minute)}<small>{people}{site}</small>"
+    when = f"{tell.say.date(row.on)}, {clock(row.start_minute)}"
+    return f'<span class="nowrap">{when}</span><small>{people}{site}</small>'
 
 
 def _proposed(line: Line, tell: Teller) -> str:

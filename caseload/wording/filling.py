@@ -45,8 +45,8 @@ def say_proof(placed: int, could_place: int, cost: int, bound: int) -> str:
         return _("No plan can place more, nor as many at less cost: proven.")
     said = [_("The time limit came before the proof.")]
     if more > 0:
-        said.append(_n("No plan can place more than %(count)d further follow-up.",
-                       "No plan can place more than %(count)d further follow-ups.", more))  # fmt: skip
+        said.append(_n("At most %(count)d more follow-up could be placed by any plan.",
+                       "At most %(count)d more follow-ups could be placed by any plan.", more))  # fmt: skip
     if dearer > 0:
         said.append(_n("It is within %(count)d point of the best possible that places as many.",
                        "It is within %(count)d points of the best possible that places as many.", dearer))  # fmt: skip

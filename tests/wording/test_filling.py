@@ -35,7 +35,7 @@ def test_what_a_plan_changes_adds_up(counts: tuple[int, int, int], said: str) ->
     [
         ((9, 9, 40, 40), "No plan can place more, nor as many at less cost: proven."),
         ((9, 9, 41, 40), "within 1 point of the best possible that places as many."),
-        ((9, 11, 40, 40), "No plan can place more than 2 further follow-ups."),
+        ((9, 11, 40, 40), "At most 2 more follow-ups could be placed by any plan."),
     ],
 )
 def test_only_what_is_proven_is_called_so(found: tuple[int, int, int, int], said: str) -> None:
