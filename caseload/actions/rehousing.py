@@ -5,7 +5,7 @@ the same transaction: nobody is lost however long the rehousing takes. Rehousing
 life in its new place, as the same appointment; it stays untold until somebody records otherwise.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from caseload.access import Act
 from caseload.actions import appointed, seats
@@ -15,7 +15,7 @@ from caseload.actions.in_step import keep_in_step
 from caseload.actions.resettle import resettle
 from caseload.actions.settle import settle_keys
 from caseload.errors import Refusal
-from caseload.models import Appointment, Purpose, Session, Told
+from caseload.models import Appointment, FollowUp, Purpose, Session, Told
 from caseload.timetable.terms import Outcome, Way
 
 
@@ -67,18 +67,29 @@ def rehouse(
     check_place(rows, session, Way(appointment.way), by=by)
     check_start(session, start, by=by)
     check_not_early(rows, session.on, approved_by, approved_why)
-    moved = apply(appointment, {
-        "session": session, "site_id": session.site_id, "on": session.on, "start_minute": start, "live": True,
-        "minutes": length_of(rows, interpreter=appointment.patient.interpreter), "outcome": "", "ended_on": None,
-        "ended_why": "", "told": told, "untold_since_on": by.today if told == Told.UNTOLD else None,
+    new = place_of(appointment, rows, session, start, by)
+    moved = apply(appointment, new | {
+        "told": told, "untold_since_on": by.today if told == Told.UNTOLD else None,
         "interpreter_told": interpreter_told if appointment.patient.interpreter else None,
         "approved_by": approved_by, "approved_why": approved_why,
-        "sequence": appointment.sequence + 1, "changed_at": by.at,
     })  # fmt: skip
     seats.revive(appointment)
     seats.take(appointment, session)
     appointed.settled(Act.SESSIONS_LOSE, appointment, rows, by, moved)
     return appointment
+
+
+def place_of(
+    appointment: Appointment, rows: Sequence[FollowUp], session: Session, start: int, by: By
+) -> dict[str, object]:
+    """What becomes of an appointment in its new place, where nobody was told yet and nobody approved anything."""
+    interpreter = appointment.patient.interpreter
+    return {
+        "session": session, "site_id": session.site_id, "on": session.on, "start_minute": start, "live": True,
+        "minutes": length_of(rows, interpreter=interpreter), "outcome": "", "ended_on": None, "ended_why": "",
+        "told": Told.UNTOLD, "untold_since_on": by.today, "interpreter_told": False if interpreter else None,
+        "approved_by": "", "approved_why": "", "sequence": appointment.sequence + 1, "changed_at": by.at,
+    }  # fmt: skip
 
 
 def is_to_rehouse(appointment: Appointment) -> bool:

@@ -16,9 +16,15 @@ def lock_session(session: Session, *others: int | None) -> None:
     So a session cannot be called off between the look at it and the seat, and two appointments that change places
     (`others` are the keys of the sessions they leave) do not wait for each other. Raises Refusal `session-lost`.
     """
-    wanted = {session.pk, *(key for key in others if key)}
-    found = Session.objects.select_for_update(no_key=True).filter(pk__in=wanted).order_by("pk")
-    if (session.pk, True) not in list(found.values_list("pk", "live")):
+    lock_sessions([session], *others)
+
+
+def lock_sessions(sessions: Iterable[Session], *others: int | None) -> None:
+    """The same for several who are seated in one act."""
+    wanted = {session.pk for session in sessions}
+    both = wanted.union(key for key in others if key)
+    found = Session.objects.select_for_update(no_key=True).filter(pk__in=both).order_by("pk")
+    if not wanted <= {key for key, live in found.values_list("pk", "live") if live}:
         raise Refusal("session-lost", "This session does not take place. Choose another.", field="slot")
 
 

@@ -24,6 +24,7 @@ from caseload.actions import (
     patients,
     referrals,
     rehousing,
+    rehousing_together,
     reviews,
     service,
     sessions,
@@ -90,6 +91,19 @@ def called_off(clinic: Fernhollow):
     session = booked(clinic).session
     rehousing.call_off([session], by=by(clinic.lead), why="illness")
     return session
+
+
+def making_room(clinic: Fernhollow):
+    """Somebody else moves on a day, and who was called off gets that place."""
+    lost = called_off(clinic).appointments.get()
+    kept = clinic.book(
+        [clinic.episode(surgery_on=date(2026, 3, 24)).follow_ups.get(key="stitches-out")], date(2026, 4, 7)
+    )
+    left, later = (kept.session_id, kept.start_minute), clinic.session(date(2026, 4, 8))
+    return [
+        rehousing_together.Place(lost, kept.session, kept.start_minute),
+        rehousing_together.Place(kept, later, 540, left),
+    ]
 
 
 def saved(clinic: Fernhollow, b: By):
@@ -191,6 +205,7 @@ CALLS: dict[Callable[..., Any], Call] = {
     rehousing.rehouse: lambda c, b: rehousing.rehouse(
         called_off(c).appointments.get(), by=b, session=c.session(date(2026, 4, 7)), start=540
     ),
+    rehousing_together.rehouse_together: lambda c, b: rehousing_together.rehouse_together(making_room(c), by=b),
     undoing.undo: lambda c, b: undoing.undo(
         c.book([c.episode().follow_ups.get(key="stitches-out")], date(2026, 4, 2), by=b), by=b
     ),
