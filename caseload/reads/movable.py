@@ -3,7 +3,7 @@ is as it should be, with the exceptions named here. One query for the appointmen
 """
 
 from collections.abc import Iterable, Sequence
-from datetime import date
+from datetime import date, timedelta
 
 from django.db.models import Exists, F, OuterRef, Prefetch, QuerySet
 
@@ -34,8 +34,8 @@ def served_by(appointment: Appointment) -> list[FollowUp]:
 
 
 def need_to_move(appointment: Appointment, rows: Sequence[FollowUp], today: date) -> Need | None:
-    """What its new place must be; None where it may not be moved: today's, one that is over, approved early, not inside
-    its days or not as long as it must be, or whose interpreter knows.
+    """What its new place must be, tomorrow at the soonest; None where it may not be moved: today's, one that is over,
+    approved early, not inside its days or not as long as it must be, or whose interpreter knows.
     """
     if not _stands(appointment, today) or not rows or any(row.state != State.DUE for row in rows):
         return None
@@ -43,7 +43,8 @@ def need_to_move(appointment: Appointment, rows: Sequence[FollowUp], today: date
         need = need_of(rows)
     except Refusal:
         return None
-    return need if _is_good(appointment, need) else None
+    tomorrow = today + timedelta(days=1)
+    return need._replace(earliest=max(need.earliest, tomorrow)) if _is_good(appointment, need) else None
 
 
 def _stands(appointment: Appointment, today: date) -> bool:

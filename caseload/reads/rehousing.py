@@ -3,7 +3,6 @@
 Two queries for the people, one for what is free, however many there are.
 """
 
-from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 from typing import NamedTuple
@@ -14,7 +13,7 @@ from caseload.booking.clock import local_of
 from caseload.booking.needs import Need
 from caseload.booking.offers import Offer
 from caseload.booking.openings import Opening
-from caseload.booking.rehouse import Lost, rehouse
+from caseload.booking.rehouse import Lost, Proposal, rehouse
 from caseload.errors import Refusal
 from caseload.models import Appointment, FollowUp, Purpose, Session, State
 from caseload.reads.openings import BEYOND, need_of, openings_between
@@ -34,6 +33,10 @@ class Rehoused(NamedTuple):
     offer: Offer | None = None
     why_none: Reason | None = None
     refusal: str = ""
+
+    @property
+    def first_day(self) -> date:
+        return max(row.earliest_on for row in self.rows)
 
     @property
     def last_day(self) -> date:
@@ -76,16 +79,63 @@ def _whole(rows: QuerySet[Appointment]) -> list[Appointment]:
     return list(rows.select_related("patient", "session").prefetch_related(Prefetch("purposes", purposes)))
 
 
+class Search(NamedTuple):
+    """Who needs another place, at which instant, and what is free from then to `last`."""
+
+    rows: list[Rehoused]
+    at: datetime
+    last: date
+    openings: tuple[Opening, ...]
+
+    def of_site(self, site: int) -> list[Rehoused]:
+        """Those of one site whose follow-ups have a day in common."""
+        return [row for row in self.rows if row.need and row.need.site == site]
+
+    @property
+    def sites(self) -> list[int]:
+        return list(dict.fromkeys(row.need.site for row in self.rows if row.need))
+
+    def now(self, site: int) -> tuple[date, int]:
+        """The local day and minute of a site where somebody needs a place."""
+        return local_of(self.at, self.of_site(site)[0].rows[0].episode.site.zone)
+
+
 def rehousing(appointments: Sequence[Appointment], *, at: datetime, without: Session | None = None) -> list[Rehoused]:
     """Each with its proposal, in order of latest day; no two share a slot. `without` leaves out what it still has."""
+    return rehoused(search(appointments, at=at, without=without))
+
+
+def search(appointments: Sequence[Appointment], *, at: datetime, without: Session | None = None) -> Search:
     rows = [_needing(each) for each in appointments]
     able = [row for row in rows if row.need]
-    openings = [each for each in _openings(able, at) if without is None or each.session != without.pk]
-    placed: dict[int, Rehoused] = {}
-    for site_rows in _by_site(able).values():
-        placed |= _placed(site_rows, openings, at)
-    found = [placed.get(row.appointment.pk, row) for row in rows]
+    today = min((local_of(at, row.rows[0].episode.site.zone)[0] for row in able), default=at.date())
+    last = max([today, *(row.need.latest for row in able if row.need)]) + BEYOND
+    openings = openings_between({row.need.site for row in able if row.need}, today, last) if able else ()
+    return Search(rows, at, last, tuple(each for each in openings if without is None or each.session != without.pk))
+
+
+def rehoused(asked: Search) -> list[Rehoused]:
+    """Nobody else is moved."""
+    found: list[Proposal] = []
+    for site in asked.sites:
+        today, minute = asked.now(site)
+        found += rehouse(lost_of(asked.of_site(site)), asked.openings, today=today, minute=minute)
+    return with_proposals(asked.rows, found)
+
+
+def lost_of(rows: Iterable[Rehoused]) -> list[Lost]:
+    return [Lost(row.appointment.pk, row.need, Way(row.appointment.way)) for row in rows if row.need]
+
+
+def with_proposals(rows: Iterable[Rehoused], proposals: Iterable[Proposal]) -> list[Rehoused]:
+    """The same rows with what was found for them, in order of latest day."""
+    by_key = {each.appointment: each for each in proposals}
+    found = [_with(row, by_key.get(row.appointment.pk)) for row in rows]
     return sorted(found, key=lambda row: (row.last_day, row.appointment.on, row.appointment.pk))
+
+
+def _with(row: Rehoused, found: Proposal | None) -> Rehoused:
+    return row._replace(offer=found.offer, why_none=found.why_none) if found else row
 
 
 def _needing(appointment: Appointment) -> Rehoused:
@@ -94,30 +144,3 @@ def _needing(appointment: Appointment) -> Rehoused:
         return Rehoused(appointment, rows, need_of(rows))
     except Refusal as refusal:
         return Rehoused(appointment, rows, None, refusal=refusal.message)
-
-
-def _openings(rows: Iterable[Rehoused], at: datetime) -> tuple[Opening, ...]:
-    needs = [row.need for row in rows if row.need]
-    if not needs:
-        return ()
-    first = min(local_of(at, row.rows[0].episode.site.zone)[0] for row in rows)
-    last = max(first, *(need.latest for need in needs)) + BEYOND
-    return openings_between({need.site for need in needs}, first, last)
-
-
-def _by_site(rows: Iterable[Rehoused]) -> dict[int, list[Rehoused]]:
-    found: dict[int, list[Rehoused]] = defaultdict(list)
-    for row in rows:
-        found[row.rows[0].episode.site_id].append(row)
-    return found
-
-
-def _placed(rows: Sequence[Rehoused], openings: Iterable[Opening], at: datetime) -> dict[int, Rehoused]:
-    """The rows of one site with their proposals, by appointment."""
-    today, minute = local_of(at, rows[0].rows[0].episode.site.zone)
-    by_id = {row.appointment.pk: row for row in rows}
-    lost = [Lost(pk, row.need, Way(row.appointment.way)) for pk, row in by_id.items() if row.need]
-    return {
-        each.appointment: by_id[each.appointment]._replace(offer=each.offer, why_none=each.why_none)
-        for each in rehouse(lost, openings, today=today, minute=minute)
-    }
