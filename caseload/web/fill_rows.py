@@ -126,12 +126,14 @@ def _now(line: Line, tell: Teller) -> str:
 
 
 def _place(line: Line, tell: Teller) -> str:
-    """Day and time, and with whom."""
+    """Day and time, and with whom; struck out where nothing comes of it."""
     row = line.row
     assert row.session and row.on and row.start_minute is not None
     people = tell.therapists.get(row.session.therapist_id, "")
     site = f", {tell.sites.get(row.session.site_id, '')}" if len(tell.sites) > 1 else ""
     when = f"{tell.say.date(row.on)}, {clock(row.start_minute)}"
+    if line.fate in (Fate.DECLINED, Fate.OVERTAKEN):
+        when = f"<s>{when}</s>"
     return f'<span class="nowrap">{when}</span><small>{people}{site}</small>'
 
 
