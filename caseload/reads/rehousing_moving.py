@@ -83,9 +83,7 @@ def _others(asked: Search, without: Session | None) -> dict[int, Rehoused]:
 def _kept(row: Rehoused) -> Kept:
     appointment = row.appointment
     assert row.need and appointment.session_id and appointment.start_minute is not None
-    return Kept(
-        appointment.pk, row.need, Way(appointment.way), appointment.session_id, appointment.start_minute
-    )  # fmt: skip
+    return Kept(appointment.pk, row.need, Way(appointment.way), appointment.session_id, appointment.start_minute)
 
 
 def _with_full(openings: Iterable[Opening], others: Iterable[Rehoused]) -> Iterator[Opening]:
@@ -111,14 +109,19 @@ def _apart(
     lost = with_proposals(asked.rows, found)
     moved = with_proposals([others[each.appointment] for each in moves], moves)
     taken = taken_from([*found, *moves], [_kept(row) for row in moved])
-    joined = [set(keys) for keys in chains(taken) if len(keys) > 1]
-    linked = [
-        Chain(_those(lost, keys), _those(moved, keys), {key: taken[key] for key in keys}) for keys in joined
-    ]  # fmt: skip
+    linked = [_chain(keys, lost, moved, taken) for keys in chains(taken) if len(keys) > 1]
     linked = [chain for chain in linked if chain.lost]
     chained = {row.appointment.pk for chain in linked for row in chain.lost}
     return [row for row in lost if row.appointment.pk not in chained], linked
 
 
-def _those(rows: Iterable[Rehoused], keys: set[int]) -> list[Rehoused]:
-    return [row for row in rows if row.appointment.pk in keys]
+def _chain(
+    keys: tuple[int, ...], lost: Iterable[Rehoused], moved: Iterable[Rehoused], taken: Mapping[int, tuple[int, ...]]
+) -> Chain:
+    """The others in the order in which one makes room for the next."""
+    others = {row.appointment.pk: row for row in moved}
+    return Chain(
+        [row for row in lost if row.appointment.pk in keys],
+        [others[key] for key in keys if key in others],
+        {key: taken[key] for key in keys},
+    )

@@ -1,6 +1,6 @@
 """The places that were accepted for those who need another: each of its own, or those of a chain together."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Mapping
 from typing import Final, NamedTuple
 from uuid import UUID, uuid5
 
@@ -76,20 +76,20 @@ def _read(text: str) -> Accepted | None:
 
 
 def _known(places: Iterable[Accepted]) -> list[Place]:
-    return list(_looked_up(list(places)))
-
-
-def _looked_up(places: list[Accepted]) -> Iterator[Place]:
     """The rows that the codes name. Raises Refusal `no-such-place`."""
-    codes = {code for each in places for code in (each.session, each.left and each.left[0]) if code}
-    rows = Appointment.objects.select_related("patient", "session").filter(code__in=[each.code for each in places])
-    appointments = {row.code: row for row in rows}
+    wanted = list(places)
+    codes = {code for each in wanted for code in (each.session, each.left and each.left[0]) if code}
     sessions = {row.code: row for row in Session.objects.select_related("site__region").filter(code__in=codes)}
-    for each in places:
-        if each.code not in appointments or not codes <= sessions.keys():
-            raise Refusal("no-such-place", "This place is not there any more.")
-        left = (sessions[each.left[0]].pk, each.left[1]) if each.left else None
-        yield Place(appointments[each.code], sessions[each.session], each.start, left)
+    rows = Appointment.objects.select_related("patient", "session").filter(code__in=[each.code for each in wanted])
+    known = {row.code: row for row in rows}
+    if not codes <= sessions.keys() or any(each.code not in known for each in wanted):
+        raise Refusal("no-such-place", "This place is not there any more.")
+    return [_place(each, known[each.code], sessions) for each in wanted]
+
+
+def _place(wanted: Accepted, appointment: Appointment, sessions: Mapping[str, Session]) -> Place:
+    left = (sessions[wanted.left[0]].pk, wanted.left[1]) if wanted.left else None
+    return Place(appointment, sessions[wanted.session], wanted.start, left)
 
 
 def _own(by: By, name: str) -> By:

@@ -23,15 +23,20 @@ def rehousing_rows(found: Iterable[Rehoused], tell: Teller, ticked: Ticked = Non
 
 
 def _row(each: Rehoused, tell: Teller, ticked: Ticked) -> str:
-    appointment, first = each.appointment, each.rows[0]
+    return row_of(each, tell, _tick(each, ticked), "was")
+
+
+def row_of(each: Rehoused, tell: Teller, first: str, word: str) -> str:
+    """One row; `first` is its first cell, `word` says on narrow screens what its day until now is."""
+    appointment = each.appointment
     patient = appointment.patient
     what = "".join(f"<div>{_purpose(row, tell)}</div>" for row in each.rows)
     on, at = tell.say.date(appointment.on), clock(appointment.start_minute or 0)
-    was = f'<span class="narrow-only">was </span>{on}<small>{at}</small>'
+    was = f'<span class="narrow-only">{word} </span>{on}<small>{at}</small>'
+    who = tell.who(each.rows[0].episode.code, patient.family, patient.given, patient.born_on)
     return (
-        f'<tr><td class="span">{_tick(each, ticked)}</td>'
-        f'<th scope="row" class="span">{tell.who(first.episode.code, patient.family, patient.given, patient.born_on)}'
-        f"<small>{escape(patient.phone)}</small></th>"
+        f'<tr><td class="span">{first}</td>'
+        f'<th scope="row" class="span">{who}<small>{escape(patient.phone)}</small></th>'
         f'<td class="span">{what}</td><td>{was}</td><td>{_window(each, tell)}</td>'
         f'<td class="span">{_proposal(each, tell)}</td></tr>'
     )
@@ -45,8 +50,8 @@ def _purpose(row: FollowUp, tell: Teller) -> str:
 def _window(each: Rehoused, tell: Teller) -> str:
     if each.need is None:
         return "–"
-    until = "provisional" if each.need.provisional else f"to {tell.say.date(each.need.latest)}"
-    return f"{tell.say.date(each.need.earliest)}<small>{until}</small>"
+    until = "provisional" if each.need.provisional else f"to {tell.say.date(each.last_day)}"
+    return f"{tell.say.date(each.first_day)}<small>{until}</small>"
 
 
 def _tick(each: Rehoused, sent: Ticked) -> str:
