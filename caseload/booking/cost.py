@@ -6,6 +6,7 @@ Costs are whole numbers, so that those of a plan add up.
 """
 
 from collections.abc import Collection
+from datetime import date
 from typing import Final, NamedTuple
 
 from caseload.booking.needs import Need
@@ -18,6 +19,8 @@ OTHER_THERAPIST: Final = 4
 TIE: Final = 8
 """For a day before the target, so that of two days as near the later is taken."""
 DAY_AWAY: Final = 16
+SECOND_VISIT: Final = 60 * DAY_AWAY
+"""For each visit of somebody who could have been seen for more at once: no window is so long that it would pay."""
 EARLY_FACTOR: Final = 4
 """Before the earliest day each day counts so many times: the wound is held by stitches alone. A clinic may set it."""
 
@@ -43,12 +46,17 @@ def cost_of(need: Need, opening: Opening, start: int, early_factor: int = EARLY_
 
 def cost_of_session(need: Need, opening: Opening, early_factor: int = EARLY_FACTOR) -> Cost:
     """What every start of an opening costs before gaps: a session dearer by this is dearer at every start."""
-    days = (opening.on - need.target).days
-    times = early_factor if opening.on < need.earliest else 1
+    return cost_of_day(need, opening.on, need.therapist in (None, opening.therapist), early_factor)
+
+
+def cost_of_day(need: Need, on: date, own: bool, early_factor: int = EARLY_FACTOR) -> Cost:
+    """What a day costs with the patient's own therapist (or where nobody is), or with another."""
+    days = (on - need.target).days
+    times = early_factor if on < need.earliest else 1
     return Cost(
         distance=abs(days) * times * DAY_AWAY,
         tie=TIE if days < 0 else 0,
-        therapist=0 if need.therapist in (None, opening.therapist) else OTHER_THERAPIST,
+        therapist=0 if own else OTHER_THERAPIST,
         gaps=0,
     )
 

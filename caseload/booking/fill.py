@@ -5,69 +5,22 @@ As many as can be are placed, stitches and wounds before reviews; of all such pl
 the same plan. A plan proposes: people decide, and what is accepted is booked one by one.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
-from typing import Final, NamedTuple
+from typing import Final
 
-from caseload.booking.needs import Need
-from caseload.booking.offers import Now, Offer
+from caseload.booking.filling.parts import parts_of
+from caseload.booking.filling.plan import by_time, by_urgency, canonical, placed_of, unplaced_of, what_is_left
+from caseload.booking.filling.pools import pools_of
+from caseload.booking.filling.stages import best_plan
+from caseload.booking.filling.terms import Placed, Plan, Unplaced, Wish
+from caseload.booking.offers import Now
 from caseload.booking.openings import Opening
-from caseload.timetable.plan import Reason
-from caseload.timetable.terms import Way
+
+__all__ = ["LIMIT", "Placed", "Plan", "Unplaced", "Wish", "fill", "fill_by_parts", "together"]
 
 LIMIT: Final = 60.0
 """Seconds after which the best plan found stands, with its gap."""
-
-
-class Wish(NamedTuple):
-    """One visit to be placed. Wishes that share a name exclude each other: one visit for two follow-ups is tried
-    before two visits. `not_on` are days on which the patient is seen already."""
-
-    patient: int
-    need: Need
-    way: Way = Way.IN_PERSON
-    not_on: frozenset[date] = frozenset()
-
-
-class Placed(NamedTuple):
-    """A wish with its place. `next_best` is how many points more its next best free place costs if nobody else moves,
-    None where there is none inside its window."""
-
-    wish: Wish
-    offer: Offer
-    next_best: int | None
-
-
-class Unplaced(NamedTuple):
-    """A wish without a place: `why` is `no-open-day`, `no-session` or `all-full`; what would place it: `after`, the
-    first place after its window that the plan leaves free, and `session_on`, the open day nearest its target on which
-    one more session would."""
-
-    wish: Wish
-    why: Reason
-    after: Offer | None
-    session_on: date | None
-
-
-class Plan(NamedTuple):
-    """In order of day and time, of those unplaced most urgent first. No plan that places as many, as urgent, costs
-    less than `bound`, in points; `cost` is that of this one, gaps left out; proven where they are equal.
-
-    `could_place` is how many wishes any plan can place at most.
-    """
-
-    placed: tuple[Placed, ...]
-    unplaced: tuple[Unplaced, ...]
-    cost: int
-    bound: int
-    could_place: int
-
-    @property
-    def proven(self) -> bool:
-        return self.cost == self.bound and self.could_place == len(self.placed)
-
-
-Tell = Callable[[int, int], None]
 
 
 def fill(
@@ -78,8 +31,9 @@ def fill(
     open_days: Mapping[int, Sequence[date]],
     limit: float = LIMIT,
 ) -> Plan:
-    """The best plan. `open_days` are those of each site, in order, as far as plans go."""
-    raise NotImplementedError
+    """The best plan. `openings` may hold full sessions too, so that “all full” can be told from “no session”;
+    `open_days` are those of each site, in order, as far as plans go."""
+    return together(plan for _, _, plan in fill_by_parts(wishes, openings, now=now, open_days=open_days, limit=limit))
 
 
 def fill_by_parts(
@@ -90,10 +44,30 @@ def fill_by_parts(
     open_days: Mapping[int, Sequence[date]],
     limit: float = LIMIT,
 ) -> Iterator[tuple[int, int, Plan]]:
-    """Part by part, where parts share no session: (wishes done, wishes in all, the plan of this part)."""
-    raise NotImplementedError
+    """Part by part, where parts share no session: (wishes done, wishes in all, what is placed of this part).
+
+    Each part has the whole `limit`, in seconds. Last comes what has no place, for it looks at what all parts leave.
+    """
+    sessions, in_order = tuple(openings), sorted(wishes, key=canonical)
+    parts = parts_of(in_order, pools_of(sessions, now), now.today)
+    done, of, left, placed = 0, len(in_order), {each.session: each for each in sessions}, set[str]()
+    for part in parts:
+        best = best_plan(part.wishes, part.pools, now.today, limit)
+        left |= what_is_left(best.seated, part.wishes, left)
+        plan = placed_of(part.wishes, best, left, now)
+        placed.update(name for each in plan.placed for name in each.wish.need.names)
+        done += len(part.wishes)
+        yield done, of, plan
+    yield of, of, unplaced_of(in_order, placed, sessions, left, now, open_days)
 
 
 def together(plans: Iterable[Plan]) -> Plan:
     """The plans of all parts as one."""
-    raise NotImplementedError
+    every = list(plans)
+    return Plan(
+        placed=tuple(sorted((each for plan in every for each in plan.placed), key=by_time)),
+        unplaced=tuple(sorted((each for plan in every for each in plan.unplaced), key=by_urgency)),
+        cost=sum(plan.cost for plan in every),
+        bound=sum(plan.bound for plan in every),
+        could_place=sum(plan.could_place for plan in every),
+    )

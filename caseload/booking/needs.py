@@ -2,12 +2,17 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import date
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from caseload.booking.slots import INTERPRETER, LONGEST, SLOT
 from caseload.errors import Refusal
 from caseload.parsing.day_forms import in_words
 from caseload.timetable.terms import FollowUpKind
+
+URGENT: Final = frozenset(
+    {FollowUpKind.STITCHES_OUT, FollowUpKind.WOUND_CHECK, FollowUpKind.STITCHES_RECHECK, FollowUpKind.WOUND_RECHECK}
+)
+"""Stitches and wounds: where there is not room for all, they come before reviews."""
 
 
 class Asked(NamedTuple):

@@ -15,14 +15,12 @@ from datetime import date, timedelta
 from enum import StrEnum
 from typing import Final, NamedTuple
 
+from caseload.booking.needs import URGENT
 from caseload.timetable.terms import FollowUpKind
 
 LATE_WITHIN: Final = timedelta(days=7)
 BEST: Final = 3
 """Proposals of a day for one more session."""
-URGENT: Final = frozenset(
-    {FollowUpKind.STITCHES_OUT, FollowUpKind.WOUND_CHECK, FollowUpKind.STITCHES_RECHECK, FollowUpKind.WOUND_RECHECK}
-)
 
 
 class Visit(NamedTuple):

@@ -1,5 +1,6 @@
-"""Linear and integer programs, as arrays, solved by HiGHS: one thread and a fixed seed, so the same program has the same
-answer. Least cost is wanted.
+"""Linear and integer programs, as arrays, solved by HiGHS for the least cost.
+
+One thread and a fixed seed: the same program has the same answer.
 
 The solver is imported where it is used: a page that plans nothing does not load it.
 """
