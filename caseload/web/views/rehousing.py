@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods
 from caseload.access import Act, may
 from caseload.actions import rehousing as acts
 from caseload.actions.act import By, Repeated
+from caseload.actions.looks import looked_at
 from caseload.errors import Refusal
 from caseload.models import Appointment, Session
 from caseload.reads import rehousing as read
@@ -26,7 +27,7 @@ from caseload.web.forms.record import RecordForm
 from caseload.web.rehousing_moving import shown_chains
 from caseload.web.rehousing_rows import rehousing_rows
 from caseload.web.rows import Teller
-from caseload.web.views.answering import FORM_METHODS, allow
+from caseload.web.views.answering import FORM_METHODS, allow, route_of
 
 MOVING: Final = "moving"
 """Asks, in an address, whether others should move."""
@@ -133,13 +134,20 @@ def _offers(request: HttpRequest, asked: read.Search, by: By, lost: Session | No
     inside = sum(row.offer is not None and not row.breach for row in found)
     context = {"found": found, "all_inside": inside == len(found)}
     if context["all_inside"] or not _may_others_move(request):
+        _looked(request, by, found)
         return context | _table(found, tell, ticked)
     moving = rehousing_moving(asked, without=lost)
     chains = shown_chains(moving.chains, tell, request.POST.getlist("together") if typed else None)
-    others = sum(len(chain.others) for chain in moving.chains)
+    others = [row for chain in moving.chains for row in chain.others]
+    _looked(request, by, [*found, *others])
     return context | _table(moving.alone, tell, ticked) | {
-        "moving": moving, "before": inside, "chains": chains, "others": others, "limit": int(LIMIT),
+        "moving": moving, "before": inside, "chains": chains, "others": len(others), "limit": int(LIMIT),
     }  # fmt: skip
+
+
+def _looked(request: HttpRequest, by: By, rows: list[read.Rehoused]) -> None:
+    """Whose names are shown is recorded."""
+    looked_at((row.appointment.patient_id for row in rows), by=by, route=route_of(request))
 
 
 def _table(found: list[read.Rehoused], tell: Teller, sent: list[str] | None) -> dict[str, object]:
