@@ -70,18 +70,17 @@ def best_plan(wishes: Sequence[Wish], pools: Sequence[Pool], today: date, limit:
 
 
 def _chosen(model: Model, budget: _Budget) -> _Chosen:
-    if not model.columns:
-        return _Chosen()
     program = model.program
     everybody = _everybody(program, budget)
     if everybody.proven:
         return _taken(model, everybody, most=True)
+    if len(everybody.values):
+        return _taken(model, _least_cost(program, everybody.values, budget, everybody.bound), most=True)
     start = one_by_one(model)
     most = budget.solve(-program.worth, program.most, program.columns, program.lower, program.upper,
                         share=0.5, start=start)  # fmt: skip
     known = most.values if len(most.values) else start
-    least = _least_cost(program, known, budget)
-    return _taken(model, least if len(least.values) else least._replace(values=known), most=most.proven)
+    return _taken(model, _least_cost(program, known, budget), most=most.proven)
 
 
 def _everybody(program: Program, budget: _Budget) -> Answer:
@@ -94,14 +93,16 @@ def _everybody(program: Program, budget: _Budget) -> Answer:
                         share=0.4, near=NEAR)  # fmt: skip
 
 
-def _least_cost(program: Program, known: Floats, budget: _Budget) -> Answer:
-    """The least cost of all answers that place as much as `known`, in one more row."""
+def _least_cost(program: Program, known: Floats, budget: _Budget, bound: float = 0.0) -> Answer:
+    """The least cost of all answers that place as much as `known`, in one more row; `known` itself if time is up."""
     columns = _with_row(program.columns, program.worth)
     placed = float(program.worth @ known)
-    return budget.solve(
+    least = budget.solve(
         program.cost, program.most, columns, np.append(program.lower, placed),
         np.append(program.upper, np.inf), near=NEAR, start=known,
     )  # fmt: skip
+    values = least.values if len(least.values) else known
+    return least._replace(values=values, bound=max(bound, least.bound))
 
 
 def _with_row(columns: Columns, values: Floats) -> Columns:
