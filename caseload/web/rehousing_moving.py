@@ -31,7 +31,7 @@ def _shown(chain: Chain, tell: Teller, ticked: Iterable[str]) -> Shown:
     value = BETWEEN.join([*map(_new, chain.lost), *(f"{_new(row)}/{_held(row)}" for row in chain.others)])
     names = ", ".join(str(row.appointment.patient) for row in chain.lost)
     others = "1 other would move" if len(chain.others) == 1 else f"{len(chain.others)} others would move"
-    label = f"Accept this for all {len(chain.rows)} together"
+    label = "Accept both together" if len(chain.rows) == 2 else f"Accept all {len(chain.rows)} together"
     return Shown(f"For {names}: {others}", label, value, value in ticked, _rows(chain, tell))
 
 
