@@ -10,7 +10,7 @@ from caseload.booking.clock import local_of
 from caseload.booking.needs import Asked, Need, one_visit
 from caseload.booking.offers import Offer, every_place, offers
 from caseload.booking.openings import Opening
-from caseload.models import FollowUp, Slot
+from caseload.models import FollowUp, Session, Slot
 from caseload.timetable.terms import FollowUpKind, Way
 
 BEYOND: Final = timedelta(days=21)
@@ -27,6 +27,22 @@ def openings_between(sites: Iterable[int], first: date, last: date) -> tuple[Ope
         session__site__in=set(sites), on__gte=first, on__lte=last, live=True, held_why="", seat__isnull=True
     ).order_by("on", "session_id", "minute")
     return tuple(_openings(rows.values_list(*_FIELDS)))
+
+
+def sessions_between(sites: Iterable[int], first: date, last: date) -> tuple[Opening, ...]:
+    """The same with those that are full, which have nothing free; in one query more."""
+    chosen = set(sites)
+    free = openings_between(chosen, first, last)
+    held = Session.objects.filter(live=True, site__in=chosen, on__gte=first, on__lte=last)
+    known = {each.session for each in free}
+    return (*free, *(_full(row) for row in held if row.pk not in known))
+
+
+def _full(row: Session) -> Opening:
+    return Opening(
+        row.pk, row.code, row.on, row.site_id, row.therapist_id, row.start_minute, row.end_minute, row.kinds,
+        row.by_way, (),
+    )  # fmt: skip
 
 
 def _openings(rows: Iterable[tuple[Any, ...]]) -> Iterator[Opening]:

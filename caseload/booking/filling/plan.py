@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date
+from typing import NamedTuple
 
 from caseload.booking.cost import SECOND_VISIT, cost_of_day
 from caseload.booking.filling.layout import Seated
@@ -18,6 +19,14 @@ from caseload.timetable.plan import Reason
 
 Sessions = Mapping[int, Opening]
 """Openings by the key of their session, with what is still free."""
+
+
+class Asked(NamedTuple):
+    """From when and until when places are looked for, and which days each site is open."""
+
+    now: Now
+    until: date
+    open_days: Mapping[int, Sequence[date]]
 
 
 def canonical(wish: Wish) -> tuple[object, ...]:
@@ -77,14 +86,13 @@ def unplaced_of(
     placed: Collection[str],
     sessions: Sequence[Opening],
     left: Sessions,
-    now: Now,
-    open_days: Mapping[int, Sequence[date]],
+    asked: Asked,
 ) -> Plan:
     """Whoever has no place, most urgent first; no two of them are shown the same place after their window."""
     missing = {name for wish in wishes for name in wish.need.names} - set(placed)
     held, after = _by_site(sessions), _by_site(left.values())
     found = sorted(_largest_first(wishes, missing), key=_urgency)
-    return Plan((), tuple(_explained(wish, held, after, now, open_days) for wish in found), 0, 0, 0)
+    return Plan((), tuple(_explained(wish, held, after, asked) for wish in found), 0, 0, 0)
 
 
 def _largest_first(wishes: Sequence[Wish], missing: set[str]) -> Iterator[Wish]:
@@ -103,19 +111,16 @@ def _by_site(sessions: Iterable[Opening]) -> dict[int, list[Opening]]:
 
 
 def _explained(
-    wish: Wish,
-    held: Mapping[int, Sequence[Opening]],
-    left: dict[int, list[Opening]],
-    now: Now,
-    open_days: Mapping[int, Sequence[date]],
+    wish: Wish, held: Mapping[int, Sequence[Opening]], left: dict[int, list[Opening]], asked: Asked
 ) -> Unplaced:
     need = wish.need
-    first, last = days_of(need, now.today)
-    days = [on for on in open_days.get(need.site, ()) if first <= on <= last and on not in wish.not_on]
+    first, last = days_of(need, asked.now.today)
+    last = min(last, asked.until)
+    days = [on for on in asked.open_days.get(need.site, ()) if first <= on <= last and on not in wish.not_on]
     suits = any(first <= each.on <= last and takes_all(each, need, wish.way) for each in held.get(need.site, ()))
     why = Reason("no-open-day" if not days else "all-full" if suits else "no-session")
     session_on = min(days, key=lambda on: cost_of_day(need, on, True).total, default=None)
-    return Unplaced(wish, why, _after(wish, last, left.get(need.site, []), now), session_on)
+    return Unplaced(wish, why, _after(wish, last, left.get(need.site, []), asked.now), session_on)
 
 
 def _after(wish: Wish, last: date, left: list[Opening], now: Now) -> Offer | None:
