@@ -7,6 +7,7 @@ from caseload.web.routes_booking import appointments
 from caseload.web.routes_diary import diary_pages
 from caseload.web.routes_feed import calendars
 from caseload.web.routes_filing import filing
+from caseload.web.routes_fill import fill
 from caseload.web.routes_intake import intake
 from caseload.web.routes_jobs import jobs
 from caseload.web.routes_need import need
@@ -48,4 +49,5 @@ urlpatterns = [
     *waits,
     *filing,
     *need,
+    *fill,
 ]

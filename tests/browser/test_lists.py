@@ -14,8 +14,8 @@ from tests.scenario import Fernhollow, fernhollow
 pytestmark = pytest.mark.browser
 
 PAGES = (
-    "/today/", "/caseload/", "/to-book/", "/diary/", "/rehousing/", "/overdue/", "/search/", "/rules/", "/help/",
-    "/nowhere/",
+    "/today/", "/caseload/", "/to-book/", "/diary/", "/fill/", "/rehousing/", "/overdue/", "/search/", "/rules/",
+    "/help/", "/nowhere/",
 )  # fmt: skip
 FIRST_LOAD = 90 * 1024
 

@@ -2,12 +2,14 @@
 
 import pytest
 
-from tests.web.fuzz import NONSENSE, ask_nonsense, encodable
+from caseload.models import FillPlan
+from tests.scenario import TODAY, by
+from tests.web.fuzz import NONSENSE, ask_nonsense, encodable, post_nonsense
 
 LISTS = (
     "/caseload/", "/overdue/", "/today/", "/rules/", "/search/", "/help/", "/sign-in/", "/to-book/", "/diary/",
     "/rehousing/", "/sessions/", "/waits/", "/waits/patients/",
-    "/waits/report/", "/waits/months/", "/need/",
+    "/waits/report/", "/waits/months/", "/need/", "/fill/",
 )  # fmt: skip
 NAMES = (
     "sort", "page", "per", "site", "therapist", "headline", "owner", "state", "suture", "planned", "name", "set",
@@ -50,6 +52,15 @@ def test_nonsense_in_a_form_never_breaks_a_page(rows, lead, client, address):
         sent = encodable(dict.fromkeys(("text", "name", "site", "username", "password", "next"), nonsense))
         for asker in (lead, client):
             assert asker.post(address, sent).status_code < 500
+
+
+def test_nonsense_asked_of_a_plan_or_of_its_lines_is_answered(clinic, lead):
+    plan = FillPlan.objects.create(made_at=by().at, first_on=TODAY, last_on=TODAY, cost=0, bound=0, could_place=0)
+    address = f"/fill/{plan.code}/"
+    assert {answer.status_code for answer in ask_nonsense(lead, address, "fate", "site", "page")} == {200}
+    sent = [encodable({"chosen": nonsense, "line": nonsense, "all": nonsense}) for nonsense in NONSENSE]
+    assert {lead.post(address, each).status_code for each in sent} == {302}
+    assert {answer.status_code for answer in post_nonsense(lead, "/fill/")} <= {302, 400, 422}
 
 
 @pytest.mark.parametrize("nonsense", NONSENSE)

@@ -16,7 +16,7 @@ AHEAD: Final = timedelta(days=28)
 
 
 class FillForm(RecordForm):
-    """The first and the last day on which something may be proposed."""
+    """The first and the last day on which something may be proposed; which days can be, the act says."""
 
     first = DayField(label="From", error_messages={"required": "Give the first day."})
     last = DayField(label="To", error_messages={"required": "Give the last day."})
@@ -24,22 +24,6 @@ class FillForm(RecordForm):
     def __init__(self, data: Any = None, *, today: date, **options: Any) -> None:
         initial = {"first": today + timedelta(days=1), "last": today + AHEAD}
         super().__init__(data, today=today, initial=initial, **options)
-        self.today = today
-
-    def clean_first(self) -> date:
-        """Raises ValidationError for a day that is over."""
-        first: date = self.cleaned_data["first"]
-        if first < self.today:
-            raise forms.ValidationError("This day is over: give today or a later one.", code="past")
-        return first
-
-    def clean_last(self) -> date:
-        """Raises ValidationError for a last day before the first."""
-        first, last = self.cleaned_data.get("first"), self.cleaned_data["last"]
-        if first and last < first:
-            raise forms.ValidationError("The last day lies before the first.", code="backwards")
-        assert isinstance(last, date)
-        return last
 
 
 class LineFilters(Filters):
