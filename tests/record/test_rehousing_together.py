@@ -4,7 +4,7 @@ from datetime import date
 from threading import Barrier, Thread
 
 import pytest
-from django.db import connections
+from django.db import connections, transaction
 
 from caseload.access import Act
 from caseload.actions import appointments, findings, rehousing
@@ -130,7 +130,9 @@ def test_somebody_who_ended_it_meanwhile_is_not_moved(clinic):
 @pytest.mark.django_db(transaction=True)
 def test_of_two_people_at_once_one_moves_the_chain_and_the_other_is_refused():
     clinic = fernhollow()
-    chain, start, said = chain_of(clinic), Barrier(2), []
+    with transaction.atomic():
+        chain = chain_of(clinic)
+    start, said = Barrier(2), []
 
     def accept(staff) -> None:
         own = [each._replace(appointment=Appointment.objects.get(pk=each.appointment.pk)) for each in chain]
