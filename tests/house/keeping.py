@@ -44,6 +44,7 @@ from caseload.models import (
     Draft,
     Episode,
     Filing,
+    FillPlan,
     IntakeRow,
     Job,
     JobFile,
@@ -165,6 +166,9 @@ def _odd_rows(clinic: Fernhollow) -> None:
         tick = Tick.objects.create(name=name, due_at=now + timedelta(days=1))
     tick.delete()
     LetterBatch.objects.create(by=clinic.lead, made_at=now)
+    FillPlan.objects.create(made_at=now, first_on=now, last_on=now, cost=2**40, bound=0, could_place=0).lines.create(
+        number=0, patient=leaper, names=ODD, minutes=0, parts=ODD, reasons=ODD, why=ODD
+    )
     Filing.objects.create(month=date(2026, 2, 1), body=ODD, filed_by=clinic.lead, filed_at=now)
     for kind in ("week-before", "booked"):
         Notice.objects.create(key=f"odd-{kind}", kind=kind, channel="email", patient=leaper, made_at=now, due_at=now)

@@ -12,6 +12,7 @@ from caseload.actions import (
     episodes,
     feeds,
     filing,
+    filling,
     findings,
     holds,
     instructions,
@@ -37,7 +38,7 @@ from caseload.actions import (
 from caseload.actions.act import By
 from caseload.measures.bodies import Pain
 from caseload.measures.terms import MeasureKind
-from caseload.models import Episode, Finding, LetterBatch, Measurement, Notice, WeeklySession
+from caseload.models import Episode, FillLine, FillPlan, Finding, LetterBatch, Measurement, Notice, WeeklySession
 from caseload.timetable.terms import AfterVisit, Ending, Outcome
 from tests.scenario import TODAY, Fernhollow, by, rules
 
@@ -104,6 +105,18 @@ def making_room(clinic: Fernhollow):
         rehousing_together.Place(lost, kept.session, kept.start_minute),
         rehousing_together.Place(kept, later, 540, left),
     ]
+
+
+def line(clinic: Fernhollow) -> FillLine:
+    """A visit that a plan proposes."""
+    row, session = clinic.episode().follow_ups.get(key="stitches-out"), clinic.session(date(2026, 4, 2))
+    plan = FillPlan.objects.create(
+        made_at=by().at, first_on=TODAY, last_on=session.on, cost=16, bound=16, could_place=1
+    )
+    return plan.lines.create(
+        number=1, patient=row.patient, names=[f"{row.episode.code}/{row.key}"], session=session, on=session.on,
+        start_minute=540, minutes=20,
+    )  # fmt: skip
 
 
 def saved(clinic: Fernhollow, b: By):
@@ -195,6 +208,9 @@ CALLS: dict[Callable[..., Any], Call] = {
         c.episode(suture="none", technique="percutaneous").follow_ups.get(key="wound-check"), by=b, on=TODAY
     ),
     appointments.book: lambda c, b: c.book([c.episode().follow_ups.get(key="stitches-out")], date(2026, 4, 2), by=b),
+    filling.ask: lambda c, b: filling.ask(by=b, first=TODAY, last=TODAY + timedelta(days=28)),
+    filling.book_line: lambda c, b: filling.book_line(line(c), by=b),
+    filling.decline: lambda c, b: filling.decline(line(c), by=b),
     appointments.move: lambda c, b: appointments.move(booked(c), by=b, session=c.session(date(2026, 4, 7)), start=540),
     appointments.arrive: lambda c, b: appointments.arrive(
         c.book([c.episode().follow_ups.get(key="stitches-out")], TODAY), by=b
