@@ -33,13 +33,21 @@ class Fate(StrEnum):
     WITHOUT = "without"
 
 
-_FATES: Final = {
-    Fate.ACCEPTED: Q(appointment__isnull=False),
-    Fate.DECLINED: Q(appointment__isnull=True, declined=True),
-    Fate.OVERTAKEN: Q(appointment__isnull=True, declined=False) & ~Q(overtaken=""),
-    Fate.WITHOUT: Q(appointment__isnull=True, declined=False, overtaken="") & ~Q(why=[]),
-    Fate.UNDECIDED: Q(appointment__isnull=True, declined=False, overtaken="", why=[]),
-}
+def _of_fate(fate: Fate, lines: str = "") -> Q:
+    """Asked of lines; with `lines` as the way to them, of plans. `fate_of` says the same of one line."""
+
+    def asked(**wanted: object) -> Q:
+        return Q(**{lines + name: value for name, value in wanted.items()})
+
+    if fate is Fate.ACCEPTED:
+        return asked(appointment__isnull=False)
+    if fate is Fate.DECLINED:
+        return asked(appointment__isnull=True, declined=True)
+    open_ones = asked(appointment__isnull=True, declined=False)
+    if fate is Fate.OVERTAKEN:
+        return open_ones & ~asked(overtaken="")
+    without = ~asked(why=[]) if fate is Fate.WITHOUT else asked(why=[])
+    return open_ones & asked(overtaken="") & without
 
 
 class Counts(NamedTuple):
@@ -106,7 +114,7 @@ class Line(NamedTuple):
 
 
 def fate_of(row: FillLine) -> Fate:
-    """The same of one line as `_FATES` asks of many."""
+    """What became of a line."""
     if row.appointment_id is not None:
         return Fate.ACCEPTED
     if row.declined:
@@ -123,16 +131,10 @@ def reasons_of(stored: Iterable[Sequence[object]]) -> tuple[Reason, ...]:
 
 def plans() -> list[FillPlan]:
     """The last plans, the latest first, each with how many lines are `placed`, `unplaced`, and of each fate."""
-    tally = {str(fate): Count("lines", filter=_of_plan(wanted)) for fate, wanted in _FATES.items()}
-    tally["placed"] = Count("lines", filter=Q(lines__why=[]))
-    tally["unplaced"] = Count("lines") - tally["placed"]
+    tally = {str(fate): Count("lines", filter=_of_fate(fate, "lines__")) for fate in Fate}
+    placed, unplaced = Q(lines__why=[]), ~Q(lines__why=[])
+    tally |= {"placed": Count("lines", filter=placed), "unplaced": Count("lines", filter=unplaced)}
     return list(FillPlan.objects.select_related("by").annotate(**tally)[:MOST_PLANS])
-
-
-def _of_plan(wanted: Q) -> Q:
-    """A condition on lines as one on the lines of a plan."""
-    parts = [_of_plan(each) if isinstance(each, Q) else (f"lines__{each[0]}", each[1]) for each in wanted.children]
-    return Q(*parts, _connector=wanted.connector, _negated=wanted.negated)
 
 
 def counts(plan: FillPlan) -> Counts:
@@ -150,7 +152,7 @@ def chosen(plan: FillPlan, *, site: int | None = None, fate: Fate | None = None)
     """The lines of a plan in order, at one site or all, of one fate or all."""
     rows = FillLine.objects.filter(plan=plan).order_by("number")
     if fate:
-        rows = rows.filter(_FATES[fate])
+        rows = rows.filter(_of_fate(fate))
     return _at_site(rows, site) if site else rows
 
 

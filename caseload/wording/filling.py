@@ -68,9 +68,8 @@ def say_points(points: int, say: Speech) -> str:
 
 
 def say_cost(parts: Mapping[str, int], say: Speech) -> str:
-    """What the points of a place are for; empty where it costs none. Raises KeyError for a part without words."""
-    costly = ((name, points) for name, points in parts.items() if points)
-    return ", ".join(say.text(PARTS[name]) % {"points": points} for name, points in costly)
+    """What the points of a place are for, the dearest kind first; empty where it costs none."""
+    return ", ".join(say.text(said) % {"points": parts[name]} for name, said in PARTS.items() if parts.get(name))
 
 
 def say_next(dearer: int | None, say: Speech) -> str:

@@ -10,6 +10,7 @@ from django.test.utils import CaptureQueriesContext
 
 from caseload.actions import appointments
 from caseload.models import Appointment, FillLine, FillPlan, FollowUp, Job, Look, Session, Told
+from caseload.reads.fill_plans import Fate, chosen, plans
 from caseload.reads.to_book import Asked, unbooked
 from tests.scenario import TODAY, Fernhollow, by
 
@@ -161,6 +162,21 @@ def test_a_therapist_looks_and_looking_is_recorded_but_does_not_accept(therapist
     assert therapist.post(address(plan), {"all": "1", "line": "1"}).status_code == 403
     assert therapist.post("/fill/", {"first": "2 apr", "last": "+20"}).status_code == 403
     assert "A booking admin or a lead asks for a plan." in therapist.get("/fill/").content.decode()
+
+
+def test_plans_are_listed_with_how_their_lines_stand(clinic, admin, plan, two, session):
+    row, full = two[0].patient.episodes.get().follow_ups.get(key="stitches-out"), [["all-full"]]
+    *_, last = (
+        line(plan, row, None, why=full),
+        line(plan, row, session, why=full),
+        line(plan, row, session, overtaken="No."),
+    )
+    FillPlan.objects.create(made_at=plan.made_at, first_on=ON, last_on=ON, cost=0, bound=0, could_place=0)
+    post(admin, plan, chosen=["2"], decline="1")
+    made, empty = sorted(plans(), key=lambda each: -each.placed)
+    assert (made.placed, made.unplaced, made.undecided, made.declined, made.overtaken) == (3, 2, 1, 1, 1)
+    assert (empty.placed, empty.unplaced, made.without, len(chosen(plan, fate=Fate.WITHOUT))) == (0, 0, 2, 2)
+    assert [each.pk for each in chosen(plan, fate=Fate.OVERTAKEN)] == [last.pk]
 
 
 def test_lines_of_one_site_are_shown_alone(clinic, admin, plan, two):

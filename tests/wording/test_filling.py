@@ -44,7 +44,8 @@ def test_only_what_is_proven_is_called_so(found: tuple[int, int, int, int], said
 
 
 def test_a_cost_names_each_part_that_costs_something() -> None:
-    parts = Cost(distance=32, tie=8, therapist=0, gaps=1)._asdict()
+    parts = dict(reversed(Cost(distance=32, tie=8, therapist=0, gaps=1)._asdict().items()))
+    assert set(parts) == set(filling.PARTS)
     assert filling.say_cost(parts, speech()) == (
         "32 for the days from the target, 8 for lying before the target, 1 for gaps left beside it"
     )
