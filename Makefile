@@ -49,10 +49,13 @@ lock: .venv/installed-dev
 	@$(INSTALL) requirements-pdf.txt
 	@touch $@ .venv/installed
 
-# Without compiling all of it at once, which takes as long again: what is used is compiled when it is.
+# By uv, which takes a tenth of the time; where it finds no index, by pip, which may be set up for one of its own. Nothing
+# is compiled at once, which takes as long again: what is used is compiled when it is.
 .venv/installed-dev: requirements-dev.txt | .venv/bin/python
 	@echo "Installing the tools for development into .venv (once, a few minutes)."
-	@$(INSTALL) requirements-dev.txt --no-compile
+	@sed -n '/^uv==/,/[^\\]$$/p' $< >.venv/uv.txt
+	@$(INSTALL) .venv/uv.txt --no-compile
+	@$(BIN)/uv pip install --quiet --python $(BIN)/python --require-hashes -r $< || $(INSTALL) $< --no-compile
 	@touch $@ .venv/installed
 
 # Each missing part is one sentence that names the Debian package, not a traceback.

@@ -2,6 +2,7 @@
 
     python tests/run.py              all lanes
     python tests/run.py lint sqlite  only these
+    python tests/run.py --install    only install what lanes need from the system, all at once
 
 What a lane needs from the system is installed with apt when this runs as root. A lane that cannot run is said loudly;
 with CI=true it is a failure.
@@ -170,17 +171,19 @@ def judged(outcomes: list[tuple[str, int, str]]) -> tuple[str, str]:
 
 def available(lane: Lane) -> bool:
     with INSTALLING:
-        return installed(lane)
+        install([lane])
+        return found(lane)
 
 
-def installed(lane: Lane) -> bool:
-    if not found(lane) and os.geteuid() == 0 and scratch.find("apt-get"):
+def install(wanted: list[Lane]) -> None:
+    """Install what these lanes need and is not there, if this may; whether it then is there, each lane asks itself."""
+    missing = sorted({package for lane in wanted if not found(lane) for package in lane.package.split()})
+    if missing and os.geteuid() == 0 and scratch.find("apt-get"):
         quiet = os.environ | {"DEBIAN_FRONTEND": "noninteractive"}
-        print(f"Installing {lane.package}", flush=True)
+        print(f"Installing {' '.join(missing)}", flush=True)
         subprocess.run(["apt-get", "-qq", "update"], env=quiet)
-        install = ["apt-get", "-qq", "install", "--yes", "--no-install-recommends", *lane.package.split()]
-        subprocess.run(install, env=quiet, stdout=subprocess.DEVNULL)
-    return found(lane)
+        ask = ["apt-get", "-qq", "install", "--yes", "--no-install-recommends", *missing]
+        subprocess.run(ask, env=quiet, stdout=subprocess.DEVNULL)
 
 
 def found(lane: Lane) -> bool:
@@ -221,6 +224,9 @@ def summary(results: list[Result]) -> int:
 
 def main(wanted: list[str]) -> int:
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
+    if wanted == ["--install"]:
+        install(lanes())
+        return 0
     known = {lane.name: lane for lane in lanes()}
     if unknown := set(wanted) - set(known):
         sys.exit(f"No such lane: {', '.join(sorted(unknown))}. There are: {', '.join(known)}.")

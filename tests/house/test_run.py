@@ -46,6 +46,18 @@ def test_lanes_that_ran_beside_others_are_told_in_the_order_they_were_asked_for(
     assert {lane.name for lane in chosen if lane.beside} == {"lint", "deploy", "redis"}
 
 
+def test_what_the_lanes_miss_is_asked_of_apt_at_once_and_each_lane_still_asks_whether_it_is_there(monkeypatch):
+    asked: list[list[str]] = []
+    monkeypatch.setattr(run, "found", lambda lane: lane.name == "deploy")
+    monkeypatch.setattr(run.os, "geteuid", lambda: 0)
+    monkeypatch.setattr(run.scratch, "find", lambda program: program)
+    monkeypatch.setattr(run.subprocess, "run", lambda command, **_: asked.append(command))
+    run.install(run.lanes())
+    needed = {package for lane in run.lanes() for package in lane.package.split()}
+    assert [command[2] for command in asked] == ["update", "install"] and needed <= set(asked[1])
+    assert not any(run.available(lane) for lane in run.lanes() if lane.program)
+
+
 def test_finding_no_tests_is_not_passing():
     assert run.judged([("pytest", run.NO_TESTS, "no tests ran in 0.01s")])[0] == "NO TESTS"
 
