@@ -23,8 +23,8 @@ MOST_OFFERS: Final = 3
 
 
 class Fate(StrEnum):
-    """What became of a line. One whose appointment was taken back is undecided once more; one without a place on its
-    days is `without` until somebody takes the late place that it may have."""
+    """What became of a line. One whose appointment was taken back is undecided once more; one without a place is
+    `without` until somebody takes the later one that it may have."""
 
     UNDECIDED = "undecided"
     ACCEPTED = "accepted"

@@ -1,5 +1,5 @@
 """The rows of a plan that fills the diary: who, what for, when it should be, what is so now, what is proposed, at what
-cost; and those who have no place on their days, with what would place them."""
+cost; and those who have no place, with what would place them."""
 
 from collections.abc import Iterable, Mapping
 from html import escape
@@ -70,7 +70,7 @@ def _unplaced(line: Line, tell: Teller, may: bool) -> str:
 
 def is_ticked_first(line: Line) -> bool:
     """Ticked are places on their days of what still stands as it was planned; all else is for somebody to decide."""
-    return line.stands and not line.late and not line.same_name
+    return line.stands and not (line.late or line.row.why or line.same_name)
 
 
 def _state(line: Line, tell: Teller, may: bool) -> str:

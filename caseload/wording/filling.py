@@ -96,7 +96,7 @@ FATES: Final = {
     "accepted": lazy("accepted"),
     "declined": lazy("declined"),
     "overtaken": lazy("overtaken by the diary"),
-    "without": lazy("without a place on its days"),
+    "without": lazy("without a place"),
 }
 """What became of a line, by `reads.fill_plans.Fate`."""
 
@@ -108,9 +108,9 @@ PARTS: Final = {
 }
 
 WHY: Final = {
-    "no-open-day": text("Its site is open on none of its days."),
-    "no-session": text("No session on its days takes this visit."),
-    "all-full": text("Every session on its days that takes it is full, with everybody placed who can be."),
+    "no-open-day": text("Its site is open on none of the days left to it."),
+    "no-session": text("No session on the days left to it takes this visit."),
+    "all-full": text("On the days left to it every session that takes it is full, with everybody placed who can be."),
 }
 
 
