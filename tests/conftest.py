@@ -16,7 +16,8 @@ IN_CI = os.environ.get("CI", "").lower() == "true"
 searching.register_profile("unhurried", deadline=None, print_blob=True, derandomize=IN_CI)
 searching.load_profile("unhurried")
 
-_scratch = tempfile.TemporaryDirectory(prefix="caseload-tests-")
+# Written through as everywhere, but without waiting for a disk.
+_scratch = tempfile.TemporaryDirectory(prefix="caseload-tests-", dir=scratch.in_memory())
 
 
 def pytest_configure(config: pytest.Config) -> None:

@@ -12,6 +12,8 @@ from contextlib import contextmanager
 from pathlib import Path
 
 START_SECONDS = 30
+ROOMY = 2**30
+"""Bytes that must be free for a folder in memory: a container may have 64 MiB of it."""
 
 
 def find(program: str) -> str | None:
@@ -85,6 +87,11 @@ def folder(name: str, owner: str | None) -> Iterator[Path]:
         if owner:
             shutil.chown(made, owner)
         yield Path(made)
+
+
+def in_memory() -> str | None:
+    """Where files live in memory, for databases that need not outlive the machine; None is the usual place."""
+    return "/dev/shm" if Path("/dev/shm").is_dir() and shutil.disk_usage("/dev/shm").free > ROOMY else None
 
 
 def ordinary_user() -> str | None:
