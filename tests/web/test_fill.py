@@ -187,13 +187,15 @@ def test_lines_of_one_site_are_shown_alone(clinic, admin, plan, two):
     assert "QUAYSIDE" not in text_of(admin, plan, f"?site={clinic.site.code}")
 
 
-def test_a_plan_is_asked_for_and_its_page_leads_to_it(clinic, admin, plan):
+def test_a_plan_is_asked_for_and_its_page_leads_to_it(clinic, admin, therapist, plan):
     clinic.episode()
     page = admin.get("/fill/")
     assert f"{unbooked(Asked(), TODAY).count()} follow-ups</a>" in page.content.decode()
     answer = admin.post("/fill/", {"key": page.context["form"]["key"].value(), "first": "2 apr", "last": "30 apr"})
     job = Job.objects.get()
     assert answer["Location"] == f"/jobs/{job.code}/" and "A plan is being made" in admin.get("/fill/").content.decode()
+    theirs = therapist.get("/fill/").content.decode()
+    assert "A plan is being made, asked for by Ada Marsh" in theirs and job.code not in theirs
     FillPlan.objects.update(job=job)
     assert address(plan) in admin.get(f"/jobs/{job.code}/").content.decode()
 
