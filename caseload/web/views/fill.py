@@ -100,10 +100,11 @@ def _page(request: HttpRequest, plan: FillPlan, by: By, refused: Mapping[int, st
     rows = read.chosen(plan, **filters.asked())
     pages = pages_of(request.GET.dict(), rows.count())
     lines = read.lines(rows[pages.paging.start : pages.paging.stop], by.at)
-    looked_at((line.row.patient_id for line in lines), by=by, route=route_of(request))
+    again = read.lines(FillLine.objects.filter(pk__in=refused), by.at)
+    looked_at((line.row.patient_id for line in (*lines, *again)), by=by, route=route_of(request))
     context = {
         "plan": plan, "filters": filters, "pages": pages, "form": RecordForm(today=by.today),
-        "overtaken": overtaken_items(read.lines(FillLine.objects.filter(pk__in=refused), by.at), refused, tell),
+        "overtaken": overtaken_items(again, refused, tell),
         **_said(plan), **_tables(lines, tell, may(by.roles, Act.DIARY_FILL)),
         "steps": undoable(by.person, by.at), "back": request.get_full_path(),
     }  # fmt: skip
