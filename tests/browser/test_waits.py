@@ -14,8 +14,8 @@ from tests.scenario import Fernhollow
 pytestmark = pytest.mark.browser
 
 STITCHES = "/waits/?clock=stitches-out&period=last-3&by=month"
-ALL: dict[str, list[str]] = {}
-COLOURS = {"runOnly": ["color-contrast"]}
+ALL = {"resultTypes": ["violations"]}
+COLOURS = ALL | {"runOnly": ["color-contrast"]}
 OPEN_ALL = "document.querySelectorAll('details').forEach(each => each.open = true)"
 
 
