@@ -55,6 +55,8 @@ def solve(
     `whole` asks for whole numbers; `near` is the gap within which an answer counts as the best: below the step between
     two costs. `start` is an answer known already. After `limit` seconds the best one found stands.
     """
+    if not len(cost):
+        return Answer(np.zeros(0), 0.0, 0.0, True, 0.0, np.zeros(len(row_upper)))
     import highspy
 
     machine: Any = highspy._core._Highs()  # the class around it writes a banner where commands write their answers
