@@ -81,7 +81,7 @@ def _waiting(request: HttpRequest, by: By, session: Session | None, refused: Ref
     asked = read.search(read.waiting(session), at=by.at)
     context = {
         "session": session, "form": RecordForm(today=by.today), "may": may(by.roles, Act.SESSIONS_LOSE),
-        "overtaken": [(_named(codes), why) for codes, why in refused], **_offers(request, asked, by),
+        "overtaken": _overtaken(request, by, refused) if refused else [], **_offers(request, asked, by),
         "address": _address(session, _may_others_move(request)), "ask_others": _address(session, True),
         "leave_others": _address(session, False),
     }  # fmt: skip
@@ -109,10 +109,13 @@ def _rehoused(
     return redirect(_address(session, _may_others_move(request)))
 
 
-def _named(codes: Sequence[str]) -> str:
-    """Whose appointments these are; of a chain, of which nobody was moved, all of them."""
-    rows = Appointment.objects.filter(code__in=codes).select_related("patient").order_by("pk")
-    return "; ".join(str(row.patient) for row in rows) or "A row that is not there any more"
+def _overtaken(request: HttpRequest, by: By, refused: Refused) -> list[tuple[str, str]]:
+    """Whom each refusal is about, and why; of a chain, of which nobody was moved, all of them."""
+    codes = [code for those, _ in refused for code in those]
+    rows = list(Appointment.objects.filter(code__in=codes).select_related("patient"))
+    looked_at((row.patient_id for row in rows), by=by, route=route_of(request))
+    named = {row.code: str(row.patient) for row in rows}
+    return [("; ".join(named.get(code, "not there any more") for code in those), why) for those, why in refused]
 
 
 def _address(session: Session | None, moving: bool) -> str:
