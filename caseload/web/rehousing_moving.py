@@ -29,9 +29,11 @@ def shown_chains(chains: Iterable[Chain], tell: Teller, ticked: Ticked = None) -
 
 def _shown(chain: Chain, tell: Teller, ticked: Iterable[str]) -> Shown:
     value = BETWEEN.join([*map(_new, chain.lost), *(f"{_new(row)}/{_held(row)}" for row in chain.others)])
-    names = ", ".join(str(row.appointment.patient) for row in chain.lost)
+    names = " and ".join(str(row.appointment.patient) for row in chain.lost)
     others = "1 other would move" if len(chain.others) == 1 else f"{len(chain.others)} others would move"
     label = "Accept both together" if len(chain.rows) == 2 else f"Accept all {len(chain.rows)} together"
+    outside = sum(row.breach for row in chain.lost)
+    label += f", {outside} of them outside the days" if outside else ""
     return Shown(f"For {names}: {others}", label, value, value in ticked, _rows(chain, tell))
 
 
@@ -57,8 +59,8 @@ def _why(row: Rehoused, chain: Chain, names: dict[int, str]) -> str:
     key = row.appointment.pk
     takers = [names[other] for other, theirs in chain.taken.items() if key in theirs]
     held = [names[other] for other in chain.taken[key]]
-    room = [f"makes room for {', '.join(takers)}"] if takers else []
-    return "<br>".join([*room, *([f"takes the place of {', '.join(held)}"] if held else [])])
+    room = [f"makes room for {' and '.join(takers)}"] if takers else []
+    return "<br>".join([*room, *([f"takes the place of {' and '.join(held)}"] if held else [])])
 
 
 def _name(row: Rehoused) -> str:
