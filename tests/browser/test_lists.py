@@ -9,6 +9,7 @@ from django.utils import timezone
 from playwright.sync_api import Browser, Page, Response, expect
 
 from caseload.models import Region, Staff
+from tests.browser.kept import built_once
 from tests.scenario import Fernhollow, fernhollow
 
 pytestmark = pytest.mark.browser
@@ -22,6 +23,10 @@ FIRST_LOAD = 90 * 1024
 
 @pytest.fixture
 def clinic(transactional_db: None) -> Fernhollow:
+    return built_once(busy)
+
+
+def busy() -> Fernhollow:
     """Thirty episodes of all ages, a few of them in trouble."""
     clinic, today = fernhollow(), timezone.localdate()
     Region.objects.update(covered_until=today + timedelta(days=400))

@@ -9,6 +9,7 @@ from django.utils import timezone
 from playwright.sync_api import Browser, Page, expect
 
 from caseload.models import Appointment, Contact, Region, WorkedOn
+from tests.browser.kept import built_once
 from tests.scenario import Fernhollow, by, fernhollow
 
 pytestmark = pytest.mark.browser
@@ -21,6 +22,10 @@ MOST_KEYS = 6
 
 @pytest.fixture
 def clinic(transactional_db: None) -> Fernhollow:
+    return built_once(busy)
+
+
+def busy() -> Fernhollow:
     """Twenty-four patients whose stitches come out soon, and a session on each day of the next three weeks."""
     clinic, today = fernhollow(), timezone.localdate()
     Region.objects.update(covered_until=today + timedelta(days=400))
