@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from caseload.booking.rehousing.places import COST, LATE, NOBODY, OUTSIDE, Diary
 from caseload.booking.rehousing.program import Model, Rows
@@ -48,7 +49,8 @@ def _to_begin_with(diary: Diary) -> Ints:
 
 @dataclass
 class _Search:
-    """`those` are the places written down, `chosen` the best ones so far, `left` the seconds that are."""
+    """`those` are the places written down, `able` marks those that may still be chosen, `chosen` are the best ones so
+    far, `left` the seconds that are."""
 
     diary: Diary
     model: Model
@@ -57,6 +59,10 @@ class _Search:
     chosen: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
     settled: list[tuple[Ints, int]] = field(default_factory=list)
     proven: bool = True
+    able: NDArray[np.bool_] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.able = np.ones(len(self.diary.places.visit), bool)
 
     def settle(self, aim: Ints) -> None:
         """Make an aim as small as it can be with those before it as they are."""
@@ -65,16 +71,17 @@ class _Search:
         bound, reduced = self._bound(aim)
         value = self._choose(aim)
         if (better := value - 1 - bound) > NONE:
-            self._write_down(np.flatnonzero(reduced < better - NONE))
+            self._write_down(np.flatnonzero(self.able & (reduced < better - NONE)))
             value = self._choose(aim)
         self.settled.append((aim, value))
+        self._strike_out(reduced > value - bound - NONE)
 
     def _bound(self, aim: Ints) -> tuple[float, Floats]:
         """The value of the linear program over all places, and their reduced costs."""
         while True:
             answer, rows = self._solve(aim, whole=False)
             reduced = self._reduced(aim, answer, rows)
-            helpful = np.flatnonzero(reduced < NONE)
+            helpful = np.flatnonzero(self.able & (reduced < NONE))
             new = helpful[~np.isin(helpful, self.those)]
             if not len(new):
                 return answer.objective, reduced
@@ -99,6 +106,11 @@ class _Search:
 
     def _write_down(self, more: Ints) -> None:
         self.those = np.union1d(self.those, more)
+
+    def _strike_out(self, dear: NDArray[np.bool_]) -> None:
+        """A place whose reduced cost is above what the value is above the bound is in no choice as good as that."""
+        self.able &= ~dear
+        self.those = self.those[self.able[self.those]]
 
     def _reduced(self, aim: Ints, answer: Answer, rows: Rows) -> Floats:
         """What each place costs above the prices of what it takes, those of what it gives back taken off."""
