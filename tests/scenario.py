@@ -4,6 +4,7 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
+from functools import cache
 from itertools import count
 from pathlib import Path
 from typing import Any
@@ -25,9 +26,14 @@ def by(staff: Staff | None = None, today: date = TODAY) -> By:
     return By(staff, datetime.combine(today, time(9), tzinfo=UTC), today)
 
 
+@cache
+def written(name: str) -> Rules:
+    """Rules as the file says them. Nobody can change them, so they are read once."""
+    return Rules.from_json(json.loads((FIXTURES / "rules" / f"{name}.json").read_text()))
+
+
 def rules(name: str = "two-week") -> RuleSet:
-    body = json.loads((FIXTURES / "rules" / f"{name}.json").read_text())
-    return load_rules(Rules.from_json(body), by=by())
+    return load_rules(written(name), by=by())
 
 
 @dataclass
