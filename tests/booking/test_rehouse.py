@@ -2,10 +2,10 @@
 
 import pytest
 
-from caseload.booking.rehouse import Lost, Proposal, rehouse
+from caseload.booking.rehouse import Kept, Lost, Proposal, rehouse, rehouse_moving
 from caseload.timetable.plan import Reason
 from caseload.timetable.terms import FollowUpKind, Way
-from tests.booking.builders import ELSEWHERE, NINE, OTHER, OWN, lost, off, opening
+from tests.booking.builders import ELSEWHERE, NINE, OTHER, OWN, lost, need, off, opening
 
 
 def placed(gone: list[Lost], *openings: object, today: int = -9, minute: int = 0) -> dict[int, tuple[int, int]]:
@@ -98,3 +98,21 @@ def test_what_must_be_seen_is_rehoused_in_person_however_it_was_booked() -> None
     assert placed([lost(1, Way.TELEPHONE)], opening(0, 1, ways=by_telephone), opening(1, 2)) == {1: (2, 0)}
     unseen = lost(2, Way.TELEPHONE, in_person=False)
     assert placed([unseen], opening(0, 1, ways=by_telephone), opening(1, 2)) == {2: (1, 0)}
+
+
+def test_others_make_room_where_that_keeps_a_window_and_nobody_of_today_moves() -> None:
+    other = Kept(9, need(earliest=0, target=0, latest=3), Way.IN_PERSON, 1, NINE)
+    full, later = opening(0, 1, end=NINE + 20, free=()), opening(2, 2, end=NINE + 20)
+    gone = [lost(1, earliest=-2, target=0, latest=0)]
+    found = rehouse_moving(gone, [other], [full, later], today=off(-1), minute=0)
+    assert [(each.appointment, each.offer.on) for each in found.moves] == [(9, off(2))]
+    assert found.proposals[0].offer.on == off(0) and found.proven
+    today = rehouse_moving(gone, [other, other._replace(session=7)], [full, later], today=off(0), minute=0)
+    assert today.moves == () and today.proposals[0].offer.days_late == 2
+
+
+def test_nobody_moves_where_everybody_keeps_their_window_anyhow() -> None:
+    other = Kept(9, need(earliest=0, target=0, latest=3), Way.IN_PERSON, 1, NINE)
+    places = opening(0, 1, end=NINE + 20, free=()), opening(1, 2, end=NINE + 20)
+    found = rehouse_moving([lost(1)], [other], places, today=off(-1), minute=0)
+    assert found.moves == () and found.proposals[0].offer.on == off(1)

@@ -65,7 +65,7 @@ def best_plan(wishes: Sequence[Wish], pools: Sequence[Pool], today: date, limit:
         if not failed:
             return Best(tuple(seated), chosen.bound, chosen.most)
         if budget.left <= 0:
-            return Best(tuple(seated + _some(model, failed)), chosen.bound, False)
+            return Best(tuple(seated + _some(model, failed)), 0, False)  # the bound was for more than this
         model = model.taken_apart(failed)
 
 
