@@ -1,6 +1,7 @@
 """Bodies and their form as JSON are each other's inverse."""
 
 import json
+from datetime import date
 
 import pytest
 from hypothesis import given
@@ -39,6 +40,21 @@ BODIES = st.one_of(
 @given(BODIES)
 def test_what_is_written_is_read_as_it_was(body):
     assert read(KIND_OF[type(body)], json.loads(json.dumps(write(body)))) == body
+
+
+@pytest.mark.parametrize(
+    ("body", "stored"),
+    [
+        (
+            Infection(InfectionKind.SUPERFICIAL, "flucloxacillin", date(2026, 4, 1)),
+            {"kind": "superficial", "antibiotic": "flucloxacillin", "from_on": "2026-04-01", "until_on": None},
+        ),
+        (Motion({Joint.MCP: Reach(-10, 85)}), {"joints": {"mcp": [-10, 85]}, "other": {}}),
+    ],
+)
+def test_days_and_joints_are_kept_so_that_what_was_stored_is_read_for_good(body, stored):
+    assert write(body) == {"shape": 1} | stored
+    assert read(KIND_OF[type(body)], {"shape": 1} | stored) == body
 
 
 def test_every_kind_has_a_body():
