@@ -1,10 +1,10 @@
-"""Whether what falls due fits into what is free, by counting day by day.
+"""Whether what falls due fits into what is free: exactly how much of it, and what one more session would place.
 
 Decided here:
 - Stitches and wounds are placed first, reviews in what they leave: a review never hides that a removal finds no place.
-- Of each, day by day, whoever has to be seen first gets the room of the day. For visits of one slot in sessions that
-  take them all this places as many as can be placed (Glover, Naval Res Logist Q 1967; 14: 313, from memory); for
-  longer visits, and sessions that take only some kinds, it is a count that may be a little too low, never a promise.
+- Of each as many as can be: counted day by day, which a linear program mostly proves to be the most; else by a small
+  integer program (`booking.room_program`). Whoever has to be seen first is rather placed, and rather early.
+- What may still be seen after the last day that is looked at gives way to what may not.
 - A visit that is late already has to be seen within a week from today.
 Nothing is booked: people decide.
 """
@@ -16,11 +16,14 @@ from enum import StrEnum
 from typing import Final, NamedTuple
 
 from caseload.booking.needs import URGENT
+from caseload.booking.room_days import Asked, Pool
+from caseload.booking.room_program import at_most, place
 from caseload.timetable.terms import FollowUpKind
 
 LATE_WITHIN: Final = timedelta(days=7)
 BEST: Final = 3
 """Proposals of a day for one more session."""
+TRIED: Final = 2 * BEST
 
 
 class Visit(NamedTuple):
@@ -37,12 +40,18 @@ class Visit(NamedTuple):
 
 
 class Room(NamedTuple):
-    """What is free of one session: `takes` empty is every kind of visit."""
+    """What is free of one session, in slots, and the stretches of it that lie one after the other (none told: all of
+    it in one); `takes` empty is every kind of visit."""
 
     on: date
     site: int
     takes: frozenset[FollowUpKind]
     free: int
+    stretches: tuple[int, ...] = ()
+
+    @property
+    def runs(self) -> tuple[int, ...]:
+        return self.stretches or ((self.free,) if self.free else ())
 
 
 class Why(StrEnum):
@@ -76,29 +85,6 @@ class Fit(NamedTuple):
         return sum(each.number for each in self.short)
 
 
-class _Day:
-    """What is left of the sessions of one day at one site."""
-
-    def __init__(self, rooms: Sequence[Room]) -> None:
-        # Where fewer kinds may go comes first, so that what takes everything is kept for what needs it.
-        self.rooms = sorted(rooms, key=lambda room: (not room.takes, len(room.takes), room.free))
-        self.rooms = [room for room in self.rooms if room.free]
-
-    def take(self, visit: Visit, number: int) -> int:
-        """Give room to as many of the alike visits as there is room for; how many that is."""
-        wanted = number
-        for place, room in enumerate(self.rooms):
-            if room.free >= visit.slots and takes(room, visit):
-                some = min(wanted, room.free // visit.slots)
-                self.rooms[place] = room._replace(free=room.free - some * visit.slots)
-                wanted -= some
-            if not wanted:
-                break
-        if wanted < number:
-            self.rooms = [room for room in self.rooms if room.free]
-        return number - wanted
-
-
 def takes(room: Room, visit: Visit) -> bool:
     return room.site == visit.site and (not room.takes or visit.kinds <= room.takes)
 
@@ -122,46 +108,75 @@ def fit(visits: Iterable[Visit], rooms: Iterable[Room], until: date = date.max) 
 
     What may still be seen after `until`, the last day of the rooms, is not short of one.
     """
+    placed: list[Placed] = []
+    short: list[Short] = []
+    left: dict[tuple[date, int], int] = {}
+    for site, (wanted, held) in _by_site(visits, rooms).items():
+        own = _placed(wanted, held, until)
+        placed += own
+        short += _without([visit for visit in wanted if visit.last <= until], own, held)
+        left |= _left(site, held, own)
+    return Fit(tuple(placed), tuple(short), left)
+
+
+def _by_site(visits: Iterable[Visit], rooms: Iterable[Room]) -> dict[int, tuple[list[Visit], list[Room]]]:
     of_site: dict[int, tuple[list[Visit], list[Room]]] = defaultdict(lambda: ([], []))
     for visit in visits:
         of_site[visit.site][0].append(visit)
     for room in rooms:
         of_site[room.site][1].append(room)
-    placed: list[Placed] = []
-    short: list[Short] = []
-    left: dict[tuple[date, int], int] = {}
-    for site in sorted(of_site):
-        wanted, held = of_site[site]
-        days = _by_day(held)
-        for urgent in (True, False):
-            tier = [visit for visit in wanted if bool(visit.kinds & URGENT) is urgent]
-            placed += _seat(tier, days)
-            short += _without([visit for visit in tier if visit.last <= until], placed, held)
-        left |= {(on, site): sum(room.free for room in day.rooms) for on, day in days.items()}
-    return Fit(tuple(placed), tuple(short), left)
+    return {site: of_site[site] for site in sorted(of_site)}
 
 
-def _by_day(rooms: Iterable[Room]) -> dict[date, _Day]:
-    found: dict[date, list[Room]] = defaultdict(list)
-    for room in rooms:
-        found[room.on].append(room)
-    return {on: _Day(found[on]) for on in sorted(found)}
+def _placed(wanted: Sequence[Visit], held: Sequence[Room], until: date) -> list[Placed]:
+    """Of one site, day by day, who has to be seen first told first."""
+    found = place(_asked(wanted, until), _pools(held))
+    placed = [Placed(on, visit, number) for (visit, (on, _)), number in found.items()]
+    return sorted(placed, key=lambda each: (each.on, _urgency(each.visit)))
 
 
-def _seat(visits: Sequence[Visit], days: dict[date, _Day]) -> Iterator[Placed]:
-    """Day by day, whoever has to be seen first."""
-    waiting = dict.fromkeys(visits, 0)
+class _Worth(NamedTuple):
+    """What one visit is worth: each more than all below it together. What may still be seen later is worth 1."""
+
+    urgent: int
+    review: int
+
+
+def _worth(visits: Iterable[Visit], until: date) -> _Worth:
+    later = reviews = 0
+    for visit in visits:
+        later += visit.number if visit.last > until else 0
+        reviews += visit.number if visit.last <= until and not visit.kinds & URGENT else 0
+    return _Worth((1 + later) * (1 + reviews), 1 + later)
+
+
+def _asked(visits: Sequence[Visit], until: date) -> dict[Visit, Asked]:
+    waiting: dict[Visit, int] = dict.fromkeys(sorted(visits, key=_urgency), 0)
     for visit in visits:
         waiting[visit] += visit.number
-    order = sorted(waiting, key=_urgency)
-    for on, day in days.items():
-        order = [visit for visit in order if on <= visit.last and waiting[visit]]
-        for visit in order:
-            if not day.rooms:
-                break
-            if visit.first <= on and (some := day.take(visit, waiting[visit])):
-                waiting[visit] -= some
-                yield Placed(on, visit, some)
+    worth = _worth(visits, until)
+    return {visit: _one(visit, number, worth, until) for visit, number in waiting.items()}
+
+
+def _one(visit: Visit, number: int, worth: _Worth, until: date) -> Asked:
+    own = 1 if visit.last > until else worth.urgent if visit.kinds & URGENT else worth.review
+    return Asked(visit.kinds, visit.first, visit.last, visit.slots, number, own, visit.expected)
+
+
+def _pools(rooms: Iterable[Room]) -> dict[Pool, tuple[int, ...]]:
+    found: dict[Pool, list[int]] = defaultdict(list)
+    for room in rooms:
+        found[room.on, room.takes] += room.runs
+    return {pool: tuple(sorted(found[pool])) for pool in sorted(found, key=lambda pool: (pool[0], sorted(pool[1])))}
+
+
+def _left(site: int, held: Iterable[Room], placed: Iterable[Placed]) -> dict[tuple[date, int], int]:
+    left: dict[tuple[date, int], int] = defaultdict(int)
+    for room in sorted(held, key=lambda room: room.on):
+        left[room.on, site] += room.free
+    for each in placed:
+        left[each.on, site] -= each.number * each.visit.slots
+    return dict(left)
 
 
 def _urgency(visit: Visit) -> tuple[object, ...]:
@@ -209,12 +224,27 @@ def best_of(
 ) -> tuple[Gain, ...]:
     """The `BEST` that help most, of alike ones the earliest; `extras` in the order of their days.
 
-    A session is not expected to place more than it has slots, so once as many do that, the later ones are not tried.
+    A linear program says what each could do at most; in that order each is counted exactly, until none of the rest can
+    do more, or `TRIED` are. A session is not expected to place more than it has slots, so once as many could do that,
+    the later ones are not tried.
     """
-    found: list[Gain] = []
+    hopes: list[tuple[int, Room]] = []
     for extra in extras:
-        found.append(one_more(visits, rooms, extra, missing, until))
-        if sum(each.more >= each.room.free for each in found) == BEST:
+        hopes.append((_at_most(visits, [*rooms, extra], extra.site, until) + missing, extra))
+        if sum(hope >= extra.free for hope, extra in hopes) == BEST:
             break
+    found: list[Gain] = []
+    for hope, extra in sorted(hopes, key=lambda each: (-each[0], each[1].on))[:TRIED]:
+        found.sort(key=lambda each: (-each.more, each.room.on))
+        if hope <= (found[BEST - 1].more if len(found) >= BEST else 0):
+            break
+        found.append(one_more(visits, rooms, extra, missing, until))
     helpful = sorted((each for each in found if each.more > 0), key=lambda each: (-each.more, each.room.on))
     return tuple(helpful[:BEST])
+
+
+def _at_most(visits: Sequence[Visit], rooms: Sequence[Room], site: int, until: date) -> int:
+    """How many more could have a place than are not to be short of one: below 0 where some must be."""
+    wanted, held = _by_site(visits, rooms)[site]
+    alike_ = {visit: asked._replace(worth=int(visit.last <= until)) for visit, asked in _asked(wanted, until).items()}
+    return at_most(alike_, _pools(held)) - sum(each.number for each in wanted if each.last <= until)

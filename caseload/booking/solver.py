@@ -25,6 +25,16 @@ class Columns(NamedTuple):
     rows: Ints
     values: Floats
 
+    def with_row(self, values: Floats) -> "Columns":
+        """The same with one row more at the end, in which every column has a value."""
+        row = int(self.rows.max(initial=-1)) + 1
+        ends = self.starts[1:]
+        return Columns(
+            self.starts + np.arange(len(self.starts)),
+            np.insert(self.rows, ends, row),
+            np.insert(self.values, ends, values),
+        )
+
 
 class Answer(NamedTuple):
     """`bound`: no answer costs less. `prices` are those of the rows, of a linear program only. Without an answer

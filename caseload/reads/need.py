@@ -1,4 +1,4 @@
-"""What falls due in the weeks ahead and what is free for it, as `booking.room` counts it, in six queries.
+"""What falls due in the weeks ahead and what is free for it, as `booking.room` counts it, in seven queries.
 
 Decided here:
 - Known is every due visit whose window opens by the end. Of a patient's visits that one appointment can serve, they are
@@ -14,14 +14,12 @@ from datetime import date, timedelta
 from itertools import groupby
 from typing import Final, NamedTuple
 
-from django.db.models import Count, Q
-
 from caseload.booking.expected import Pattern, predicted, visits_expected
 from caseload.booking.needs import minutes_for
 from caseload.booking.outlook import Outlook, Surgery, days_ahead, days_between
 from caseload.booking.room import Room, Visit, from_today
 from caseload.booking.slots import LONGEST, SLOT
-from caseload.models import Episode, FollowUp, Session, Site
+from caseload.models import Episode, FollowUp, Session, Site, Slot
 from caseload.reads.calendars import calendars_of
 from caseload.timetable.calendar import OpenDays
 from caseload.timetable.terms import Ending, FollowUpKind, Way
@@ -125,13 +123,27 @@ def _due(last: date) -> dict[int, list[Due]]:
 
 def _held(first: date, last: date) -> dict[int, list[Held]]:
     """By site; a session that is full is there too, with nothing free."""
-    free = Q(slots__live=True, slots__held_why="", slots__seat__isnull=True)
-    rows = Session.objects.filter(live=True, on__gte=first, on__lte=last).annotate(free=Count("slots", filter=free))
+    stretches = _stretches(first, last)
     found: dict[int, list[Held]] = defaultdict(list)
-    for row in rows.order_by("on", "start_minute", "pk"):
+    for row in Session.objects.filter(live=True, on__gte=first, on__lte=last).order_by("on", "start_minute", "pk"):
         if Way.IN_PERSON in row.by_way:
-            room = Room(row.on, row.site_id, row.kinds, row.free)
+            free = tuple(stretches[row.pk])
+            room = Room(row.on, row.site_id, row.kinds, sum(free), free)
             found[row.site_id].append(Held((row.end_minute - row.start_minute) // SLOT, room))
+    return found
+
+
+def _stretches(first: date, last: date) -> dict[int, list[int]]:
+    """By session the lengths of its runs of free slots, in one query."""
+    free = Slot.objects.filter(on__gte=first, on__lte=last, live=True, held_why="", seat__isnull=True)
+    found: dict[int, list[int]] = defaultdict(list)
+    before = (0, 0)
+    for session, minute in free.order_by("session_id", "minute").values_list("session_id", "minute"):
+        if before == (session, minute - SLOT):
+            found[session][-1] += 1
+        else:
+            found[session].append(1)
+        before = (session, minute)
     return found
 
 

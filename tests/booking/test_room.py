@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import maximum_flow
 
+from caseload.booking import room_program
 from caseload.booking.room import LATE_WITHIN, Room, Visit, Why, best_of, fit, from_today, one_more
 from caseload.timetable.terms import FollowUpKind as Kind
 
@@ -53,6 +54,35 @@ def test_what_takes_everything_is_kept_for_what_needs_it():
 def test_a_long_visit_needs_its_slots_in_one_session():
     found = fit([visit(0, 0, slots=2)], [room(0, 1), room(0, 1)])
     assert found.missing == 1 and found.left[day(0), 1] == 2
+
+
+def test_free_slots_that_do_not_lie_one_after_the_other_hold_no_long_visit():
+    apart = room(0, 4)._replace(stretches=(2, 1, 1))
+    found = fit([visit(0, 0, 2, slots=2)], [apart])
+    assert found.missing == 1 and found.left[day(0), 1] == 2
+
+
+def test_more_find_a_place_than_by_counting_day_by_day():
+    """Short ones that have to be seen first can still wait for the day on which only they fit."""
+    wanted = [visit(0, 2, slots=2), visit(0, 1, 2)]
+    found = fit(wanted, [room(0, 2), room(1, 2)._replace(stretches=(1, 1))])
+    assert found.missing == 0 and [each.on for each in found.placed if each.visit.slots == 2] == [day(0)]
+
+
+@pytest.mark.parametrize("in_time", [True, False])
+def test_what_is_counted_as_fitting_and_does_not_is_seen_stretch_by_stretch(monkeypatch, in_time):
+    """Two of three slots and three of four do not go into twice nine and two, though they add up to eighteen."""
+    if not in_time:
+        monkeypatch.setattr(room_program, "LIMIT", 0.0)
+    held = room(0, 20)._replace(stretches=(2, 9, 9))
+    found = fit([visit(0, 0, 2, slots=3), visit(0, 0, 3, slots=4)], [held])
+    assert found.missing == 1
+
+
+def test_what_may_still_be_seen_after_the_last_day_gives_way_and_is_not_short():
+    found = fit([visit(0, 9), visit(0, 1)], [room(0, 1)], until=day(3))
+    assert [each.visit.last for each in found.placed] == [day(1)] and not found.short
+    assert len(fit([visit(0, 9), visit(0, 1)], [room(0, 2)], until=day(3)).placed) == 2
 
 
 def test_sites_share_no_room():

@@ -95,7 +95,7 @@ def _everybody(program: Program, budget: _Budget) -> Answer:
 
 def _least_cost(program: Program, known: Floats, budget: _Budget, bound: float = 0.0) -> Answer:
     """The least cost of all answers that place as much as `known`, in one more row; `known` itself if time is up."""
-    columns = _with_row(program.columns, program.worth)
+    columns = program.columns.with_row(program.worth)
     placed = float(program.worth @ known)
     least = budget.solve(
         program.cost, program.most, columns, np.append(program.lower, placed),
@@ -103,16 +103,6 @@ def _least_cost(program: Program, known: Floats, budget: _Budget, bound: float =
     )  # fmt: skip
     values = least.values if len(least.values) else known
     return least._replace(values=values, bound=max(bound, least.bound))
-
-
-def _with_row(columns: Columns, values: Floats) -> Columns:
-    row = int(columns.rows.max()) + 1
-    ends = columns.starts[1:]
-    return Columns(
-        columns.starts + np.arange(len(columns.starts)),
-        np.insert(columns.rows, ends, row),
-        np.insert(columns.values, ends, values),
-    )
 
 
 def _taken(model: Model, answer: Answer, *, most: bool) -> _Chosen:

@@ -1,0 +1,171 @@
+"""Most visits into what is free, as a small integer program: how many of each sort go into each pool.
+
+The pools are those of one site: a day, and the kinds that sessions of it take. A pool gives places for each length of
+visit, as many as its stretches hold in each of the ways of `filling.room`. Where an answer does not go into the
+stretches of a pool after all, that pool is seen stretch by stretch.
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date
+from functools import lru_cache
+from math import floor
+from typing import Final, NamedTuple
+
+import numpy as np
+
+from caseload.booking.filling.matrix import Entry, Matrix
+from caseload.booking.filling.room import WEIGHTS, most_in
+from caseload.booking.room_days import Asked, Pool, Sort, day_by_day
+from caseload.booking.solver import Columns, Floats, solve
+
+LIMIT: Final = 2.0
+"""Seconds, since somebody waits for the page."""
+NEAR: Final = 0.02
+"""Whom to leave out, and which day to take, is a preference: it is good enough within two in a hundred."""
+
+
+class _Program(NamedTuple):
+    columns: Columns
+    worth: Floats
+    most: Floats
+    lower: Floats
+    limits: Floats
+
+
+def place(asked: Mapping[Sort, Asked], pools: Mapping[Pool, tuple[int, ...]]) -> dict[tuple[Sort, Pool], int]:
+    """How many of each go where: the most by worth, and of these who has to be seen first, early.
+
+    Mostly day by day is best already, as the linear program proves, which allows more than whole visits.
+    """
+    found = day_by_day(asked, pools)
+    pairs = [(sort, pool) for sort, each in asked.items() for pool in pools if _suits(each, pool, pools[pool])]
+    program = _program(asked, pairs, {pool: _shares(pools[pool], False) for pool in pools})
+    if sum(asked[sort].worth * number for (sort, _), number in found.items()) >= _bound(program):
+        return found
+    best = _by_program(asked, pairs, pools)
+    return found if best is None else best
+
+
+def at_most(asked: Mapping[Sort, Asked], pools: Mapping[Pool, tuple[int, ...]]) -> int:
+    """The worth that no way of placing them exceeds."""
+    pairs = [(sort, pool) for sort, each in asked.items() for pool in pools if _suits(each, pool, pools[pool])]
+    return _bound(_program(asked, pairs, {pool: _shares(pools[pool], False) for pool in pools}))
+
+
+def _bound(program: "_Program") -> int:
+    """Of the linear program, which allows parts of visits."""
+    answer = solve(-program.worth, program.most, program.columns, program.lower, program.limits, whole=False)
+    return floor(-answer.objective + 1e-6)
+
+
+def _by_program(
+    asked: Mapping[Sort, Asked], pairs: Sequence[tuple[Sort, Pool]], pools: Mapping[Pool, tuple[int, ...]]
+) -> dict[tuple[Sort, Pool], int] | None:
+    """None where time is up before there is an answer."""
+    apart: set[Pool] = set()
+    while True:
+        found = _solved(asked, pairs, {pool: _shares(pools[pool], pool in apart) for pool in pools})
+        if found is None:
+            return None
+        failed = {pool for pool in pools if not _goes_in(asked, found, pool, pools[pool])}
+        if not failed:
+            return found
+        apart |= failed
+
+
+def _suits(asked: Asked, pool: Pool, stretches: Sequence[int]) -> bool:
+    on, takes = pool
+    there = asked.first <= on <= asked.last and max(stretches, default=0) >= asked.slots
+    return there and (not takes or asked.kinds <= takes)
+
+
+def _shares(stretches: tuple[int, ...], apart: bool) -> list[tuple[int, ...]]:
+    return [(each,) for each in stretches] if apart else [stretches]
+
+
+def _solved(
+    asked: Mapping[Sort, Asked], pairs: Sequence[tuple[Sort, Pool]], pools: Mapping[Pool, Sequence[tuple[int, ...]]]
+) -> dict[tuple[Sort, Pool], int] | None:
+    program = _program(asked, pairs, pools)
+    most = solve(-program.worth, program.most, program.columns, program.lower, program.limits, limit=LIMIT)
+    if not len(most.values):
+        return None
+    first = min((on for on, _ in pools), default=date.min)
+    cost = np.zeros(len(program.most))
+    cost[: len(pairs)] = [_cost(asked[sort], on, first) for sort, (on, _) in pairs]
+    best = solve(
+        cost, program.most, program.columns.with_row(program.worth), np.append(program.lower, -most.objective),
+        np.append(program.limits, np.inf), near=NEAR * float(cost @ most.values), start=most.values,
+        limit=LIMIT,
+    )  # fmt: skip
+    numbers = best.values if len(best.values) else most.values
+    return {pair: int(number) for pair, number in zip(pairs, numbers, strict=False) if number > 0.5}
+
+
+def _cost(asked: Asked, on: date, first: date) -> int:
+    """Who has to be seen last is dearest to place, then the later day, then who is only expected."""
+    return (asked.last - first).days * 256 + (on - first).days * 2 + asked.expected
+
+
+def _program(
+    asked: Mapping[Sort, Asked], pairs: Sequence[tuple[Sort, Pool]], pools: Mapping[Pool, Sequence[tuple[int, ...]]]
+) -> _Program:
+    matrix = Matrix((("sort", sort) for sort in asked), 0)
+    matrix.limits[:] = [each.number for each in asked.values()]
+    lengths: dict[Pool, set[int]] = defaultdict(set)
+    most: list[int] = []
+    for sort, pool in pairs:
+        slots = asked[sort].slots
+        matrix.column([(("sort", sort), 1, 0), (("seen", pool, slots), 1, 0)])
+        most.append(asked[sort].number)
+        lengths[pool].add(slots)
+    for pool, held in pools.items():
+        for share, stretches in enumerate(held):
+            for slots in sorted(lengths[pool]):
+                matrix.column(_given(pool, share, stretches, slots))
+                most.append(sum(each // slots for each in stretches))
+    worth = [asked[sort].worth for sort, _ in pairs] + [0] * (len(most) - len(pairs))
+    lower = np.full(len(matrix.limits), -np.inf)
+    return _Program(
+        matrix.columns, np.array(worth, float), np.array(most, float), lower, np.array(matrix.limits, float)
+    )
+
+
+def _given(pool: Pool, share: int, stretches: Sequence[int], slots: int) -> Iterator[Entry]:
+    yield ("seen", pool, slots), -1, 0
+    for weight in WEIGHTS[slots]:
+        yield ("room", pool, share, weight), weight[slots - 1], sum(most_in(each, weight) for each in stretches)
+
+
+def _goes_in(
+    asked: Mapping[Sort, Asked], found: Mapping[tuple[Sort, Pool], int], pool: Pool, stretches: Sequence[int]
+) -> bool:
+    """Whether the visits of a pool go into its stretches: long ones first, each where it leaves least; else by trying
+    every way."""
+    visits: Counter[int] = Counter()
+    for (sort, where), number in found.items():
+        if where == pool:
+            visits[asked[sort].slots] += number
+    order = sorted(visits.elements(), reverse=True)
+    return _best_fit(order, list(stretches)) or _any_way(tuple(order), tuple(sorted(stretches)))
+
+
+def _best_fit(order: Sequence[int], left: list[int]) -> bool:
+    for slots in order:
+        at = min((n for n, room in enumerate(left) if room >= slots), key=lambda n: left[n], default=None)
+        if at is None:
+            return False
+        left[at] -= slots
+    return True
+
+
+@lru_cache(maxsize=10_000)
+def _any_way(order: tuple[int, ...], left: tuple[int, ...]) -> bool:
+    if not order:
+        return True
+    return any(
+        _any_way(order[1:], tuple(sorted((*left[:at], room - order[0], *left[at + 1 :]))))
+        for at, room in enumerate(left)
+        if room >= order[0] and room not in left[:at]
+    )
