@@ -79,6 +79,12 @@ def test_what_is_counted_as_fitting_and_does_not_is_seen_stretch_by_stretch(monk
     assert found.missing == 1
 
 
+def test_visits_that_fit_in_one_way_only_are_all_placed():
+    """One of three slots and three of two into four and five: three and two, two and two."""
+    found = fit([visit(0, 0, slots=3), visit(0, 0, 3, slots=2)], [room(0, 9)._replace(stretches=(4, 5))])
+    assert found.missing == 0
+
+
 def test_what_may_still_be_seen_after_the_last_day_gives_way_and_is_not_short():
     found = fit([visit(0, 9), visit(0, 1)], [room(0, 1)], until=day(3))
     assert [each.visit.last for each in found.placed] == [day(1)] and not found.short
