@@ -58,7 +58,12 @@ class _Chosen:
 
 def best_plan(wishes: Sequence[Wish], pools: Sequence[Pool], today: date, limit: float) -> Best:
     """The best places for wishes in their canonical order, within so many seconds of solving."""
-    model, budget = Model(wishes, pools, today), _Budget(limit)
+    return best_of(Model(wishes, pools, today), limit)
+
+
+def best_of(model: Model, limit: float) -> Best:
+    """The same of a model; its costs are multiples of `STEP`."""
+    budget = _Budget(limit)
     while True:
         chosen = _chosen(model, budget)
         seated, failed = _laid_out(model, chosen.columns)
