@@ -17,6 +17,7 @@ from tests.scenario import Fernhollow, fernhollow
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
+    "--disable-software-rasterizer",
     "--disable-quic",
     "--no-first-run",
     "--disable-background-networking",
