@@ -134,7 +134,8 @@ def plans() -> list[FillPlan]:
     tally = {str(fate): Count("lines", filter=_of_fate(fate, "lines__")) for fate in Fate}
     placed, unplaced = Q(lines__why=[]), ~Q(lines__why=[])
     tally |= {"placed": Count("lines", filter=placed), "unplaced": Count("lines", filter=unplaced)}
-    return list(FillPlan.objects.select_related("by").annotate(**tally)[:MOST_PLANS])
+    rows = FillPlan.objects.select_related("by").annotate(**tally)
+    return list(rows.order_by("-made_at", "-id")[:MOST_PLANS])  # counting forgets the order of the table
 
 
 def counts(plan: FillPlan) -> Counts:

@@ -173,9 +173,10 @@ def test_plans_are_listed_with_how_their_lines_stand(clinic, admin, plan, two, s
         line(plan, row, session, why=full),
         line(plan, row, session, overtaken="No."),
     )
-    FillPlan.objects.create(made_at=plan.made_at, first_on=ON, last_on=ON, cost=0, bound=0, could_place=0)
+    later = plan.made_at + timedelta(minutes=1)
+    FillPlan.objects.create(made_at=later, first_on=ON, last_on=ON, cost=0, bound=0, could_place=0)
     post(admin, plan, chosen=["2"], decline="1")
-    made, empty = sorted(plans(), key=lambda each: -each.placed)
+    empty, made = plans()
     assert (made.placed, made.unplaced, made.undecided, made.declined, made.overtaken) == (3, 2, 1, 1, 1)
     assert (empty.placed, empty.unplaced, made.without, len(chosen(plan, fate=Fate.WITHOUT))) == (0, 0, 2, 2)
     assert [each.pk for each in chosen(plan, fate=Fate.OVERTAKEN)] == [last.pk]
