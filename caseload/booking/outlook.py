@@ -99,16 +99,17 @@ class Outlook:
 
     def _week(self, days: Sequence[date]) -> Week:
         first, last = days[0], days[-1]
-        middle = _number_short(self.middle.short, first, last)
+        known = _number_short(self.known.short, first, last)
+        # With more to place, who is without one may lie in another week: never below what is known, or expected.
+        middle = max(known, _number_short(self.middle.short, first, last))
         return Week(
             days=tuple(map(self._day, days)),
             booked=_number(self.booked, first, last),
             unbooked=_number(self.unbooked, first, last),
             expected=_number(self.expected, first, last),
             free=sum(room.free for room in self.rooms if first <= room.on <= last),
-            short=_number_short(self.known.short, first, last),
+            short=known,
             short_expected=middle,
-            # With more to place, who is without one may lie in another week: never below what is expected.
             short_most=max(middle, _number_short(self.most.short, first, last)),
         )
 
