@@ -39,6 +39,7 @@ class Result(NamedTuple):
     late: int
     wounds_late: int
     days_late: int
+    most_late: int
     unplaced: int
     away: float
     own: int
@@ -91,9 +92,9 @@ def result(way: str, fewer: int, month: Sequence[Due], diary: Diary) -> Result:
     return Result(
         way, fewer, len(found) - len(late), len(late),
         sum(offer.days_late > 0 and due.asked.kind in URGENT for due, offer in found),
-        sum(late), len(month) - len(found),
+        sum(late), max(late, default=0), len(month) - len(found),
         fmean(abs((offer.on - due.asked.target).days) for due, offer in found),
-        sum(due.therapist in (None, offer.therapist) for due, offer in found),
+        sum(due.therapist == offer.therapist for due, offer in found),
     )  # fmt: skip
 
 
@@ -120,11 +121,12 @@ def run() -> tuple[str, int, dict[str, list[Result]]]:
 
 def table(results: Iterable[Result]) -> str:
     heads = ("Free slots taken away", "Kept by", "Inside the window", "Late", "of these stitches and wounds",
-             "Days late in all", "Without a place", "Days from the target, mean", "With the own therapist")  # fmt: skip
+             "Days late in all", "at most", "Without a place", "Days from the target, mean",
+             "With the own therapist")  # fmt: skip
     rows = [f"| {' | '.join(heads)} |", "|---" * len(heads) + "|"]
     rows += [
         f"| {each.fewer} % | {each.way} | {each.inside} | {each.late} | {each.wounds_late} | {each.days_late} | "
-        f"{each.unplaced} | {each.away:.2f} | {each.own} |"
+        f"{each.most_late} | {each.unplaced} | {each.away:.2f} | {each.own} |"
         for each in results
     ]
     return "\n".join(rows)
