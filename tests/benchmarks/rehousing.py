@@ -3,8 +3,9 @@
     python -m tests.benchmarks.rehousing [SECONDS]
 
 Five weeks of sessions of ten slots, 90, 95 or 99 in a hundred of the slots taken, by visits of one, two or three; on
-the ninth day as many sessions fall away as it takes to lose ten appointments. Ours proves each aim after the one before;
-beside it scipy.milp is given the same places all at once, with one objective in which an aim outweighs those after it,
+the ninth day as many sessions fall away as it takes to lose ten appointments. Ours proves each aim after the one
+before; beside it scipy.milp is given the same places all at once, with one objective in which an aim outweighs those
+after it,
 for SECONDS (60 unless said; 0 leaves it out).
 """
 
@@ -105,9 +106,8 @@ def by_milp(asked: Case, limit: float) -> str:
 
 
 def main(limit: float) -> None:
-    print(
-        "| Taken | Seed | Lost | Others | Moved | Outside | Seconds | | scipy.milp |\n|---|---|---|---|---|---|---|---|---|"
-    )
+    heads = ("Taken", "Seed", "Lost", "Others", "Moved", "Outside", "Seconds", "", "scipy.milp")
+    print(f"| {' | '.join(heads)} |\n" + "|---" * len(heads) + "|")
     for full in (0.9, 0.95, 0.99):
         for seed in (1, 2):
             asked = case(full, seed)

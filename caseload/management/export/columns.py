@@ -14,8 +14,10 @@ from caseload.booking.slots import clock
 from caseload.models import (
     Appointment,
     Episode,
+    FillPlan,
     Finding,
     FollowUp,
+    Job,
     LetterBatch,
     Measurement,
     Patient,
@@ -37,6 +39,7 @@ GOES_BY: Final[dict[type[Model], dict[str, str]]] = {
     Session: {"code": "{}"}, WeeklySession: {"code": "{}"}, LetterBatch: {"code": "{}"},
     FollowUp: {"episode__code": "Episode", "key": "{}"}, Staff: {"name": "{}"}, Site: {"name": "{}"},
     Region: {"title": "{}"}, RuleSet: {"name": "{}", "version": "{}, version"},
+    Job: {"code": "{}"}, FillPlan: {"code": "{}"},
     Finding: {"pk": "{}"}, Measurement: {"pk": "{}"}, SetReview: {"pk": "{}"},
 }  # fmt: skip
 """What a row of each table is named by in the others, and the header of each part."""
@@ -44,7 +47,14 @@ UNSAID: Final = frozenset({
     "search_key", "phone_key", "password", "last_login", "version", "sequence", "claimed_until", "tries", "demo",
 })  # fmt: skip
 """What only the planner itself needs."""
-OWN_WORDS: Final = {"code": "Code", "changed": "Changed", "source": "Source", "body": "What", "on": "Day"}
+OWN_WORDS: Final = {
+    "code": "Code",
+    "changed": "Changed",
+    "source": "Source",
+    "body": "What",
+    "on": "Day",
+    "number": "Line",
+}
 OWN_SAYING: Final[dict[str, Callable[[Any], Any]]] = {
     "start_minute": lambda minute: None if minute is None else clock(minute),
     "end_minute": clock,
