@@ -134,8 +134,8 @@ def table(results: Iterable[Result]) -> str:
 
 STYLE: Final = (
     "text{font:14px sans-serif;fill:#1c2530}.admin{fill:#fff;stroke:#1c2530;stroke-width:2}.fill{fill:#1f5f8b}"
-    ".line{stroke:#8a94a0}@media(prefers-color-scheme:dark){text{fill:#e8edf2}.admin{fill:#10161c;stroke:#e8edf2}"
-    ".fill{fill:#7fb8e0}.line{stroke:#66707a}}"
+    ".line{stroke:#8a94a0}.ground{fill:#fff}@media(prefers-color-scheme:dark){text{fill:#e8edf2}"
+    ".admin{fill:#10161c;stroke:#e8edf2}.fill{fill:#7fb8e0}.line{stroke:#66707a}.ground{fill:#10161c}}"
 )
 
 
@@ -154,7 +154,8 @@ def chart(title: str, results: Mapping[str, Sequence[Result]]) -> str:
            )  # fmt: skip
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 780 {foot + 15}" role="img"><title>{title}</title>'
-        f"<style>{STYLE}</style>{''.join(panels)}{key}</svg>\n"
+        f'<style>{STYLE}</style><rect class="ground" width="100%" height="100%"/>'
+        f"{''.join(panels)}{key}</svg>\n"
     )
 
 
