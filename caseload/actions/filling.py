@@ -62,11 +62,13 @@ def run(job: Job) -> jobs.Steps:
     made = FillPlan.objects.filter(job=job).first()
     if made is None:
         first, last = (date.fromisoformat(job.asked[name]) for name in ("first", "last"))
+        if last < timezone.localdate():
+            return "The days asked for were over before it began. Ask for later ones."
         asked = asked_now(first, last)
         plan = yield from in_parts(asked)
         with in_turn(), transaction.atomic():
+            jobs.reach(job, planned=True)
             made = keep(plan, asked, job=job)
-            jobs.reach(job, plan=made.code)
     return say_made(made)
 
 
@@ -144,7 +146,7 @@ def accept(line: FillLine, *, by: By) -> Appointment:
     try:
         return book_line(line, by=by)
     except Refusal as refusal:
-        if refusal.code not in ("not-allowed", "line-decided"):
+        if refusal.code not in ("not-allowed", "line-decided", "no-place"):
             open_ = FillLine.objects.filter(pk=line.pk, appointment__isnull=True, declined=False)
             open_.update(overtaken=refusal.message[:300])
         raise

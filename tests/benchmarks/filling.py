@@ -49,16 +49,18 @@ class Weeks(NamedTuple):
 
 
 class Found(NamedTuple):
-    """What a solver says: how many are placed, at what cost, no less than what, after how many seconds."""
+    """What a solver says: how many are placed, at what cost, no less than what, after how many seconds; ours also
+    proves that no more can be placed."""
 
     placed: int
     cost: float
     bound: float
     seconds: float
+    most: bool = True
 
     @property
     def proven(self) -> bool:
-        return self.cost - self.bound < STEP
+        return self.most and self.cost - self.bound < STEP
 
 
 class Plain(NamedTuple):
@@ -98,7 +100,8 @@ def ours(asked: Weeks, limit: float) -> tuple[Found, Plan]:
     began = time.perf_counter()
     open_days = {1: sorted({each.on for each in asked.openings})}
     plan = fill(asked.wishes, asked.openings, now=NOW, open_days=open_days, limit=limit)
-    return Found(len(plan.placed), plan.cost, plan.bound, time.perf_counter() - began), plan
+    most = plan.could_place == plan.follow_ups
+    return Found(len(plan.placed), plan.cost, plan.bound, time.perf_counter() - began, most), plan
 
 
 def plain(asked: Weeks) -> Plain:

@@ -4,10 +4,12 @@ from datetime import date, timedelta
 from io import StringIO
 
 import pytest
+import time_machine
 from django.core.management import CommandError, call_command
 
 from caseload.access import Act
 from caseload.actions import appointments, episodes, filling, jobs
+from caseload.actions.filling import say_made as say
 from caseload.errors import Refusal
 from caseload.models import Appointment, FillLine, FillPlan, Job, JobState, Told, TrailEntry
 from caseload.reads.filling import question
@@ -131,12 +133,42 @@ def test_what_was_cancelled_is_asked_for_again(clinic: Fernhollow, line: FillLin
 def test_the_work_behind_the_page_makes_one_plan_however_often_it_is_run(clinic: Fernhollow):
     clinic.session(date(2026, 4, 7))
     clinic.episode(surgery_on=date(2026, 3, 24))
-    job = filling.ask(by=by(clinic.admin), first=FIRST, last=LAST)
-    assert jobs.run_job(job.pk)
-    Job.objects.filter(pk=job.pk).update(ended_at=None, state=JobState.RUNNING, claimed_until=None)
-    assert jobs.run_job(job.pk)
+    with time_machine.travel(by().at, tick=False):
+        job = filling.ask(by=by(clinic.admin), first=FIRST, last=date(2026, 4, 8))
+        for _ in range(2):
+            Job.objects.filter(pk=job.pk).update(ended_at=None, state=JobState.WAITING, claimed_until=None)
+            assert jobs.run_job(job.pk)
     job.refresh_from_db()
-    assert FillPlan.objects.get().job == job and "have a place" in job.answer
+    assert out(FillPlan.objects.get(job=job)).on == date(2026, 4, 7)
+    assert job.answer == say(FillPlan.objects.get())
+
+
+def test_a_run_that_has_lost_its_job_leaves_no_plan(clinic: Fernhollow):
+    with time_machine.travel(by().at, tick=False):
+        job = filling.ask(by=by(clinic.admin), first=FIRST, last=LAST)
+        steps = filling.run(job)
+        next(steps)
+        Job.objects.filter(pk=job.pk).update(tries=job.tries + 1)
+        with pytest.raises(jobs.TakenOver):
+            list(steps)
+    assert not FillPlan.objects.exists()
+
+
+def test_work_that_begins_after_its_days_says_so(clinic: Fernhollow):
+    job = filling.ask(by=by(clinic.admin), first=FIRST, last=LAST)
+    with time_machine.travel(by().at + timedelta(days=60), tick=False):
+        assert jobs.run_job(job.pk)
+    job.refresh_from_db()
+    assert "over before it began" in job.answer and not FillPlan.objects.exists()
+
+
+def test_a_line_without_a_place_can_not_be_accepted_and_stays_as_it_is(clinic: Fernhollow):
+    clinic.episode(surgery_on=date(2026, 3, 24))
+    line = out(planned(clinic))
+    with pytest.raises(Refusal) as refused:
+        filling.accept(line, by=by(clinic.admin))
+    line.refresh_from_db()
+    assert refused.value.code == "no-place" and line.overtaken == ""
 
 
 @pytest.mark.parametrize(
