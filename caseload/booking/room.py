@@ -23,7 +23,7 @@ from caseload.timetable.terms import FollowUpKind
 LATE_WITHIN: Final = timedelta(days=7)
 BEST: Final = 3
 """Proposals of a day for one more session."""
-TRIED: Final = 2 * BEST
+TRIED: Final = BEST + 1
 
 
 class Visit(NamedTuple):
@@ -247,4 +247,4 @@ def _at_most(visits: Sequence[Visit], rooms: Sequence[Room], site: int, until: d
     """How many more could have a place than are not to be short of one: below 0 where some must be."""
     wanted, held = _by_site(visits, rooms)[site]
     alike_ = {visit: asked._replace(worth=int(visit.last <= until)) for visit, asked in _asked(wanted, until).items()}
-    return at_most(alike_, _pools(held)) - sum(each.number for each in wanted if each.last <= until)
+    return sum(at_most(alike_, _pools(held))) - sum(each.number for each in wanted if each.last <= until)

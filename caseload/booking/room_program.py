@@ -19,10 +19,10 @@ from caseload.booking.filling.room import WEIGHTS, most_in
 from caseload.booking.room_days import Asked, Pool, Sort, day_by_day
 from caseload.booking.solver import Columns, Floats, solve
 
-LIMIT: Final = 2.0
+LIMIT: Final = 1.0
 """Seconds, since somebody waits for the page."""
-NEAR: Final = 0.02
-"""Whom to leave out, and which day to take, is a preference: it is good enough within two in a hundred."""
+ANY: Final = 1e12
+"""A gap within which any answer is as good."""
 
 
 class _Program(NamedTuple):
@@ -31,6 +31,18 @@ class _Program(NamedTuple):
     most: Floats
     lower: Floats
     limits: Floats
+
+    @property
+    def tiers(self) -> list[float]:
+        return sorted({float(worth) for worth in self.worth if worth}, reverse=True)
+
+    def with_at_least(self, values: Floats, number: int) -> "_Program":
+        """With one row more: of these, at least so many."""
+        return self._replace(
+            columns=self.columns.with_row(values),
+            lower=np.append(self.lower, number),
+            limits=np.append(self.limits, np.inf),
+        )
 
 
 def place(asked: Mapping[Sort, Asked], pools: Mapping[Pool, tuple[int, ...]]) -> dict[tuple[Sort, Pool], int]:
@@ -41,22 +53,29 @@ def place(asked: Mapping[Sort, Asked], pools: Mapping[Pool, tuple[int, ...]]) ->
     found = day_by_day(asked, pools)
     pairs = [(sort, pool) for sort, each in asked.items() for pool in pools if _suits(each, pool, pools[pool])]
     program = _program(asked, pairs, {pool: _shares(pools[pool], False) for pool in pools})
-    if sum(asked[sort].worth * number for (sort, _), number in found.items()) >= _bound(program):
+    counted = [sum(number for (sort, _), number in found.items() if asked[sort].worth == worth)
+               for worth in program.tiers]  # fmt: skip
+    if counted >= _at_most(program)[1]:
         return found
     best = _by_program(asked, pairs, pools)
     return found if best is None else best
 
 
-def at_most(asked: Mapping[Sort, Asked], pools: Mapping[Pool, tuple[int, ...]]) -> int:
-    """The worth that no way of placing them exceeds."""
+def at_most(asked: Mapping[Sort, Asked], pools: Mapping[Pool, tuple[int, ...]]) -> list[int]:
+    """How many of each worth can be placed at most, those worth more first, with as many of those as can be."""
     pairs = [(sort, pool) for sort, each in asked.items() for pool in pools if _suits(each, pool, pools[pool])]
-    return _bound(_program(asked, pairs, {pool: _shares(pools[pool], False) for pool in pools}))
+    return _at_most(_program(asked, pairs, {pool: _shares(pools[pool], False) for pool in pools}))[1]
 
 
-def _bound(program: "_Program") -> int:
-    """Of the linear program, which allows parts of visits."""
-    answer = solve(-program.worth, program.most, program.columns, program.lower, program.limits, whole=False)
-    return floor(-answer.objective + 1e-6)
+def _at_most(program: _Program) -> tuple[_Program, list[int]]:
+    """By linear programs, which allow parts of visits; and the program with a row for each, that it be as many."""
+    counts = []
+    for worth in program.tiers:
+        of = (program.worth == worth).astype(float)
+        answer = solve(-of, program.most, program.columns, program.lower, program.limits, whole=False)
+        counts.append(floor(-answer.objective + 1e-6))
+        program = program.with_at_least(of, counts[-1])
+    return program, counts
 
 
 def _by_program(
@@ -88,19 +107,36 @@ def _solved(
     asked: Mapping[Sort, Asked], pairs: Sequence[tuple[Sort, Pool]], pools: Mapping[Pool, Sequence[tuple[int, ...]]]
 ) -> dict[tuple[Sort, Pool], int] | None:
     program = _program(asked, pairs, pools)
-    most = solve(-program.worth, program.most, program.columns, program.lower, program.limits, limit=LIMIT)
-    if not len(most.values):
+    values = _rather(program, asked, pairs) if pairs else np.zeros(0)
+    values = values if len(values) else _tier_by_tier(program)
+    if not len(values):
         return None
-    first = min((on for on, _ in pools), default=date.min)
+    return {pair: int(number) for pair, number in zip(pairs, values, strict=False) if number > 0.5}
+
+
+def _rather(program: _Program, asked: Mapping[Sort, Asked], pairs: Sequence[tuple[Sort, Pool]]) -> Floats:
+    """As many as linear programs allow, whoever has to be seen first rather and early: whole numbers for those alone
+    whom a linear program places so. Nothing where that does not come out."""
+    first = min(on for _, (on, _) in pairs)
     cost = np.zeros(len(program.most))
     cost[: len(pairs)] = [_cost(asked[sort], on, first) for sort, (on, _) in pairs]
-    best = solve(
-        cost, program.most, program.columns.with_row(program.worth), np.append(program.lower, -most.objective),
-        np.append(program.limits, np.inf), near=NEAR * float(cost @ most.values), start=most.values,
-        limit=LIMIT,
-    )  # fmt: skip
-    numbers = best.values if len(best.values) else most.values
-    return {pair: int(number) for pair, number in zip(pairs, numbers, strict=False) if number > 0.5}
+    whole = _at_most(program)[0]
+    rather = solve(cost, whole.most, whole.columns, whole.lower, whole.limits, whole=False).values
+    most = np.where(whole.worth > 0, np.minimum(whole.most, np.ceil(rather - 1e-9)), whole.most)
+    return solve(cost, most, whole.columns, whole.lower, whole.limits, near=ANY, limit=LIMIT).values
+
+
+def _tier_by_tier(program: _Program) -> Floats:
+    """As many as can be in whole numbers, those worth more first."""
+    values = np.zeros(0)
+    for worth in program.tiers:
+        of = (program.worth == worth).astype(float)
+        answer = solve(-of, program.most, program.columns, program.lower, program.limits, limit=LIMIT)
+        if not len(answer.values):
+            break
+        values = answer.values
+        program = program.with_at_least(of, round(-answer.objective))
+    return values
 
 
 def _cost(asked: Asked, on: date, first: date) -> int:

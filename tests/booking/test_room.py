@@ -79,8 +79,11 @@ def test_what_is_counted_as_fitting_and_does_not_is_seen_stretch_by_stretch(monk
     assert found.missing == 1
 
 
-def test_visits_that_fit_in_one_way_only_are_all_placed():
+@pytest.mark.parametrize("as_preferred", [True, False])
+def test_visits_that_fit_in_one_way_only_are_all_placed(monkeypatch, as_preferred):
     """One of three slots and three of two into four and five: three and two, two and two."""
+    if not as_preferred:
+        monkeypatch.setattr(room_program, "_rather", lambda *_: np.zeros(0))
     found = fit([visit(0, 0, slots=3), visit(0, 0, 3, slots=2)], [room(0, 9)._replace(stretches=(4, 5))])
     assert found.missing == 0
 
