@@ -4,8 +4,9 @@
 
 Reads the demo of the database that is set, writes nothing into it, prints the table and puts the chart into FOLDER
 (fixtures/pictures unless said). The month is the calendar month in which most windows open. Only what falls due in it
-is to be booked, and every session of the months around it begins empty; a tight month has every tenth, or every fifth,
-free slot taken away by chance from a fixed seed.
+is to be booked, and every session of the months around it begins empty; a tight month has 10, 20 or 30 in a hundred
+of its free slots taken away by chance from a fixed seed. The demo follows the day on which it is made, and so do the
+figures.
 """
 
 import os
@@ -99,7 +100,7 @@ def result(way: str, fewer: int, month: Sequence[Due], diary: Diary) -> Result:
 
 
 def run() -> tuple[str, int, dict[str, list[Result]]]:
-    """By how the list becomes known: as it comes, or all of it on the last open day before the month."""
+    """By how the list becomes known: as it comes, or, as nobody can, all of it on the last open day before the month."""
     every, sessions = on_record(), openings()
     year, number = busiest(every)
     month = [due for due in every if (due.asked.earliest.year, due.asked.earliest.month) == (year, number)]
@@ -107,7 +108,7 @@ def run() -> tuple[str, int, dict[str, list[Result]]]:
     days = [first + timedelta(days=n) for n in range(70) if (first + timedelta(days=n)).weekday() < 5]
     before = max(on for on in days if on < date(year, number, 1))
     known = [due._replace(known_on=date.min) for due in month if due.asked.earliest <= before + AHEAD]
-    asked = {"As it becomes known, day by day": (month, days), "All of it at once": (known, [before])}
+    asked = {"As it becomes known, day by day": (month, days), "All at once, with hindsight": (known, [before])}
     results = {
         title: [
             result(way, fewer, dues, simulate(dues, with_fewer(sessions, fewer), turns, book))
