@@ -100,7 +100,7 @@ def result(way: str, fewer: int, month: Sequence[Due], diary: Diary) -> Result:
 
 
 def run() -> tuple[str, int, dict[str, list[Result]]]:
-    """By how the list becomes known: as it comes, or, as nobody can, all of it on the last open day before the month."""
+    """By how the list becomes known: as it comes, or, as nobody can, all of it on the open day before the month."""
     every, sessions = on_record(), openings()
     year, number = busiest(every)
     month = [due for due in every if (due.asked.earliest.year, due.asked.earliest.month) == (year, number)]
