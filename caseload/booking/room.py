@@ -2,8 +2,9 @@
 
 Decided here:
 - Stitches and wounds are placed first, reviews in what they leave: a review never hides that a removal finds no place.
-- Of each as many as can be: counted day by day, which a linear program mostly proves to be the most; else by a small
-  integer program (`booking.room_program`). Whoever has to be seen first is rather placed, and rather early.
+- Of each as many as can be: counted day by day, which a linear program may prove to be the most; else by a small
+  integer program (`booking.room_program`). Whoever has to be seen first is rather placed, and rather early. Where that
+  would take too long for a page, it is a count that may be a little too low, and says so.
 - What may still be seen after the last day that is looked at gives way to what may not.
 - A visit that is late already has to be seen within a week from today.
 Nothing is booked: people decide.
@@ -17,13 +18,12 @@ from typing import Final, NamedTuple
 
 from caseload.booking.needs import URGENT
 from caseload.booking.room_days import Asked, Pool
-from caseload.booking.room_program import at_most, place
+from caseload.booking.room_program import in_order, place
 from caseload.timetable.terms import FollowUpKind
 
 LATE_WITHIN: Final = timedelta(days=7)
 BEST: Final = 3
 """Proposals of a day for one more session."""
-TRIED: Final = BEST + 1
 
 
 class Visit(NamedTuple):
@@ -74,11 +74,14 @@ class Short(NamedTuple):
 
 
 class Fit(NamedTuple):
-    """Where visits would go, and which find no place; `left` is how many slots stay free, by day and site."""
+    """Where visits would go, and which find no place; `left` is how many slots stay free, by day and site.
+
+    `proven`: no more can be placed, those that come first before the others."""
 
     placed: tuple[Placed, ...]
     short: tuple[Short, ...]
     left: dict[tuple[date, int], int]
+    proven: bool = True
 
     @property
     def missing(self) -> int:
@@ -103,20 +106,24 @@ def alike(visits: Iterable[Visit]) -> list[Visit]:
     return [visit._replace(number=number) for visit, number in found.items()]
 
 
-def fit(visits: Iterable[Visit], rooms: Iterable[Room], until: date = date.max) -> Fit:
-    """Count visits into rooms; sites share nothing, so each is counted by itself.
+def fit(visits: Iterable[Visit], rooms: Iterable[Room], until: date = date.max, *, quick: bool = False) -> Fit:
+    """Place visits into rooms; sites share nothing, so each is looked at by itself.
 
-    What may still be seen after `until`, the last day of the rooms, is not short of one.
+    What may still be seen after `until`, the last day of the rooms, is not short of one. `quick`: day by day only.
     """
     placed: list[Placed] = []
     short: list[Short] = []
     left: dict[tuple[date, int], int] = {}
+    proven = True
     for site, (wanted, held) in _by_site(visits, rooms).items():
-        own = _placed(wanted, held, until)
+        found = (in_order if quick else place)(_asked(wanted, until), _pools(held))
+        own = [Placed(on, visit, number) for (visit, (on, _)), number in found.numbers.items()]
+        own.sort(key=lambda each: (each.on, _urgency(each.visit)))
         placed += own
         short += _without([visit for visit in wanted if visit.last <= until], own, held)
         left |= _left(site, held, own)
-    return Fit(tuple(placed), tuple(short), left)
+        proven &= found.proven
+    return Fit(tuple(placed), tuple(short), left, proven)
 
 
 def _by_site(visits: Iterable[Visit], rooms: Iterable[Room]) -> dict[int, tuple[list[Visit], list[Room]]]:
@@ -126,13 +133,6 @@ def _by_site(visits: Iterable[Visit], rooms: Iterable[Room]) -> dict[int, tuple[
     for room in rooms:
         of_site[room.site][1].append(room)
     return {site: of_site[site] for site in sorted(of_site)}
-
-
-def _placed(wanted: Sequence[Visit], held: Sequence[Room], until: date) -> list[Placed]:
-    """Of one site, day by day, who has to be seen first told first."""
-    found = place(_asked(wanted, until), _pools(held))
-    placed = [Placed(on, visit, number) for (visit, (on, _)), number in found.items()]
-    return sorted(placed, key=lambda each: (each.on, _urgency(each.visit)))
 
 
 class _Worth(NamedTuple):
@@ -213,38 +213,40 @@ class Gain(NamedTuple):
         return sum(each.number for each in self.short)
 
 
-def one_more(visits: Sequence[Visit], rooms: Sequence[Room], extra: Room, missing: int, until: date = date.max) -> Gain:
-    """`missing` is how many find no place without it."""
+def one_more(
+    visits: Sequence[Visit],
+    rooms: Sequence[Room],
+    extra: Room,
+    missing: int,
+    until: date = date.max,
+    proven: bool = True,
+) -> Gain:
+    """`missing` is how many find no place without it, `proven` whether that is proven. Where the one or the other is
+    not, both are counted day by day, so that like is held against like."""
     left = fit(visits, [*rooms, extra], until)
+    if not (proven and left.proven):
+        missing, left = fit(visits, rooms, until, quick=True).missing, fit(visits, [*rooms, extra], until, quick=True)
     return Gain(extra, missing - left.missing, left.short)
 
 
 def best_of(
-    visits: Sequence[Visit], rooms: Sequence[Room], extras: Iterable[Room], missing: int, until: date = date.max
+    visits: Sequence[Visit],
+    rooms: Sequence[Room],
+    extras: Iterable[Room],
+    missing: int,
+    until: date = date.max,
+    proven: bool = True,
 ) -> tuple[Gain, ...]:
     """The `BEST` that help most, of alike ones the earliest; `extras` in the order of their days.
 
-    A linear program says what each could do at most; in that order each is counted exactly, until none of the rest can
-    do more, or `TRIED` are. A session is not expected to place more than it has slots, so once as many could do that,
-    the later ones are not tried.
+    Which they are is counted day by day; what each of these does, as in `one_more`. A session is not expected to place
+    more than it has slots, so once as many do that, the later ones are not tried.
     """
-    hopes: list[tuple[int, Room]] = []
+    alone, tried = fit(visits, rooms, until, quick=True).missing, list[tuple[int, Room]]()
     for extra in extras:
-        hopes.append((_at_most(visits, [*rooms, extra], extra.site, until) + missing, extra))
-        if sum(hope >= extra.free for hope, extra in hopes) == BEST:
+        tried.append((alone - fit(visits, [*rooms, extra], until, quick=True).missing, extra))
+        if sum(more >= each.free for more, each in tried) == BEST:
             break
-    found: list[Gain] = []
-    for hope, extra in sorted(hopes, key=lambda each: (-each[0], each[1].on))[:TRIED]:
-        found.sort(key=lambda each: (-each.more, each.room.on))
-        if hope <= (found[BEST - 1].more if len(found) >= BEST else 0):
-            break
-        found.append(one_more(visits, rooms, extra, missing, until))
-    helpful = sorted((each for each in found if each.more > 0), key=lambda each: (-each.more, each.room.on))
-    return tuple(helpful[:BEST])
-
-
-def _at_most(visits: Sequence[Visit], rooms: Sequence[Room], site: int, until: date) -> int:
-    """How many more could have a place than are not to be short of one: below 0 where some must be."""
-    wanted, held = _by_site(visits, rooms)[site]
-    alike_ = {visit: asked._replace(worth=int(visit.last <= until)) for visit, asked in _asked(wanted, until).items()}
-    return sum(at_most(alike_, _pools(held))) - sum(each.number for each in wanted if each.last <= until)
+    helpful = sorted((each for each in tried if each[0] > 0), key=lambda each: (-each[0], each[1].on))[:BEST]
+    found = [one_more(visits, rooms, extra, missing, until, proven) for _, extra in helpful]
+    return tuple(sorted((each for each in found if each.more > 0), key=lambda each: (-each.more, each.room.on)))

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from functools import lru_cache
 from math import floor
-from typing import Final, NamedTuple
+from typing import Final, Generic, NamedTuple
 
 import numpy as np
 
@@ -19,10 +19,19 @@ from caseload.booking.filling.room import WEIGHTS, most_in
 from caseload.booking.room_days import Asked, Pool, Sort, day_by_day
 from caseload.booking.solver import Columns, Floats, solve
 
-LIMIT: Final = 1.0
+LIMIT: Final = 0.5
 """Seconds, since somebody waits for the page."""
+MOST: Final = 2_000
+"""Of more ways to go somewhere than this the page is not made to wait for a proof."""
 ANY: Final = 1e12
 """A gap within which any answer is as good."""
+
+
+class Found(NamedTuple, Generic[Sort]):
+    """How many of each go where; `proven`: no more can be placed."""
+
+    numbers: dict[tuple[Sort, Pool], int]
+    proven: bool
 
 
 class _Program(NamedTuple):
@@ -45,26 +54,27 @@ class _Program(NamedTuple):
         )
 
 
-def place(asked: Mapping[Sort, Asked], pools: Mapping[Pool, tuple[int, ...]]) -> dict[tuple[Sort, Pool], int]:
+def in_order(asked: Mapping[Sort, Asked], pools: Mapping[Pool, tuple[int, ...]]) -> "Found[Sort]":
+    """Day by day, which proves nothing."""
+    return Found(day_by_day(asked, pools), proven=False)
+
+
+def place(asked: Mapping[Sort, Asked], pools: Mapping[Pool, tuple[int, ...]]) -> "Found[Sort]":
     """How many of each go where: the most by worth, and of these who has to be seen first, early.
 
-    Mostly day by day is best already, as the linear program proves, which allows more than whole visits.
+    Day by day may be best already, as a linear program shows, which allows more than whole visits.
     """
     found = day_by_day(asked, pools)
     pairs = [(sort, pool) for sort, each in asked.items() for pool in pools if _suits(each, pool, pools[pool])]
+    if len(pairs) > MOST:
+        return Found(found, proven=False)
     program = _program(asked, pairs, {pool: _shares(pools[pool], False) for pool in pools})
     counted = [sum(number for (sort, _), number in found.items() if asked[sort].worth == worth)
                for worth in program.tiers]  # fmt: skip
     if counted >= _at_most(program)[1]:
-        return found
+        return Found(found, proven=True)
     best = _by_program(asked, pairs, pools)
-    return found if best is None else best
-
-
-def at_most(asked: Mapping[Sort, Asked], pools: Mapping[Pool, tuple[int, ...]]) -> list[int]:
-    """How many of each worth can be placed at most, those worth more first, with as many of those as can be."""
-    pairs = [(sort, pool) for sort, each in asked.items() for pool in pools if _suits(each, pool, pools[pool])]
-    return _at_most(_program(asked, pairs, {pool: _shares(pools[pool], False) for pool in pools}))[1]
+    return Found(found, proven=False) if best is None else Found(best, proven=True)
 
 
 def _at_most(program: _Program) -> tuple[_Program, list[int]]:
@@ -85,9 +95,7 @@ def _by_program(
     apart: set[Pool] = set()
     while True:
         found = _solved(asked, pairs, {pool: _shares(pools[pool], pool in apart) for pool in pools})
-        if found is None:
-            return None
-        failed = {pool for pool in pools if not _goes_in(asked, found, pool, pools[pool])}
+        failed = {pool for pool in pools if found and not _goes_in(asked, found, pool, pools[pool])}
         if not failed:
             return found
         apart |= failed
@@ -127,13 +135,13 @@ def _rather(program: _Program, asked: Mapping[Sort, Asked], pairs: Sequence[tupl
 
 
 def _tier_by_tier(program: _Program) -> Floats:
-    """As many as can be in whole numbers, those worth more first."""
+    """As many as can be in whole numbers, those worth more first. Nothing where time is up before that is proven."""
     values = np.zeros(0)
     for worth in program.tiers:
         of = (program.worth == worth).astype(float)
         answer = solve(-of, program.most, program.columns, program.lower, program.limits, limit=LIMIT)
-        if not len(answer.values):
-            break
+        if not answer.proven:
+            return np.zeros(0)
         values = answer.values
         program = program.with_at_least(of, round(-answer.objective))
     return values

@@ -4,6 +4,7 @@ from datetime import date, timedelta
 
 import pytest
 
+from caseload.booking import room_program
 from caseload.booking.expected import Interval
 from caseload.booking.outlook import WEEKS, Outlook, Surgery, days_ahead
 from caseload.booking.room import Room, Visit
@@ -63,6 +64,12 @@ def test_a_week_counts_what_falls_due_and_who_finds_no_place():
     week = found.weeks[0]
     assert (week.unbooked, week.expected, week.free) == (3, 1, 2)
     assert (week.short, week.short_expected, week.short_most) == (1, 2, 5)
+
+
+@pytest.mark.parametrize("most", [0, 2_000])
+def test_it_says_whether_who_finds_no_place_is_proven(monkeypatch, most):
+    monkeypatch.setattr(room_program, "MOST", most)
+    assert outlook(unbooked=(visit(1, 2, 3),), rooms=(room(1, 2),)).proven is bool(most)
 
 
 def test_at_most_is_never_below_what_is_expected():

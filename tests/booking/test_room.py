@@ -79,6 +79,14 @@ def test_what_is_counted_as_fitting_and_does_not_is_seen_stretch_by_stretch(monk
     assert found.missing == 1
 
 
+def test_of_too_many_ways_nothing_is_proven_and_like_is_held_against_like(monkeypatch):
+    monkeypatch.setattr(room_program, "MOST", 1)
+    wanted, rooms = [visit(0, 2, slots=2), visit(0, 1, 2)], [room(0, 2), room(1, 2)._replace(stretches=(1, 1))]
+    found = fit(wanted, rooms)
+    assert (found.proven, found.missing) == (False, 1)
+    assert one_more(wanted, rooms, room(2, 2), missing=0).more == 1
+
+
 @pytest.mark.parametrize("as_preferred", [True, False])
 def test_visits_that_fit_in_one_way_only_are_all_placed(monkeypatch, as_preferred):
     """One of three slots and three of two into four and five: three and two, two and two."""

@@ -45,7 +45,7 @@ def show(request: HttpRequest) -> HttpResponse:
     gain = _tried_out(form, found) if form.is_bound and form.is_valid() else ""
     context = {
         "first": first, "last": last, "places": places, "form": form, "gain": gain, "method": METHOD,
-        "asked": form.asked() if gain else "",
+        "asked": form.asked() if gain else "", "proven": all(each.outlook.proven for each in places),
     }  # fmt: skip
     return render(request, "need/page.html", context)
 
