@@ -82,10 +82,7 @@ def in_parts(asked: Question, limit: float = LIMIT) -> Generator[tuple[int, int]
     """Plan part by part; yields (visits done, visits in all) and returns the plan."""
     plans = []
     yield 0, len(asked.wishes)
-    parts = fill_by_parts(
-        asked.wishes, asked.openings, now=asked.now, open_days=asked.open_days, until=asked.until, limit=limit
-    )
-    for done, of, plan in parts:
+    for done, of, plan in fill_by_parts(asked.wishes, asked.openings, asked.horizon, limit):
         plans.append(plan)
         yield done, of
     return together(plans)
@@ -93,9 +90,10 @@ def in_parts(asked: Question, limit: float = LIMIT) -> Generator[tuple[int, int]
 
 def keep(plan: Plan, asked: Question, *, job: Job | None = None) -> FillPlan:
     """Store a plan with its lines, in a transaction of the caller's."""
+    horizon = asked.horizon
     made = FillPlan.objects.create(
-        job=job, by=job.by if job else None, made_at=timezone.now(), first_on=asked.now.today, last_on=asked.until,
-        cost=plan.cost, bound=min(plan.bound, plan.cost), could_place=plan.could_place,
+        job=job, by=job.by if job else None, made_at=timezone.now(), first_on=horizon.now.today,
+        last_on=horizon.until, cost=plan.cost, bound=min(plan.bound, plan.cost), could_place=plan.could_place,
     )  # fmt: skip
     rows = [*map(_placed, plan.placed), *map(_unplaced, plan.unplaced)]
     for number, row in enumerate(rows, 1):
@@ -116,23 +114,19 @@ def say_made(made: FillPlan) -> str:
 
 
 def _placed(each: Placed) -> FillLine:
-    return _line(each, each.wish.need.names, each.next_best)
-
-
-def _line(each: Placed, names: tuple[str, ...], next_best: int | None) -> FillLine:
     offer = each.offer
     return FillLine(
-        patient_id=each.wish.patient, names=list(names), session_id=offer.session, on=offer.on,
+        patient_id=each.wish.patient, names=list(each.wish.need.names), session_id=offer.session, on=offer.on,
         start_minute=offer.start, minutes=offer.minutes, way=each.wish.way, days_late=offer.days_late,
-        parts=offer.cost._asdict(), reasons=[_stored(reason) for reason in offer.reasons], next_best=next_best,
+        parts=offer.cost._asdict(), reasons=[_stored(reason) for reason in offer.reasons], next_best=each.next_best,
     )  # fmt: skip
 
 
 def _unplaced(each: Unplaced) -> FillLine:
-    need = each.wish.need
-    row = FillLine(patient_id=each.wish.patient, names=list(need.names), minutes=need.minutes, way=each.wish.way)
-    if each.after:
-        row = _line(Placed(each.wish, each.after, None), need.names, None)
+    """With the place after its days, if there is one."""
+    wish, need = each.wish, each.wish.need
+    bare = FillLine(patient_id=wish.patient, names=list(need.names), minutes=need.minutes, way=wish.way)
+    row = _placed(Placed(wish, each.after, None)) if each.after else bare
     row.why, row.session_on = [_stored(each.why)], each.session_on
     return row
 

@@ -1,8 +1,8 @@
 """What one visit must be: several follow-ups of a patient, brought to one window and one length (trade, section 5)."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date
-from typing import Final, NamedTuple
+from typing import Final, NamedTuple, TypeVar
 
 from caseload.booking.slots import INTERPRETER, LONGEST, SLOT
 from caseload.errors import Refusal
@@ -69,6 +69,28 @@ def one_visit(asked: Sequence[Asked], *, site: int, therapist: int | None, inter
         site=site,
         therapist=therapist,
     )
+
+
+Row = TypeVar("Row")
+Window = tuple[date, date, int]
+"""First day, last day and minutes of a follow-up."""
+
+
+def visits_of(rows: Iterable[Row], window: Callable[[Row], Window]) -> Iterator[list[Row]]:
+    """What one visit each can serve of a patient's follow-ups, given in order of their last days: what still begins in
+    time goes with what ends first, as long as an hour holds it."""
+    together: list[Row] = []
+    for row in rows:
+        if together and not _go_together([window(each) for each in (*together, row)]):
+            yield together
+            together = []
+        together.append(row)
+    if together:
+        yield together
+
+
+def _go_together(windows: Sequence[Window]) -> bool:
+    return windows[-1][0] <= windows[0][1] and sum(minutes for _, _, minutes in windows) <= LONGEST
 
 
 def minutes_for(minutes: Iterable[int], interpreter: bool) -> int:

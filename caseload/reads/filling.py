@@ -14,12 +14,11 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from caseload.booking.fill import Wish
+from caseload.booking.fill import Horizon, Wish
 from caseload.booking.needs import Asked as Wanted
-from caseload.booking.needs import Need, one_visit
+from caseload.booking.needs import Need, one_visit, visits_of
 from caseload.booking.offers import Now
 from caseload.booking.openings import Opening
-from caseload.booking.slots import LONGEST
 from caseload.errors import Refusal
 from caseload.models import Appointment, FollowUp, Purpose, Site, State
 from caseload.reads.calendars import calendars_of
@@ -34,9 +33,7 @@ class Question:
 
     wishes: tuple[Wish, ...]
     openings: tuple[Opening, ...]
-    open_days: Mapping[int, tuple[date, ...]]
-    now: Now
-    until: date
+    horizon: Horizon
     before: Mapping[tuple[str, ...], int]
 
 
@@ -54,9 +51,11 @@ def question(first: date, last: date, *, today: date, minute: int) -> Question:
             wish._replace(not_on=_others(taken[wish.patient], before.get(wish.need.names))) for wish in wishes
         ),
         openings=sessions_between((site.pk for site in sites), first, last + BEYOND),
-        open_days={site: tuple(calendar.open_days(first, last)) for site, calendar in calendars.items()},
-        now=Now(first, minute if first == today else -1),
-        until=last,
+        horizon=Horizon(
+            Now(first, minute if first == today else -1),
+            {site: calendar.open_days(first, last) for site, calendar in calendars.items()},
+            last,
+        ),
         before=before,
     )
 
@@ -87,21 +86,10 @@ def _unbooked(asked: Iterable[Row]) -> Iterator[Wish]:
     for row in sorted(asked, key=lambda row: (row.patient_id, row.latest_on, row.id)):
         found[row.patient_id, row.site_id].append(row)
     for (patient, _), own in found.items():
-        for joined in _joined(own):
+        for joined in visits_of(own, lambda row: (row.earliest_on, row.latest_on, row.minutes)):
             yield Wish(patient, _visit(joined))
             if len(joined) > 1:
                 yield from (Wish(patient, _visit([row])) for row in joined)
-
-
-def _joined(own: Sequence[Row]) -> Iterator[list[Row]]:
-    """By their last days: what begins in time goes with what ends first, as long as an hour holds it."""
-    joined: list[Row] = []
-    for row in own:
-        if joined and (row.earliest_on > joined[0].latest_on or sum(r.minutes for r in (*joined, row)) > LONGEST):
-            yield joined
-            joined = []
-        joined.append(row)
-    yield joined
 
 
 def _visit(joined: Sequence[Row]) -> Need:

@@ -15,10 +15,10 @@ from itertools import groupby
 from typing import Final, NamedTuple
 
 from caseload.booking.expected import Pattern, predicted, visits_expected
-from caseload.booking.needs import minutes_for
+from caseload.booking.needs import minutes_for, visits_of
 from caseload.booking.outlook import Outlook, Surgery, days_ahead, days_between
 from caseload.booking.room import Room, Visit, from_today
-from caseload.booking.slots import LONGEST, SLOT
+from caseload.booking.slots import SLOT
 from caseload.models import Episode, FollowUp, Session, Site, Slot
 from caseload.reads.calendars import calendars_of
 from caseload.timetable.calendar import OpenDays
@@ -164,14 +164,7 @@ def _known(due: Iterable[Due], first: date) -> Known:
 
 
 def _joined(rows: Iterable[Due]) -> Iterator[Visit]:
-    """By their last days: what still begins in time goes with what ends first, as long as an hour holds it."""
-    together: list[Due] = []
-    for row in rows:
-        if together and (row.earliest > together[0].latest or sum(r.minutes for r in (*together, row)) > LONGEST):
-            yield _visit(together, max(each.earliest for each in together), together[0].latest)
-            together = []
-        together.append(row)
-    if together:
+    for together in visits_of(rows, lambda row: (row.earliest, row.latest, row.minutes)):
         yield _visit(together, max(each.earliest for each in together), together[0].latest)
 
 

@@ -26,7 +26,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 
 from caseload.booking.cost import cost_of_session
-from caseload.booking.fill import Plan, Wish, fill
+from caseload.booking.fill import Horizon, Plan, Wish, fill
 from caseload.booking.needs import URGENT, Need
 from caseload.booking.offers import Now
 from caseload.booking.openings import Opening, starts
@@ -99,7 +99,7 @@ def _wish(chance: Random, number: int, slots: int, days: int, therapists: int) -
 def ours(asked: Weeks, limit: float) -> tuple[Found, Plan]:
     began = time.perf_counter()
     open_days = {1: sorted({each.on for each in asked.openings})}
-    plan = fill(asked.wishes, asked.openings, now=NOW, open_days=open_days, limit=limit)
+    plan = fill(asked.wishes, asked.openings, Horizon(NOW, open_days), limit)
     most = plan.could_place == plan.follow_ups
     return Found(len(plan.placed), plan.cost, plan.bound, time.perf_counter() - began, most), plan
 

@@ -13,7 +13,7 @@ from datetime import date, timedelta
 from functools import partial
 from typing import Final, NamedTuple
 
-from caseload.booking.fill import fill
+from caseload.booking.fill import Horizon, fill
 from caseload.booking.filling.terms import Wish
 from caseload.booking.needs import URGENT, Asked, Need, one_visit
 from caseload.booking.offers import Now, Offer, offers
@@ -107,7 +107,7 @@ def together(listed: Sequence[Due], diary: Diary, now: Now) -> None:
     for site, on in sorted({(each.site, each.on) for each in diary.openings.values() if each.on >= now.today}):
         open_days[site].append(on)
     patients = {due.asked.name: due.patient for due in listed}
-    plan = fill(wishes_of(listed, diary.taken), diary.openings.values(), now=now, open_days=open_days)
+    plan = fill(wishes_of(listed, diary.taken), diary.openings.values(), Horizon(now, open_days))
     for each in plan.placed:
         diary.take(patients[each.wish.need.names[0]], each.wish.need, each.offer)
     one_by_one(listed, diary, now)

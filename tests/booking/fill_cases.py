@@ -6,7 +6,7 @@ from random import Random
 from typing import NamedTuple
 
 from caseload.booking.cost import SECOND_VISIT, cost_of_session
-from caseload.booking.fill import Plan, Wish, fill
+from caseload.booking.fill import Horizon, Plan, Wish, fill
 from caseload.booking.needs import URGENT, Need
 from caseload.booking.offers import Now, starts_after
 from caseload.booking.openings import Opening, takes_all
@@ -26,7 +26,7 @@ class Case(NamedTuple):
     openings: tuple[Opening, ...]
 
     def filled(self, limit: float = 60.0) -> Plan:
-        return fill(self.wishes, self.openings, now=NOW, open_days=OPEN_DAYS, limit=limit)
+        return fill(self.wishes, self.openings, Horizon(NOW, OPEN_DAYS), limit)
 
 
 def case(seed: int) -> Case:

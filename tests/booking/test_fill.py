@@ -4,7 +4,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from caseload.booking.fill import Plan, Wish, fill, fill_by_parts
+from caseload.booking.fill import Horizon, Plan, Wish, fill, fill_by_parts
 from caseload.booking.filling import stages
 from caseload.booking.offers import Now
 from caseload.booking.openings import Opening
@@ -22,7 +22,8 @@ def wish(patient: int, **said) -> Wish:
 
 
 def filled(wishes, *openings: Opening, **said) -> Plan:
-    return fill(wishes, openings, now=NOW, open_days=OPEN_DAYS, **said)
+    horizon = Horizon(NOW, OPEN_DAYS, said.pop("until", date.max))
+    return fill(wishes, openings, horizon, **said)
 
 
 def long_ones() -> tuple[list[Wish], list[Opening]]:
@@ -97,7 +98,7 @@ def test_of_an_own_and_another_therapist_on_one_day_the_own_is_kept_for_who_asks
     [((), (), "no-open-day"), ((), (0,), "no-session"), ((opening(0, free=()),), (0,), "all-full")],
 )
 def test_who_has_no_place_is_told_why(openings, days, why):
-    plan = fill([wish(1)], openings, now=NOW, open_days={SITE: [off(n) for n in days]})
+    plan = fill([wish(1)], openings, Horizon(NOW, {SITE: [off(n) for n in days]}))
     (each,) = plan.unplaced
     assert each.why.code == why and each.session_on == (TARGET if days else None) and each.after is None
 
@@ -116,7 +117,7 @@ def test_places_after_the_last_day_asked_for_are_only_shown():
 
 def test_parts_that_share_nothing_are_planned_one_after_the_other():
     asked = [wish(1), wish(2, earliest=5, target=6, latest=7)]
-    told = list(fill_by_parts(asked, [opening(0), opening(6, 2)], now=NOW, open_days=OPEN_DAYS))
+    told = list(fill_by_parts(asked, [opening(0), opening(6, 2)], Horizon(NOW, OPEN_DAYS)))
     assert [(done, of, len(plan.placed)) for done, of, plan in told] == [(1, 2, 1), (2, 2, 1), (2, 2, 0)]
 
 

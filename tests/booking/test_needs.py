@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
-from caseload.booking.needs import Asked, minutes_for, one_visit
+from caseload.booking.needs import Asked, minutes_for, one_visit, visits_of
 from caseload.errors import Refusal
 from caseload.timetable.terms import FollowUpKind
 from tests.booking.builders import OWN, SITE, asked, need, off
@@ -83,3 +83,17 @@ def test_the_window_of_one_visit_is_the_days_that_all_share(several: list[Asked]
         assert refused.code == "windows-apart" and not shared
     else:
         assert (found.earliest, found.latest) == (min(shared), max(shared)) and found.target in shared
+
+
+@pytest.mark.parametrize(
+    ("windows", "together"),
+    [
+        ([], []),
+        ([(1, 3, 20), (3, 5, 20)], [2]),
+        ([(1, 3, 20), (4, 5, 20)], [1, 1]),
+        ([(1, 3, 40), (1, 3, 20), (1, 3, 20)], [2, 1]),
+    ],
+)
+def test_one_visit_serves_what_begins_by_the_last_day_of_the_first_as_long_as_an_hour_holds_it(windows, together):
+    rows = [(off(first), off(last), minutes) for first, last, minutes in windows]
+    assert [len(each) for each in visits_of(rows, lambda row: row)] == together

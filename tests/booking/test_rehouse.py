@@ -116,3 +116,11 @@ def test_nobody_moves_where_everybody_keeps_their_window_anyhow() -> None:
     places = opening(0, 1, end=NINE + 20, free=()), opening(1, 2, end=NINE + 20)
     found = rehouse_moving([lost(1)], [other], places, today=off(-1), minute=0)
     assert found.moves == () and found.proposals[0].offer.on == off(1)
+
+
+def test_where_time_is_up_before_others_are_looked_at_the_lost_are_still_placed_and_nothing_is_proven() -> None:
+    other = Kept(9, need(earliest=0, target=0, latest=3), Way.IN_PERSON, 1, NINE)
+    places = opening(0, 1, end=NINE + 20, free=()), opening(2, 2, end=NINE + 20)
+    gone = [lost(1, earliest=-2, target=0, latest=0)]
+    found = rehouse_moving(gone, [other], places, today=off(-1), minute=0, limit=0.0)
+    assert (found.proven, found.moves, found.proposals[0].offer.days_late) == (False, (), 2)

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from scipy.optimize import linear_sum_assignment
 
-from caseload.booking.fill import Wish, fill
+from caseload.booking.fill import Horizon, Wish, fill
 from caseload.booking.filling.model import Model
 from caseload.booking.filling.pools import pools_of
 from caseload.booking.filling.stages import STEP, best_of
@@ -87,7 +87,7 @@ def filled(wishes: list[Wish], *days: str) -> dict[int, date]:
     rooms = [opening(session=n, free=(NINE,))._replace(on=day(on)) for n, on in enumerate(days)]
     now = Now(day(days[0]) - timedelta(days=5), -1)
     open_days = {SITE: ENGLAND.open_days(now.today, day(days[-1]))}
-    return {each.wish.patient: each.offer.on for each in fill(wishes, rooms, now=now, open_days=open_days).placed}
+    return {each.wish.patient: each.offer.on for each in fill(wishes, rooms, Horizon(now, open_days)).placed}
 
 
 def test_2_timetable_and_fill_both_propose_the_friday_and_not_the_monday() -> None:

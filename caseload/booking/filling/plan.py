@@ -3,14 +3,13 @@
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date
-from typing import NamedTuple
 
 from caseload.booking.cost import SECOND_VISIT, cost_of_day
 from caseload.booking.filling.layout import Seated
 from caseload.booking.filling.model import Model
 from caseload.booking.filling.pools import days_of, pools_of
 from caseload.booking.filling.stages import Best
-from caseload.booking.filling.terms import Placed, Plan, Unplaced, Wish
+from caseload.booking.filling.terms import Horizon, Placed, Plan, Unplaced, Wish
 from caseload.booking.needs import URGENT
 from caseload.booking.offers import Now, Offer, offer_of, starts_after
 from caseload.booking.openings import Opening, takes_all, without
@@ -19,14 +18,6 @@ from caseload.timetable.plan import Reason
 
 Sessions = Mapping[int, Opening]
 """Openings by the key of their session, with what is still free."""
-
-
-class Asked(NamedTuple):
-    """From when and until when places are looked for, and which days each site is open."""
-
-    now: Now
-    until: date
-    open_days: Mapping[int, Sequence[date]]
 
 
 def canonical(wish: Wish) -> tuple[object, ...]:
@@ -86,7 +77,7 @@ def unplaced_of(
     placed: Collection[str],
     sessions: Sequence[Opening],
     left: Sessions,
-    asked: Asked,
+    asked: Horizon,
 ) -> Plan:
     """Whoever has no place, most urgent first; no two of them are shown the same place after their window."""
     missing = {name for wish in wishes for name in wish.need.names} - set(placed)
@@ -111,7 +102,7 @@ def _by_site(sessions: Iterable[Opening]) -> dict[int, list[Opening]]:
 
 
 def _explained(
-    wish: Wish, held: Mapping[int, Sequence[Opening]], left: dict[int, list[Opening]], asked: Asked
+    wish: Wish, held: Mapping[int, Sequence[Opening]], left: dict[int, list[Opening]], asked: Horizon
 ) -> Unplaced:
     need = wish.need
     first, last = days_of(need, asked.now.today)

@@ -17,7 +17,7 @@ from caseload.booking.offers import Now, starts_after
 from caseload.booking.openings import Opening
 from caseload.booking.slots import SLOT, slots_for
 
-LATE_WITHIN: Final = timedelta(days=21)
+SEEN_LATE_WITHIN: Final = timedelta(days=21)
 """So far ahead somebody whose window is past is still given a place."""
 
 
@@ -91,5 +91,5 @@ def days_of(need: Need, today: date) -> tuple[date, date]:
     """
     last = need.latest
     if last < today:
-        last = today + (need.latest - need.earliest if need.provisional else LATE_WITHIN)
+        last = today + (need.latest - need.earliest if need.provisional else SEEN_LATE_WITHIN)
     return max(need.earliest, today), last

@@ -1,10 +1,11 @@
 """What is to be placed, and a plan of it."""
 
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import NamedTuple
 
 from caseload.booking.needs import Need
-from caseload.booking.offers import Offer
+from caseload.booking.offers import Now, Offer
 from caseload.timetable.plan import Reason
 from caseload.timetable.terms import Way
 
@@ -17,6 +18,14 @@ class Wish(NamedTuple):
     need: Need
     way: Way = Way.IN_PERSON
     not_on: frozenset[date] = frozenset()
+
+
+class Horizon(NamedTuple):
+    """From when and until when places are looked for, and the open days of each site in order, as far as plans go."""
+
+    now: Now
+    open_days: Mapping[int, Sequence[date]]
+    until: date = date.max
 
 
 class Placed(NamedTuple):

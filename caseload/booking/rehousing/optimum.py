@@ -22,6 +22,8 @@ MORE: Final = 2_000
 """Places added at once."""
 NONE: Final = -1e-7
 """Reduced costs above this are none."""
+AT_LEAST: Final = 1.0
+"""Seconds for whole numbers, however late it is: without them nobody would have a place."""
 
 
 class Choice(NamedTuple):
@@ -70,14 +72,18 @@ class _Search:
             return
         bound, reduced = self._bound(aim)
         value = self._choose(aim)
+        if reduced is None:
+            self.proven = False
+            self.settled.append((aim, value))
+            return
         if (better := value - 1 - bound) > NONE:
             self._write_down(np.flatnonzero(self.able & (reduced < better - NONE)))
             value = self._choose(aim)
         self.settled.append((aim, value))
         self._strike_out(reduced > value - bound - NONE)
 
-    def _bound(self, aim: Ints) -> tuple[float, Floats]:
-        """The value of the linear program over all places, and their reduced costs."""
+    def _bound(self, aim: Ints) -> tuple[float, Floats | None]:
+        """The value of the linear program over all places, and their reduced costs; none where time is up before."""
         while True:
             answer, rows = self._solve(aim, whole=False)
             reduced = self._reduced(aim, answer, rows)
@@ -85,6 +91,8 @@ class _Search:
             new = helpful[~np.isin(helpful, self.those)]
             if not len(new):
                 return answer.objective, reduced
+            if self.left <= 0:
+                return -np.inf, None
             self._write_down(new[np.argsort(reduced[new], kind="stable")[:MORE]])
 
     def _choose(self, aim: Ints) -> int:
@@ -99,7 +107,7 @@ class _Search:
         start = np.isin(self.those, self.chosen).astype(float) if whole else None
         answer = solve(
             aim[self.those].astype(float), np.ones(len(self.those)), columns, np.full(len(upper), -np.inf), upper,
-            whole=whole, limit=max(self.left, 0.0) if whole else 1e6, start=start,
+            whole=whole, limit=max(self.left, AT_LEAST) if whole else 1e6, start=start,
         )  # fmt: skip
         self.left -= answer.seconds
         return answer, rows
@@ -110,6 +118,7 @@ class _Search:
     def _strike_out(self, dear: NDArray[np.bool_]) -> None:
         """A place whose reduced cost is above what the value is above the bound is in no choice as good as that."""
         self.able &= ~dear
+        self.able[self.chosen] = True  # whatever the arithmetic of the prices rounds
         self.those = self.those[self.able[self.those]]
 
     def _reduced(self, aim: Ints, answer: Answer, rows: Rows) -> Floats:
