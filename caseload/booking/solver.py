@@ -69,22 +69,29 @@ def solve(
         return Answer(np.zeros(0), 0.0, 0.0, True, 0.0, np.zeros(len(row_upper)))
     import highspy
 
-    machine: Any = highspy._core._Highs()  # the class around it writes a banner where commands write their answers
-    for option, value in {"output_flag": False, "threads": 1, "random_seed": 0, "time_limit": limit,
-                          "mip_rel_gap": 0.0, "mip_abs_gap": near}.items():  # fmt: skip
-        machine.setOptionValue(option, value)
-    machine.passModel(_program(cost, upper, columns, row_lower, row_upper, whole=whole))
+    asked = machine(time_limit=limit, mip_rel_gap=0.0, mip_abs_gap=near)
+    asked.passModel(_program(cost, upper, columns, row_lower, row_upper, whole=whole))
     if start is not None and whole:
         known = highspy.HighsSolution()
         known.col_value = list(start)
-        machine.setSolution(known)
-    machine.run()
-    answer = _answer(machine, cost, whole=whole)
-    if start is not None and answer.objective > machine.getInfo().objective_function_value + near:
+        asked.setSolution(known)
+    asked.run()
+    answer = _answer(asked, cost, whole=whole)
+    if start is not None and answer.objective > asked.getInfo().objective_function_value + near:
         # HiGHS 1.16 sometimes hands back the start beside the objective of something better that it has found.
         left = max(0.0, limit - answer.seconds)
         return solve(cost, upper, columns, row_lower, row_upper, whole=whole, limit=left, near=near)
     return answer
+
+
+def machine(**options: float) -> Any:
+    """HiGHS with nothing to solve yet."""
+    import highspy
+
+    found: Any = highspy._core._Highs()  # the class around it writes a banner where commands write their answers
+    for option, value in {"output_flag": False, "threads": 1, "random_seed": 0, **options}.items():
+        found.setOptionValue(option, value)
+    return found
 
 
 def _program(
@@ -104,11 +111,11 @@ def _program(
     return program
 
 
-def _answer(machine: Any, cost: Floats, *, whole: bool) -> Answer:
+def _answer(asked: Any, cost: Floats, *, whole: bool) -> Answer:
     import highspy
 
-    info, solution = machine.getInfo(), machine.getSolution()
-    best = machine.getModelStatus() == highspy.HighsModelStatus.kOptimal
+    info, solution = asked.getInfo(), asked.getSolution()
+    best = asked.getModelStatus() == highspy.HighsModelStatus.kOptimal
     feasible = info.primal_solution_status == int(highspy.SolutionStatus.kSolutionStatusFeasible)
     values = np.array(solution.col_value, float) if feasible else np.zeros(0)
     values = np.round(values) if whole else values
@@ -117,6 +124,6 @@ def _answer(machine: Any, cost: Floats, *, whole: bool) -> Answer:
         objective=float(cost @ values) if feasible else np.inf,
         bound=info.mip_dual_bound if whole else (info.objective_function_value if best else -np.inf),
         proven=best and feasible,
-        seconds=machine.getRunTime(),
+        seconds=asked.getRunTime(),
         prices=np.array(solution.row_dual, float),
     )

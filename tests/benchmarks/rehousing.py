@@ -90,12 +90,14 @@ def by_milp(asked: Case, limit: float) -> str:
     began = time.perf_counter()
     diary = diary_of(asked.lost, asked.kept, asked.openings, Now(TODAY, 0))
     every = np.arange(len(diary.places.visit))
-    columns, upper, _ = Model(diary).program(every, [])
-    matrix = csc_array((columns.values, columns.rows, columns.starts), shape=(len(upper), len(every)))
+    model = Model(diary)
+    columns = model.columns(every, [])
+    matrix = csc_array((columns.values, columns.rows, columns.starts), shape=(len(model.upper), len(every)))
     aims = diary.places.aims.astype(float)
     cost = 1e7 * aims[OUTSIDE] + 1e5 * aims[MOVED] + aims[LATE] + aims[COST]
     answer = milp(
-        cost, integrality=np.ones(len(every)), bounds=Bounds(0, 1), constraints=LinearConstraint(matrix, ub=upper),
+        cost, integrality=np.ones(len(every)), bounds=Bounds(0, 1),
+        constraints=LinearConstraint(matrix, ub=model.upper),
         options={"time_limit": limit, "mip_rel_gap": 0.0},
     )  # fmt: skip
     seconds = time.perf_counter() - began

@@ -36,6 +36,7 @@ def kill(there: Stage, seconds: float) -> None:
         time.sleep(chance.uniform(*PAUSE))
     there.heal()
     there.phase("after the kills", 1)
+    wait_for(lambda: looked(there, "after the kills"), "pages came after the kills")
     there.drain("after the kills", 60 + (there.claim_seconds or 120))
     there.remarks.append(f"kill -9: {', '.join(f'{name} {times}' for name, times in sorted(killed.items()))}")
     if missed := set(targets(there)) - killed.keys():
