@@ -1,13 +1,17 @@
 """A linear program that grows: columns and rows are added to it, and each answer is found from the one before.
 
-Every column lies between 0 and 1, every row has an upper bound only.
+No column is below 0, every row has an upper bound only.
 """
 
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 
 from caseload.booking.solver import Columns, Floats, Ints, machine
+
+
+PRIMAL: Final = 4
+"""The simplex method for it: with columns more, the answer before is still one, only no longer the best."""
 
 
 class Price(NamedTuple):
@@ -22,7 +26,7 @@ class Growing:
     """Begins with rows and no columns."""
 
     def __init__(self, row_upper: Floats) -> None:
-        self._program: Any = machine(simplex_strategy=4)
+        self._program: Any = machine(simplex_strategy=PRIMAL)
         self._count, self._rows = 0, len(row_upper)
         for upper in row_upper:
             self._program.addRow(-np.inf, float(upper), 0, np.zeros(0, np.int32), np.zeros(0))

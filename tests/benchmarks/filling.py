@@ -16,11 +16,10 @@ cost. OR-tools is not among the tools for development: `pip install --require-ha
 """
 
 import importlib.util
-import multiprocessing
 import sys
 import time
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 from itertools import product
 from random import Random
@@ -37,6 +36,7 @@ from caseload.booking.offers import Now
 from caseload.booking.openings import Opening, starts
 from caseload.booking.slots import SLOT, slots_for
 from caseload.timetable.terms import FollowUpKind, Way
+from tests.benchmarks.stopped import within
 
 MONDAY: Final = date(2026, 3, 2)
 NOW: Final = Now(MONDAY - timedelta(days=1), -1)
@@ -181,19 +181,6 @@ def by_cp_sat(asked: Weeks, columns: Plain, known: tuple[int, int], limit: float
     return Found(placed, cost, solver.best_objective_bound, time.perf_counter() - began)
 
 
-def within(limit: float, solver: Callable[..., Found], *asked: object) -> Found:
-    """What a solver says in a process of its own, which is stopped when it has had twice the limit."""
-    here, there = multiprocessing.Pipe(duplex=False)
-    child = multiprocessing.get_context("fork").Process(target=lambda: there.send(solver(*asked, limit)))
-    child.start()
-    there.close()
-    try:
-        return here.recv() if here.poll(2 * limit) else Found(0, np.inf, 0, 2 * limit)
-    finally:
-        child.kill()
-        child.join()
-
-
 def row(count: int, load: float, name: str, found: Found, first: Found) -> str:
     gap = "proven" if found.proven else f"≥ {found.bound:,.0f}" if np.isfinite(found.cost) else "no plan"
     times = f"{found.seconds / first.seconds:,.1f}"
@@ -213,7 +200,7 @@ def main(counts: Sequence[int], limit: float, seeds: int) -> None:
         if count <= 2_000:
             columns = plain(asked)
             for name, solver in solvers.items():
-                found = within(limit, solver, asked, columns, _placed(plan))
+                found = within(limit, solver, asked, columns, _placed(plan)) or Found(0, np.inf, 0, 2 * limit)
                 print(row(count, load, name, found, first), flush=True)
                 assert found.cost > first.cost - STEP / 2, "a general solver has found something better"
                 assert found.bound < first.cost + STEP / 2

@@ -96,7 +96,7 @@ def test_2_timetable_and_fill_both_propose_the_friday_and_not_the_monday() -> No
     assert filled([wish(1, "2026-10-10")], "2026-10-22", "2026-10-23", "2026-10-26") == {1: friday}
 
 
-@pytest.mark.parametrize("order", permutations((22, 23, 24)))
+@pytest.mark.parametrize("order", list(permutations((22, 23, 24))))
 def test_4_one_place_each_on_three_days_is_filled_in_order_of_surgery(order: tuple[int, ...]) -> None:
     wishes = [wish(number, f"2026-03-{number}") for number in order]
     found = filled(wishes, "2026-04-07", "2026-04-08", "2026-04-09")
