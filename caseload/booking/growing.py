@@ -9,7 +9,6 @@ import numpy as np
 
 from caseload.booking.solver import Columns, Floats, Ints, machine
 
-
 PRIMAL: Final = 4
 """The simplex method for it: with columns more, the answer before is still one, only no longer the best."""
 
