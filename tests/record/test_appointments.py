@@ -1,10 +1,9 @@
 """Appointments booked, moved, ended, told, arrived; and two that change places at the same moment."""
 
 from datetime import date
-from threading import Barrier, Thread
 
 import pytest
-from django.db import connection, connections, transaction
+from django.db import connection, transaction
 
 from caseload.actions import appointments, findings
 from caseload.actions.rederive import rederive
@@ -13,6 +12,7 @@ from caseload.models import Appointment, FollowUp, Seat, Session, TrailEntry
 from caseload.reads.history import tell
 from caseload.timetable.terms import Outcome, Way
 from tests.record.acts import booked
+from tests.record.at_once import at_once
 from tests.scenario import TODAY, Fernhollow, by, fernhollow
 
 THURSDAY, TUESDAY = date(2026, 4, 2), date(2026, 4, 7)
@@ -175,23 +175,10 @@ def test_two_that_change_places_at_once_are_answered_and_nobody_waits_for_ever()
     clinic = fernhollow()
     with transaction.atomic():
         first, second = clinic.book([due(clinic)], THURSDAY), clinic.book([due(clinic)], TUESDAY)
-    start, said = Barrier(2), []
 
     def change(mine: Appointment, other: Appointment) -> None:
-        try:
-            start.wait()
-            appointments.move(mine, by=by(clinic.admin), session=other.session, start=540)
-        except Refusal as refusal:
-            said.append(refusal.code)
-        except Exception as fault:
-            said.append(repr(fault))
-        finally:
-            connections.close_all()
+        appointments.move(mine, by=by(clinic.admin), session=other.session, start=540)
 
-    threads = [Thread(target=change, args=pair) for pair in ((first, second), (second, first))]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
+    said = at_once(lambda: change(first, second), lambda: change(second, first))
     assert said == ["slot-taken"] * 2, connection.vendor
     assert Seat.objects.count() == 2

@@ -1,10 +1,9 @@
 """A chain of those who make room for each other is carried out whole, or nobody of it is moved."""
 
 from datetime import date
-from threading import Barrier, Thread
 
 import pytest
-from django.db import connections, transaction
+from django.db import transaction
 
 from caseload.access import Act
 from caseload.actions import appointments, findings, rehousing
@@ -13,6 +12,7 @@ from caseload.errors import Refusal
 from caseload.models import Appointment, Notice, Told, TrailEntry, UndoStep
 from caseload.timetable.terms import Outcome
 from tests.record.acts import CLOSED, REPORT
+from tests.record.at_once import at_once
 from tests.scenario import TODAY, Fernhollow, by, fernhollow
 
 TUESDAY, WEDNESDAY, THURSDAY = (date(2026, 4, day) for day in (7, 8, 9))
@@ -44,6 +44,10 @@ def days() -> list[tuple[str, date | None, bool]]:
 
 AS_IT_WAS = [("Mid", TUESDAY, True), ("Late", WEDNESDAY, True), ("Lost", TUESDAY, False)]
 MOVED = [("Mid", WEDNESDAY, True), ("Late", THURSDAY, True), ("Lost", TUESDAY, True)]
+
+
+def read_anew(place: Place) -> Place:
+    return place._replace(appointment=Appointment.objects.get(pk=place.appointment.pk))
 
 
 def refused(places: list[Place], clinic: Fernhollow) -> Refusal:
@@ -81,7 +85,7 @@ def test_if_one_place_of_it_is_taken_meanwhile_nobody_is_moved(clinic):
 def test_who_was_moved_by_somebody_else_meanwhile_is_named(clinic):
     chain = chain_of(clinic)
     appointments.move(chain[2].appointment, by=by(clinic.lead), session=chain[2].session, start=540)
-    chain[2] = chain[2]._replace(appointment=Appointment.objects.get(pk=chain[2].appointment.pk))
+    chain[2] = read_anew(chain[2])
     refusal = refused(chain, clinic)
     assert (refusal.code, refusal.message.partition(":")[0]) == ("moved-meanwhile", "LATE, Pat")
     assert [days()[0], days()[2]] == [AS_IT_WAS[0], AS_IT_WAS[2]]
@@ -132,23 +136,12 @@ def test_of_two_people_at_once_one_moves_the_chain_and_the_other_is_refused():
     clinic = fernhollow()
     with transaction.atomic():
         chain = chain_of(clinic)
-    start, said = Barrier(2), []
 
-    def accept(staff) -> None:
-        own = [each._replace(appointment=Appointment.objects.get(pk=each.appointment.pk)) for each in chain]
-        try:
-            start.wait()
-            rehouse_together(own, by=by(staff))
-            said.append("moved")
-        except Refusal as refusal:
-            said.append(refusal.code)
-        finally:
-            connections.close_all()
+    def accept(staff) -> str:
+        rehouse_together(own[staff], by=by(staff))
+        return "moved"
 
-    threads = [Thread(target=accept, args=[staff]) for staff in (clinic.admin, clinic.lead)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
+    own = {staff: [read_anew(each) for each in chain] for staff in (clinic.admin, clinic.lead)}
+    said = at_once(*(lambda staff=staff: accept(staff) for staff in own))
     assert sorted(said) == ["moved", "not-to-rehouse"]
     assert days() == MOVED

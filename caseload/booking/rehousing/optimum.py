@@ -158,15 +158,16 @@ class _Search:
             value, count = self._whole(aim, those), 4 * count
 
     def _whole(self, aim: Ints, those: Ints) -> int:
-        """The least value of those places that are able. A step of the aim outweighs all moves there can be, but of
-        choices alike one with few moves is looked for: what follows then begins near its end."""
+        """The least value of those places that are able. Of the first aim a step outweighs all moves there can be, but
+        of choices alike one with few moves is looked for: what follows then begins near its end."""
         those = those[self.able[those]]
-        upper, moved = self._upper(), self.diary.places.aims[MOVED, those]
-        most = len(self.diary.visits) if moved.any() else 0
+        upper, moved, most = self._upper(), self.diary.places.aims[MOVED, those], len(self.diary.visits)
+        first = moved.any() and not self.settled
+        cost, near = (2 * most * aim[those] + moved, most - 0.5) if first else (aim[those], 0.5)
         answer = solve(
-            (max(1, 2 * most) * aim[those] + moved).astype(float), np.ones(len(those)),
-            self.model.columns(those, self.settled), np.full(len(upper), -np.inf), upper,
-            near=max(1, most) - 0.5, limit=max(self.left, AT_LEAST), start=np.isin(those, self.chosen).astype(float),
+            cost.astype(float), np.ones(len(those)), self.model.columns(those, self.settled),
+            np.full(len(upper), -np.inf), upper, near=near, limit=max(self.left, AT_LEAST),
+            start=np.isin(those, self.chosen).astype(float),
         )  # fmt: skip
         self.left -= answer.seconds
         self.proven &= answer.proven
