@@ -4,12 +4,15 @@ from collections.abc import Mapping
 from typing import Any
 
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as lazy
 
 from caseload.booking.slots import clock
 from caseload.models import Appointment
 from caseload.timetable.terms import Outcome, Way
 from caseload.wording.dates import say_date
 from caseload.wording.labels import label
+
+NOTHING_TICKED = lazy("Nothing was ticked, so nothing has changed. Tick those that you mean and press again.")
 
 
 def say_time(appointment: Appointment) -> str:

@@ -216,6 +216,13 @@ def test_what_no_page_sent_does_no_harm(admin, plan, two):
     assert not Appointment.objects.exists()
 
 
+@pytest.mark.parametrize("button", ["accept", "decline"])
+def test_a_button_pressed_with_nothing_ticked_says_so(admin, plan, two, button):
+    answer = admin.post(address(plan), sent(admin.get(address(plan)), chosen=[], **{button: "1"}), follow=True)
+    assert "Nothing was ticked, so nothing has changed." in answer.content.decode()
+    assert not FillLine.objects.exclude(decided_at=None).exists()
+
+
 def test_a_page_costs_the_same_queries_however_many_lines(clinic, admin, plan, two):
     asked = []
     for size in (2, 1):

@@ -142,6 +142,12 @@ def test_what_no_page_sent_does_no_harm(clinic, lost, admin, value):
     assert waiting_count() == 3
 
 
+def test_a_button_pressed_with_nothing_ticked_says_so(clinic, lost, admin):
+    rehousing.call_off([lost[0].session], by=by(clinic.admin), why="ill")
+    answer = admin.post("/rehousing/", sent(admin.get("/rehousing/"), accept=[]), follow=True)
+    assert "Nothing was ticked, so nothing has changed." in answer.content.decode() and waiting_count() == 3
+
+
 def test_an_empty_list_says_what_next(clinic, admin):
     assert "Nobody waits for another place" in admin.get("/rehousing/").content.decode()
 

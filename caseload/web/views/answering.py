@@ -1,6 +1,6 @@
 """How a page with a form answers: show it, show what it would change, carry it out, or say what is in the way."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -17,6 +17,7 @@ from caseload.models import Episode
 from caseload.web.clock import by_of
 from caseload.web.forms.record import RecordForm, differences
 from caseload.wording import say_move
+from caseload.wording.appointments import NOTHING_TICKED
 
 CONFLICT = "changed-meanwhile"
 FORM_METHODS = ["GET", "HEAD", "POST"]
@@ -84,6 +85,12 @@ def answer(
 
 def route_of(request: HttpRequest) -> str:
     return (request.resolver_match and request.resolver_match.url_name) or ""
+
+
+def warn_of_nothing(request: HttpRequest, ticked: Collection[object]) -> None:
+    """Say so where a button was pressed for those ticked, and none was."""
+    if not ticked:
+        messages.warning(request, NOTHING_TICKED)
 
 
 def press(request: HttpRequest, by: By, do: Callable[[By], Any], *, to: str, saved: str) -> HttpResponse:

@@ -4,7 +4,6 @@ from collections.abc import Mapping, Sequence
 from uuid import uuid5
 
 from django.contrib import messages
-from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods
@@ -24,7 +23,7 @@ from caseload.web.fill_rows import overtaken_items, pages_of, placed_rows, unpla
 from caseload.web.forms.fill import FillForm, LineFilters
 from caseload.web.forms.record import RecordForm
 from caseload.web.rows import Teller
-from caseload.web.views.answering import FORM_METHODS, allow, route_of
+from caseload.web.views.answering import FORM_METHODS, allow, route_of, warn_of_nothing
 from caseload.wording.filling import say_booked, say_declined, say_placed, say_proof
 
 
@@ -72,7 +71,9 @@ def _decided(request: HttpRequest, plan: FillPlan, by: By) -> HttpResponse:
     declining = "decline" in request.POST
     refused: dict[int, str] = {}
     done = 0
-    for line in _chosen(request, plan):
+    lines = _chosen(request, plan)
+    warn_of_nothing(request, lines)
+    for line in lines:
         own = By(by.staff, by.at, by.today, by.key and uuid5(by.key, f"{line.number}/{declining}"))
         try:
             filling.decline(line, by=own) if declining else filling.accept(line, by=own)
@@ -86,11 +87,11 @@ def _decided(request: HttpRequest, plan: FillPlan, by: By) -> HttpResponse:
     return _page(request, plan, by, refused) if refused else redirect(request.get_full_path())
 
 
-def _chosen(request: HttpRequest, plan: FillPlan) -> QuerySet[FillLine]:
+def _chosen(request: HttpRequest, plan: FillPlan) -> list[FillLine]:
     """The lines that were ticked, or every one that the page showed where the button for all was pressed."""
     sent = request.POST.getlist("line" if "all" in request.POST else "chosen")
     numbers = [int(text) for text in sent if text.isascii() and text.isdecimal() and len(text) <= 6]
-    return FillLine.objects.filter(plan=plan, number__in=numbers, session__isnull=False).order_by("number")
+    return list(FillLine.objects.filter(plan=plan, number__in=numbers, session__isnull=False).order_by("number"))
 
 
 def _page(request: HttpRequest, plan: FillPlan, by: By, refused: Mapping[int, str] | None = None) -> HttpResponse:

@@ -27,7 +27,7 @@ from caseload.web.forms.record import RecordForm
 from caseload.web.rehousing_moving import shown_chains
 from caseload.web.rehousing_rows import rehousing_rows
 from caseload.web.rows import Teller
-from caseload.web.views.answering import FORM_METHODS, allow, route_of
+from caseload.web.views.answering import FORM_METHODS, allow, route_of, warn_of_nothing
 
 MOVING: Final = "moving"
 """Asks, in an address, whether others should move."""
@@ -73,7 +73,9 @@ def show(request: HttpRequest) -> HttpResponse:
         allow(request, Act.SESSIONS_LOSE)
         form = RecordForm(request.POST, today=by.today)
         if form.is_valid():
-            return _rehoused(request, accepted_of(request.POST), by, session)
+            chosen = accepted_of(request.POST)
+            warn_of_nothing(request, chosen)
+            return _rehoused(request, chosen, by, session)
     return _waiting(request, by, session, ())
 
 
