@@ -72,6 +72,22 @@ class Act(StrEnum):
     WAITS_READ = "waits.read"
     MONTH_FILE = "month.file"
     DIARY_FILL = "diary.fill"
+    PATIENT_OPEN = "patient.open"
+    PATIENT_FILE = "patient.file"
+    RECORD_REMOVE = "record.remove"
+    TRAIL_READ = "trail.read"
+    RULES_CHANGE = "rules.change"
+    RULES_SIGN = "rules.sign"
+    RULES_WITHDRAW = "rules.withdraw"
+    PERSON_INVITE = "person.invite"
+    PERSON_CHANGE = "person.change"
+    PERSON_RESET = "person.reset"
+    SIGN_IN = "staff.sign-in"
+    SIGN_IN_REFUSED = "staff.sign-in-refused"
+    SIGN_OUT = "staff.sign-out"
+    PASSWORD_CHANGE = "staff.password"
+    SECOND_FACTOR_CHANGE = "staff.second-factor"
+    SESSION_END = "staff.session-end"
 
 
 _ANYBODY = frozenset(Owner)
@@ -138,6 +154,22 @@ ALLOWED: dict[Act, frozenset[Owner]] = {
     Act.WAITS_READ: _LEAD,
     Act.MONTH_FILE: _LEAD,
     Act.DIARY_FILL: _OFFICE,
+    Act.PATIENT_OPEN: _ANYBODY,
+    Act.PATIENT_FILE: _LEAD,
+    Act.RECORD_REMOVE: _LEAD,
+    Act.TRAIL_READ: _LEAD,
+    Act.RULES_CHANGE: _LEAD,
+    Act.RULES_SIGN: _LEAD,
+    Act.RULES_WITHDRAW: _LEAD,
+    Act.PERSON_INVITE: _LEAD,
+    Act.PERSON_CHANGE: _LEAD,
+    Act.PERSON_RESET: _LEAD,
+    Act.SIGN_IN: _ANYBODY,
+    Act.SIGN_IN_REFUSED: _ANYBODY,
+    Act.SIGN_OUT: _ANYBODY,
+    Act.PASSWORD_CHANGE: _ANYBODY,
+    Act.SECOND_FACTOR_CHANGE: _ANYBODY,
+    Act.SESSION_END: _ANYBODY,
 }
 
 

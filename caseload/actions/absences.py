@@ -37,7 +37,7 @@ def add_absence(
     theirs = sessions_of(absence, max(starts_on, by.today), ends_on)
     left = [session for session in theirs if cover is None or not _passed(session, cover, by, Act.ABSENCE_ADD)]
     if left:
-        call_off(left, by=By(by.staff, by.at, by.today), why=f"{therapist} away: {absence.reason}"[:200])
+        call_off(left, by=by.unkeyed, why=f"{therapist} away: {absence.reason}"[:200])
     _touch(theirs)
     return absence
 

@@ -8,7 +8,7 @@ raises Repeated, which carries the code of that earlier object, so that a double
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import wraps
 from typing import Any, ParamSpec, TypeVar
@@ -30,14 +30,21 @@ R = TypeVar("R")
 
 @dataclass(frozen=True, slots=True)
 class By:
-    """Who acts, at which instant, on which local day, under which idempotency key. `staff` is None for the planner
-    itself (a command or background work), which may do everything.
+    """Who acts, at which instant, on which local day, under which idempotency key, from where, and why where a reason
+    was asked for. `staff` is None for the planner itself (a command or background work), which may do everything.
     """
 
     staff: Staff | None
     at: datetime
     today: date
     key: UUID | None = None
+    origin: str = ""
+    why: str = ""
+
+    @property
+    def unkeyed(self) -> "By":
+        """The same without the key, for an act within another."""
+        return replace(self, key=None)
 
     @property
     def roles(self) -> frozenset[Owner]:
@@ -125,6 +132,8 @@ def entry(
         "subject": subject._meta.model_name or "",
         "subject_id": subject.pk,
         "changed": said(changed),
+        "origin": by.origin,
+        "why": by.why,
     }
 
 

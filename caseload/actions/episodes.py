@@ -91,7 +91,7 @@ def reoperate(old: Episode, *, by: By, version: int | None, on: date, **facts: A
     old.refresh_from_db(fields=closing.DECIDING)
     _check_again(old, facts, by.today)
     closing.may_close(old, Ending.REOPERATION, on, "", by)
-    own = By(by.staff, by.at, by.today)
+    own = by.unkeyed
     episode = open_episode(old.patient, by=own, reoperation_of=old, **facts)
     closing.end(old, Ending.REOPERATION, on, "", by=own)
     changed = {"reoperation_of": (None, old)}

@@ -155,7 +155,7 @@ def book_line(line: FillLine, *, by: By) -> Appointment:
         raise Refusal("no-place", "There is no place in this line to be accepted.")
     rows = _still_due(row)
     _check_still(row, rows)
-    own, start, way = By(by.staff, by.at, by.today), row.start_minute or 0, Way(row.way)
+    own, start, way = by.unkeyed, row.start_minute or 0, Way(row.way)
     if row.before:
         made = appointments.move(row.before, by=own, session=row.session, start=start, way=way, told=Told.UNTOLD)
     else:

@@ -37,7 +37,7 @@ def record_visit(episode: Episode, *, by: By, sayings: list[dict[str, Any]]) -> 
         )
     with together():  # a removal without its wound would make a re-check that nobody needs
         for said in sayings:
-            record(episode, by=By(by.staff, by.at, by.today), **said)
+            record(episode, by=by.unkeyed, **said)
     return episode
 
 

@@ -1,6 +1,7 @@
 """Looking is recorded too: a patient's page, and a list that was taken away as a file."""
 
 from collections.abc import Iterable
+from typing import Any
 
 from caseload.access import Act
 from caseload.actions.act import By, act
@@ -9,20 +10,24 @@ from caseload.models import Look, Patient
 
 def looked(patient: Patient, *, by: By, route: str) -> None:
     """Record that somebody opened a page about this patient."""
-    Look.objects.create(at=by.at, by=by.person, patient=patient, route=route)
+    Look.objects.create(**_from(by), patient=patient, route=route)
 
 
 def looked_at(patients: Iterable[int], *, by: By, route: str) -> None:
     """The same of a page about several patients, by key."""
-    Look.objects.bulk_create(Look(at=by.at, by=by.person, patient_id=key, route=route) for key in sorted(set(patients)))
+    Look.objects.bulk_create(Look(**_from(by), patient_id=key, route=route) for key in sorted(set(patients)))
 
 
 def listed(*, by: By, route: str, rows: int) -> None:
     """Record that somebody opened a list of patients, of which it showed `rows`."""
-    Look.objects.create(at=by.at, by=by.person, route=route, rows=rows)
+    Look.objects.create(**_from(by), route=route, rows=rows)
 
 
 @act(Act.LIST_EXPORT)
 def exported(*, by: By, route: str, rows: int) -> Look:
     """Record that a list of `rows` rows was taken away as a file."""
-    return Look.objects.create(at=by.at, by=by.person, route=route, rows=rows)
+    return Look.objects.create(**_from(by), route=route, rows=rows)
+
+
+def _from(by: By) -> dict[str, Any]:
+    return {"at": by.at, "by": by.person, "origin": by.origin, "why": by.why}

@@ -69,7 +69,7 @@ def add_closure(*, by: By, site: Site | None, starts_on: date, ends_on: date, re
     trail(Act.CLOSURE_ADD, closure, by=by, patient_id=None, changed=changed)
     held = Session.objects.filter(live=True, on__gte=max(starts_on, by.today), on__lte=ends_on)
     held = held.filter(site=site) if site else held
-    call_off(held, by=By(by.staff, by.at, by.today), why=f"closed, {closure.reason}")
+    call_off(held, by=by.unkeyed, why=f"closed, {closure.reason}")
     _derive_again(closure, by)
     return closure
 

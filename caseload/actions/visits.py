@@ -44,7 +44,7 @@ def record(
     Raises Refusal with `episode` (a code) in its details where it is about one digit: `changed-meanwhile`, `locked`
     for what may not begin yet, and what findings, measurements, reviews and closing raise.
     """
-    own = By(by.staff, by.at, by.today)
+    own = by.unkeyed
     visit = Visit(
         patient=patient, on=on, source=source, reported_by=reported_by, taught=taught, note=note, by=by.person,
         recorded_at=by.at, recorded_on=by.today,
@@ -69,7 +69,7 @@ def withdraw(visit: Visit, *, by: By, why: str) -> Visit:
     """
     if not why.strip():
         raise Refusal("why-missing", "Say why the visit is withdrawn.", field="why")
-    own = By(by.staff, by.at, by.today)
+    own = by.unkeyed
     with together():
         _lock_again(visit)
         attending.unsay(visit, own)

@@ -13,12 +13,12 @@ from caseload.models.notices import LetterBatch, Notice, NoticeState
 from caseload.models.patients import Identifier, Patient
 from caseload.models.referrals import Referral, ReferralEnd
 from caseload.models.reviews import Completion, SetReview
-from caseload.models.rulesets import RuleSet
+from caseload.models.rulesets import RuleChange, RuleSet
 from caseload.models.sessions import Absence, Feed, Session, Slot, WeeklySession
 from caseload.models.sites import Closure, Holiday, Region, Site
 from caseload.models.staff import Staff
 from caseload.models.standings import EVER, Standing
-from caseload.models.trail import Look, Submission, TrailEntry
+from caseload.models.trail import BreakGlass, Gone, Look, Seal, Submission, TrailEntry
 from caseload.models.visits import Examined, Measurement, Visit
 from caseload.models.waits import Filing, Wait
 
@@ -26,6 +26,7 @@ __all__ = [
     "EVER",
     "Absence",
     "Appointment",
+    "BreakGlass",
     "Closure",
     "Completion",
     "Contact",
@@ -39,6 +40,7 @@ __all__ = [
     "Filing",
     "Finding",
     "FollowUp",
+    "Gone",
     "Holiday",
     "How",
     "Identifier",
@@ -63,7 +65,9 @@ __all__ = [
     "Referral",
     "ReferralEnd",
     "Region",
+    "RuleChange",
     "RuleSet",
+    "Seal",
     "Seat",
     "Session",
     "SetReview",

@@ -31,6 +31,9 @@ class Staff(AbstractBaseUser):
     is_admin = models.BooleanField(default=False)
     is_lead = models.BooleanField(default=False)
     is_active = models.BooleanField(default=True)
+    short_password = models.BooleanField(
+        default=False, help_text="the password has fewer than 15 characters, so a second factor has to stay"
+    )
     demo = models.BooleanField(default=False, help_text="belongs to the demo, never to a real service")
 
     objects = StaffManager()

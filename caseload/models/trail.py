@@ -1,4 +1,5 @@
-"""Who did or looked at what, when; and the keys that make a repeated form harmless."""
+"""Who did or looked at what, when, from where and why; seals over it; and the keys that make a repeated form
+harmless."""
 
 from django.conf import settings
 from django.db import models
@@ -16,6 +17,8 @@ class TrailEntry(models.Model):
     subject = models.CharField(max_length=20)
     subject_id = models.BigIntegerField(null=True)
     changed = models.JSONField(default=dict)
+    origin = models.CharField(max_length=60, blank=True, help_text="from where: a network address or a command")
+    why = models.CharField(max_length=200, blank=True)
 
     class Meta:
         ordering = ["-at", "-id"]
@@ -33,10 +36,60 @@ class Look(models.Model):
     patient = models.ForeignKey(Patient, models.PROTECT, null=True, related_name="looks")
     route = models.CharField(max_length=60)
     rows = models.PositiveIntegerField(default=1)
+    origin = models.CharField(max_length=60, blank=True)
+    why = models.CharField(max_length=200, blank=True, help_text="the reason given for a patient of somebody else")
 
     class Meta:
         ordering = ["-at", "-id"]
         indexes = [models.Index(fields=["patient", "-at"], name="look_of_patient")]
+
+
+class Seal(models.Model):
+    """A block of the trail, closed: `spans` is {"entries": [[first, last], ...], "looks": [...]} by key, `digest` the
+    SHA-256 over these rows and over the digest of the block `before`.
+    """
+
+    number = models.PositiveIntegerField(unique=True)
+    at = models.DateTimeField()
+    spans = models.JSONField()
+    rows = models.PositiveIntegerField()
+    before = models.CharField(max_length=64)
+    digest = models.CharField(max_length=64)
+
+    class Meta:
+        ordering = ["number"]
+
+
+class Gone(models.Model):
+    """A row of the trail that went with the record of its patient when its time was over: its digest stays, so that the
+    seal over it still holds.
+    """
+
+    table = models.CharField(max_length=10)
+    row = models.BigIntegerField()
+    digest = models.CharField(max_length=64)
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["table", "row"], name="gone_once")]
+
+
+class BreakGlass(models.Model):
+    """Somebody opened the record of a patient who is not theirs and said why; holds until `until_at`."""
+
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    patient = models.ForeignKey(Patient, models.PROTECT, related_name="+")
+    why = models.CharField(max_length=200)
+    until_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-at", "-id"]
+        indexes = [models.Index(fields=["by", "until_at"], name="break_glass_of_person")]
+        constraints = [
+            models.CheckConstraint(condition=~models.Q(why=""), name="break_glass_has_a_reason"),
+            models.CheckConstraint(condition=models.Q(until_at__gt=models.F("at")), name="break_glass_ends_later"),
+        ]
 
 
 class Submission(models.Model):

@@ -1,6 +1,7 @@
 """The places that were accepted for those who need another: each of its own, or those of a chain together."""
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from typing import Final, NamedTuple
 from uuid import UUID, uuid5
 
@@ -93,7 +94,7 @@ def _place(wanted: Accepted, appointment: Appointment, sessions: Mapping[str, Se
 
 
 def _own(by: By, name: str) -> By:
-    return By(by.staff, by.at, by.today, _key(by.key, name))
+    return replace(by, key=_key(by.key, name))
 
 
 def _key(form: UUID | None, code: str) -> UUID | None:

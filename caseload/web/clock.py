@@ -9,6 +9,7 @@ from django.utils import timezone
 from caseload.actions.act import By
 from caseload.errors import Refusal
 from caseload.models import Staff
+from caseload.web.origin import origin_of
 
 
 def by_of(request: HttpRequest) -> By:
@@ -17,7 +18,8 @@ def by_of(request: HttpRequest) -> By:
     Raises Refusal `key-unreadable` on a key that no form of ours wrote.
     """
     at = now()
-    return By(staff_of(request), at, timezone.localdate(at), _key(request.POST.get("key", "")))
+    key = _key(request.POST.get("key", ""))
+    return By(staff_of(request), at, timezone.localdate(at), key, origin_of(request))
 
 
 def now() -> datetime:

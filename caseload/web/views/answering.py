@@ -131,5 +131,5 @@ def shown(request: HttpRequest, form: RecordForm, page: Page, *, status: int = 2
 
 def _moves(episode: Episode, save: Callable[[By], Any], by: By) -> list[str]:
     """What saving would move, in sentences. The key of the form is not used up by it."""
-    moved = rehearse(episode, lambda: save(By(by.staff, by.at, by.today)), today=by.today)
+    moved = rehearse(episode, lambda: save(by.unkeyed), today=by.today)
     return [say_move(move) for move in moved]

@@ -1,6 +1,7 @@
 """Filling the diary: a plan is asked for, looked at line by line, and accepted or declined by people."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from uuid import uuid5
 
 from django.contrib import messages
@@ -74,7 +75,7 @@ def _decided(request: HttpRequest, plan: FillPlan, by: By) -> HttpResponse:
     lines = _chosen(request, plan)
     warn_of_nothing(request, lines)
     for line in lines:
-        own = By(by.staff, by.at, by.today, by.key and uuid5(by.key, f"{line.number}/{declining}"))
+        own = replace(by, key=by.key and uuid5(by.key, f"{line.number}/{declining}"))
         try:
             filling.decline(line, by=own) if declining else filling.accept(line, by=own)
             done += 1

@@ -163,7 +163,7 @@ def refused_rows(request: HttpRequest, code: str) -> HttpResponse:
     by, batch = allow(request, Act.INTAKE_UPLOAD), _batch(code)
     demand(by.roles, Act.LIST_EXPORT)
     rows = left_out(batch)
-    exported(by=By(by.staff, by.at, by.today), route="intake-refused", rows=len(rows))
+    exported(by=by.unkeyed, route="intake-refused", rows=len(rows))
     write, kind, ending = (refused_xlsx, XLSX, "xlsx") if batch.workbook else (refused_csv, CSV, "csv")
     response = HttpResponse(write(batch.headers, rows), content_type=kind)
     response.headers["Content-Disposition"] = f'attachment; filename="left-out-{by.today.isoformat()}.{ending}"'

@@ -133,7 +133,7 @@ def changes(request: HttpRequest, by: By, form: VisitForm) -> dict[str, Any]:
     if form.is_valid():
         try:
             found = foresee(
-                form.occasion.patient, form.occasion.episodes, lambda: _record(form, By(by.staff, by.at, by.today)),
+                form.occasion.patient, form.occasion.episodes, lambda: _record(form, by.unkeyed),
                 today=by.today,
             )  # fmt: skip
             told = tell(found, form.occasion.episodes)
