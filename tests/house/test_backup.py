@@ -19,12 +19,12 @@ from django.utils import timezone
 
 from caseload.actions import jobs, notices
 from caseload.management.commands import backup
-from caseload.management.export.files import FILES
 from caseload.management.keeping.dump import counted, lines
 from caseload.management.keeping.files import check, write
 from caseload.management.keeping.heading import Heading, tables_of
 from caseload.management.keeping.state import applied, known, models_at
 from caseload.models import Finding, Job, Look, Notice, Patient, Seat, Slot, Tick
+from caseload.reads.files import FILES
 from tests.house.keeping import at, copies, fill, forged, new_sqlite, no_larger_than, rows_by_table, writing
 
 pytestmark = pytest.mark.django_db

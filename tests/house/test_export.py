@@ -5,9 +5,9 @@ from datetime import UTC, datetime
 import pytest
 from django.apps import apps
 
-from caseload.management.export.columns import as_text, columns_of, plain
-from caseload.management.export.files import FILES, LEFT_OUT
 from caseload.models import Appointment, Feed, Patient, Staff, WeeklySession
+from caseload.reads.columns import as_text, columns_of, plain
+from caseload.reads.files import FILES, LEFT_OUT
 
 files = pytest.mark.parametrize("file", FILES, ids=lambda file: file.name)
 

@@ -11,11 +11,12 @@ from django.utils import timezone
 from caseload.actions.act import By
 from caseload.actions.looks import exported
 from caseload.errors import Refusal
-from caseload.management.export.files import FILES, private, whole_folder, write_tables
+from caseload.management.export.files import private, whole_folder, write_tables
 from caseload.management.keeping.saying import say_trouble, shown
 from caseload.management.keeping.snapshot import snapshot
 from caseload.management.keeping.state import applied, known
 from caseload.models import Staff
+from caseload.reads.files import FILES
 
 README = """The record of the planner on {day} at {time}, taken away by {name}.
 

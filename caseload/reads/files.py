@@ -1,0 +1,96 @@
+"""The tables of the record as files: their names, and what each is."""
+
+from typing import Final, NamedTuple
+
+from django.db.models import Model
+
+from caseload.models import (
+    Absence,
+    Appointment,
+    BreakGlass,
+    Closure,
+    Completion,
+    Contact,
+    Countersignature,
+    Episode,
+    Examined,
+    Filing,
+    FillLine,
+    FillPlan,
+    Finding,
+    FollowUp,
+    Holiday,
+    Identifier,
+    Instruction,
+    LetterBatch,
+    Look,
+    Measurement,
+    Notice,
+    Patient,
+    Purpose,
+    RedFlagClosure,
+    RedFlagEscalation,
+    Referral,
+    Region,
+    RuleChange,
+    RuleSet,
+    Session,
+    SetReview,
+    Site,
+    Staff,
+    TrailEntry,
+    Visit,
+    WeeklySession,
+)
+
+LEFT_OUT: Final = frozenset({
+    "Draft", "Feed", "Gone", "IntakeBatch", "IntakeRow", "IntakeSource", "Job", "JobFile", "Pulse", "Seal", "Seat",
+    "Slot", "Standing", "Submission", "Tick", "UndoStep", "Wait", "WorkedOn",
+})  # fmt: skip
+"""How the planner works and what it derives for its lists; nothing here is the record."""
+
+
+class File(NamedTuple):
+    name: str
+    model: type[Model]
+    says: str
+
+
+FILES: Final = (
+    File("patients", Patient, "the people; their code names them in all other files"),
+    File("identifiers", Identifier, "the numbers that patients have elsewhere"),
+    File("referrals", Referral, "requests for therapy"),
+    File("episodes", Episode, "one operated digit of one hand, from its surgery until it is closed"),
+    File("instructions", Instruction, "what surgeons ordered for one episode"),
+    File("visits", Visit, "meetings with a patient, pictures and calls"),
+    File("digits-examined", Examined, "what each visit says of one digit: what began, what is next"),
+    File("findings", Finding, "dated observations; a correction names the finding it corrects"),
+    File("countersignatures", Countersignature, "who vouches for what was reported or seen on a picture"),
+    File("red-flags-passed-on", RedFlagEscalation, "to whom a red flag went"),
+    File("red-flags-closed", RedFlagClosure, "how a red flag ended"),
+    File("measurements", Measurement, "what was measured: pain, motion, grip and so on"),
+    File("reviews", SetReview, "reviews that a therapist set"),
+    File("follow-ups", FollowUp, "what is due in which window, done or not needed, as the rules derive it"),
+    File("completions", Completion, "follow-ups that were carried out without a finding of their own"),
+    File("appointments", Appointment, "appointments and how they ended"),
+    File("appointments-for", Purpose, "which follow-ups an appointment serves or served"),
+    File("contacts", Contact, "calls and messages"),
+    File("notices", Notice, "letters, e-mails and reminders, with the text that went out"),
+    File("letter-batches", LetterBatch, "letters printed and posted together"),
+    File("sites", Site, "where the service works"),
+    File("staff", Staff, "who works or worked here, without passwords"),
+    File("weekly-sessions", WeeklySession, "the pattern of the weeks"),
+    File("sessions", Session, "the sessions of each day"),
+    File("absences", Absence, "who was away, and who covered"),
+    File("closures", Closure, "days on which a site is shut"),
+    File("regions", Region, "lists of holidays, and how far each is known"),
+    File("holidays", Holiday, "their days"),
+    File("filling-plans", FillPlan, "plans that filled the diary: for which days, and how good they were"),
+    File("filling-lines", FillLine, "what each plan proposed for whom, and what people made of it"),
+    File("filed-months", Filing, "months of waits whose figures were filed for good"),
+    File("rules", RuleSet, "the day counts, version by version"),
+    File("changes-of-rules", RuleChange, "what leads proposed to change in the day counts, and who signed it"),
+    File("trail", TrailEntry, "who changed what, when"),
+    File("looks", Look, "who looked at what, when"),
+    File("opened-with-a-reason", BreakGlass, "who opened the record of a patient who was not theirs, and why"),
+)
