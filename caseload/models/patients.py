@@ -12,6 +12,8 @@ class Patient(models.Model):
     """`search_key` is the normalised name, for finding; `phone` is as typed, `phone_key` its digits in normal form.
 
     `email_consent` says that they agreed to be written to by e-mail; `postal_address` has the lines of an envelope.
+    Where `keep_why` says something, such as a legal claim, the record is kept beyond its time: until `keep_until_on`,
+    without one until a lead takes that back.
     """
 
     code = models.CharField(max_length=12, unique=True, default=new_code, editable=False)
@@ -30,6 +32,8 @@ class Patient(models.Model):
     search_key = models.CharField(max_length=170)
     merged_into = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="+")
     demo = models.BooleanField(default=False)
+    keep_why = models.CharField(max_length=200, blank=True)
+    keep_until_on = models.DateField(null=True, blank=True)
 
     class Meta:
         ordering = ["family", "given", "id"]
@@ -42,6 +46,9 @@ class Patient(models.Model):
             models.CheckConstraint(condition=~Q(family="") & ~Q(given=""), name="patient_has_a_name"),
             models.CheckConstraint(
                 condition=Q(merged_into__isnull=True) | ~Q(merged_into=models.F("id")), name="patient_not_own_twin"
+            ),
+            models.CheckConstraint(
+                condition=Q(keep_until_on__isnull=True) | ~Q(keep_why=""), name="patient_kept_with_a_reason"
             ),
         ]
 
