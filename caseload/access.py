@@ -74,6 +74,7 @@ class Act(StrEnum):
     DIARY_FILL = "diary.fill"
     PATIENT_OPEN = "patient.open"
     PATIENT_FILE = "patient.file"
+    RECORD_KEEP = "record.keep"
     RECORD_REMOVE = "record.remove"
     TRAIL_READ = "trail.read"
     RULES_CHANGE = "rules.change"
@@ -156,6 +157,7 @@ ALLOWED: dict[Act, frozenset[Owner]] = {
     Act.DIARY_FILL: _OFFICE,
     Act.PATIENT_OPEN: _ANYBODY,
     Act.PATIENT_FILE: _LEAD,
+    Act.RECORD_KEEP: _LEAD,
     Act.RECORD_REMOVE: _LEAD,
     Act.TRAIL_READ: _LEAD,
     Act.RULES_CHANGE: _LEAD,

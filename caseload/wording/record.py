@@ -128,6 +128,7 @@ ACTS: Final[Mapping[str, str | Promise]] = {
     Act.DIARY_FILL: lazy("diary filled by proposal"),
     Act.PATIENT_OPEN: lazy("opened with a reason"),
     Act.PATIENT_FILE: lazy("everything held taken away as a file"),
+    Act.RECORD_KEEP: lazy("record kept beyond its time, or not any more"),
     Act.RECORD_REMOVE: lazy("record removed after its time"),
     Act.TRAIL_READ: lazy("trail looked at"),
     Act.RULES_CHANGE: lazy("change of rules proposed"),
@@ -169,7 +170,8 @@ FIELDS: Final[Mapping[str, str | Promise]] = {
     "held_why": lazy("Held back for"), "after": lazy("What next"), "started": lazy("Begun"),
     "taught": lazy("Taught"), "measured": lazy("Measured"),
     "withdrawn_why": lazy("Why withdrawn"), "letters": lazy("Letters"), "escalated_to": lazy("Escalated to"),
-    "month": lazy("Month"),
+    "month": lazy("Month"), "keep_why": lazy("Why it is kept"), "keep_until_on": lazy("Kept until"),
+    "record": lazy("Record"), "rows": lazy("Rows"),
 }  # fmt: skip
 UNSAID: Final = frozenset({
     "headline", "live", "untold_since_on", "search_key", "phone_key", "session", "session_id", "site_id", "sequence",
