@@ -104,6 +104,7 @@ def read_environment() -> dict[str, Any]:
                 "offered": env.days("CASELOAD_TARGET_OFFERED", ""),
                 "wound_closed": env.days("CASELOAD_TARGET_WOUND_CLOSED", "21"),
             },
+            "patients_seen": env.str("CASELOAD_PATIENTS_SEEN", "own", validate=validate.OneOf(["own", "all"])),
             "funnel_therapist_from": env.int("CASELOAD_FUNNEL_THERAPIST_FROM", 20, validate=validate.Range(min=1)),
         }
     except EnvError as error:
@@ -125,6 +126,7 @@ REDIS_URL = chosen["redis_url"]
 METRICS_TOKEN = chosen["metrics_token"]
 METRICS_FOLDER = DATA_FOLDER / "metrics"
 WAIT_TARGETS = chosen["targets"]
+PATIENTS_SEEN = chosen["patients_seen"]
 FUNNEL_THERAPIST_FROM = chosen["funnel_therapist_from"]
 DATABASES = {
     "default": database(chosen["database_url"] or f"sqlite:///{DATA_FOLDER}/caseload.sqlite3", chosen["pooled"])

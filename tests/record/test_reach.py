@@ -1,0 +1,75 @@
+"""Whom somebody reaches: a therapist their own, an admin and a lead all."""
+
+from datetime import date, timedelta
+
+import pytest
+
+from caseload.actions import absences
+from caseload.models import BreakGlass, Patient, Staff
+from caseload.reads.reach import reached, sees_all, unreached, within
+from tests.scenario import TODAY, by
+
+
+@pytest.fixture
+def colleague(clinic):
+    return Staff.objects.create(username="colin", name="Colin Marsh", is_therapist=True)
+
+
+@pytest.fixture
+def others(clinic, colleague):
+    """A patient of a colleague."""
+    return clinic.episode(therapist=colleague).patient
+
+
+def test_a_therapist_reaches_their_own_and_not_a_colleagues(clinic, others):
+    own = clinic.episode().patient
+    assert reached(clinic.therapist, own.pk, by().at) and not reached(clinic.therapist, others.pk, by().at)
+
+
+def test_admins_leads_and_the_planner_reach_all(clinic, others):
+    assert all(reached(staff, others.pk, by().at) for staff in (clinic.admin, clinic.lead, None))
+
+
+def test_a_therapist_who_is_lead_too_reaches_all(clinic, others):
+    clinic.therapist.is_lead = True
+    assert reached(clinic.therapist, others.pk, by().at)
+
+
+def test_all_are_reached_where_the_service_says_so(clinic, others, settings):
+    settings.PATIENTS_SEEN = "all"
+    assert sees_all(clinic.therapist) and reached(clinic.therapist, others.pk, by().at)
+
+
+def test_who_has_no_therapist_is_everybodys(clinic):
+    assert reached(clinic.therapist, clinic.episode(therapist=None).patient.pk, by().at)
+    assert reached(clinic.therapist, clinic.patient().pk, by().at)
+
+
+def test_an_appointment_in_ones_session_reaches_until_a_week_after_it(clinic, others):
+    row = others.episodes.get().follow_ups.get(key="stitches-out")
+    clinic.book([row], date(2026, 4, 2))
+    assert reached(clinic.therapist, others.pk, by().at)
+    assert reached(clinic.therapist, others.pk, by(today=date(2026, 4, 9)).at)
+    assert not reached(clinic.therapist, others.pk, by(today=date(2026, 4, 10)).at)
+
+
+def test_who_covers_reaches_what_is_the_absent_ones(clinic, colleague, others):
+    days = {"starts_on": TODAY, "ends_on": TODAY + timedelta(days=2)}
+    absences.add_absence(therapist=colleague, by=by(clinic.lead), reason="leave", cover=clinic.therapist, **days)
+    assert reached(clinic.therapist, others.pk, by().at)
+    assert not reached(clinic.therapist, others.pk, by(today=TODAY + timedelta(days=3)).at)
+
+
+def test_a_reason_holds_until_its_time_is_over(clinic, others):
+    at = by().at
+    until = at + timedelta(hours=12)
+    BreakGlass.objects.create(by=clinic.therapist, patient=others, at=at, until_at=until, why="seen for Colin")
+    assert reached(clinic.therapist, others.pk, at) and not reached(clinic.therapist, others.pk, until)
+
+
+def test_rows_are_kept_to_whom_one_reaches_and_a_query_is_left_alone_where_all_are(clinic, others):
+    own = clinic.episode().patient
+    assert list(within(Patient.objects.all(), clinic.therapist, by().at, "pk")) == [own]
+    assert unreached(clinic.therapist, {own.pk, others.pk}, by().at) == {others.pk}
+    every = Patient.objects.all()
+    assert within(every, clinic.admin, by().at, "pk") is every
