@@ -2,7 +2,7 @@
 
 import json
 from calendar import day_name
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Set
 from datetime import datetime
 from typing import Any, Final, NamedTuple
 
@@ -17,6 +17,7 @@ from caseload.models import (
     FillPlan,
     Finding,
     FollowUp,
+    IntakeBatch,
     Job,
     LetterBatch,
     Measurement,
@@ -39,7 +40,7 @@ GOES_BY: Final[dict[type[Model], dict[str, str]]] = {
     Session: {"code": "{}"}, WeeklySession: {"code": "{}"}, LetterBatch: {"code": "{}"},
     FollowUp: {"episode__code": "Episode", "key": "{}"}, Staff: {"name": "{}"}, Site: {"name": "{}"},
     Region: {"title": "{}"}, RuleSet: {"name": "{}", "version": "{}, version"},
-    Job: {"code": "{}"}, FillPlan: {"code": "{}"},
+    Job: {"code": "{}"}, FillPlan: {"code": "{}"}, IntakeBatch: {"code": "{}"},
     Finding: {"pk": "{}"}, Measurement: {"pk": "{}"}, SetReview: {"pk": "{}"},
 }  # fmt: skip
 """What a row of each table is named by in the others, and the header of each part."""
@@ -72,9 +73,9 @@ class Column(NamedTuple):
     say: Callable[[Any], Any]
 
 
-def columns_of(model: type[Model]) -> list[Column]:
-    """Every column of a table that says something to a person; its number where it has no code."""
-    fields = [field for field in model._meta.concrete_fields if field.name not in UNSAID]
+def columns_of(model: type[Model], without: Set[str] = frozenset()) -> list[Column]:
+    """Every column of a table that says something to a person, but those named; its number where it has no code."""
+    fields = [field for field in model._meta.concrete_fields if field.name not in UNSAID | without]
     named = any(field.name == "code" for field in fields)
     return [column for field in fields if not (field.primary_key and named) for column in _columns(field)]
 

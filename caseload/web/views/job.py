@@ -8,15 +8,15 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from caseload.access import Act
-from caseload.actions import jobs, list_files, sheets
+from caseload.actions import jobs, list_files, patient_files, sheets
 from caseload.actions.looks import looked
-from caseload.models import Episode, FillPlan, IntakeBatch, Job, JobFile, JobState
+from caseload.models import Episode, FillPlan, IntakeBatch, Job, JobFile, JobState, Patient
 from caseload.reads.jobs import MOST, seen_by
 from caseload.web.clock import by_of, now, staff_of
 from caseload.web.paging import with_changes
 from caseload.web.views.answering import allow, press, route_of
 
-FILED = {list_files.KIND, sheets.KIND}
+FILED = {list_files.KIND, sheets.KIND, patient_files.KIND}
 """Kinds of work that make a file."""
 FILL = "fill"
 LOOK_AGAIN_SECONDS = 2
@@ -52,8 +52,8 @@ def file(request: HttpRequest, code: str) -> HttpResponse:
     made = JobFile.objects.filter(job=job).first()
     if made is None:
         raise Http404
-    if episode := _episode_of(job):
-        looked(episode.patient, by=by_of(request), route=route_of(request))
+    if patient := _patient_of(job):
+        looked(patient, by=by_of(request), route=route_of(request))
     response = HttpResponse(bytes(made.content), content_type=made.media_type)
     response.headers["Content-Disposition"] = f'attachment; filename="{made.name}"'
     response.headers["Cache-Control"] = "no-store, private"
@@ -78,6 +78,12 @@ def _episode_of(job: Job) -> Episode | None:
     """The episode that the work is about, if it is about one."""
     code = job.asked.get("episode")
     return Episode.objects.select_related("patient").filter(code=code).first() if code else None
+
+
+def _patient_of(job: Job) -> Patient | None:
+    """The patient whom the file of the work is about, if it is about one."""
+    episode = _episode_of(job)
+    return episode.patient if episode else Patient.objects.filter(code=job.asked.get("patient") or "").first()
 
 
 def _listed_at(job: Job) -> str:
