@@ -12,7 +12,7 @@ class CaseloadConfig(AppConfig):
         from caseload import checks  # noqa: F401  importing registers the checks
         from caseload.actions import confirming  # noqa: F401  importing registers the job
         from caseload.actions.triggers import install, remove
-        from caseload.outreach import plan_sheet_file  # noqa: F401  importing registers the job
+        from caseload.outreach import patient_file, plan_sheet_file  # noqa: F401  importing registers the jobs
         from caseload.web import list_files  # noqa: F401  importing registers the job
 
         pre_migrate.connect(remove, sender=self, dispatch_uid="caseload-triggers-away")
