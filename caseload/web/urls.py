@@ -12,6 +12,7 @@ from caseload.web.routes_intake import intake
 from caseload.web.routes_jobs import jobs
 from caseload.web.routes_need import need
 from caseload.web.routes_notices import notice_pages
+from caseload.web.routes_privacy import privacy_pages
 from caseload.web.routes_record import record
 from caseload.web.routes_sessions import people_and_sessions
 from caseload.web.routes_sheet import sheets
@@ -50,4 +51,5 @@ urlpatterns = [
     *filing,
     *need,
     *fill,
+    *privacy_pages,
 ]
