@@ -25,6 +25,10 @@ class TrailEntry(models.Model):
         indexes = [
             models.Index(fields=["patient", "-at"], name="trail_of_patient"),
             models.Index(fields=["subject", "subject_id", "-at"], name="trail_of_subject"),
+            models.Index(fields=["at", "id"], name="trail_in_time"),
+            models.Index(fields=["by", "at", "id"], name="trail_of_person"),
+            models.Index(fields=["act", "at", "id"], name="trail_of_act"),
+            models.Index(fields=["at", "id"], name="trail_with_reason", condition=~models.Q(why="")),
         ]
 
 
@@ -41,18 +45,26 @@ class Look(models.Model):
 
     class Meta:
         ordering = ["-at", "-id"]
-        indexes = [models.Index(fields=["patient", "-at"], name="look_of_patient")]
+        indexes = [
+            models.Index(fields=["patient", "-at"], name="look_of_patient"),
+            models.Index(fields=["at", "id"], name="look_in_time"),
+            models.Index(fields=["by", "at", "id"], name="look_of_person"),
+            models.Index(fields=["at", "id"], name="look_with_reason", condition=~models.Q(why="")),
+        ]
 
 
 class Seal(models.Model):
-    """A block of the trail, closed: `spans` is {"entries": [[first, last], ...], "looks": [...]} by key, `digest` the
-    SHA-256 over these rows and over the digest of the block `before`.
+    """A block of the trail, closed: `spans` is {"entries": [[first, last], ...], "looks": [...]} by key, `upto` the
+    highest key of each that has been looked at, `digest` the SHA-256 over these rows and over the digest of the block
+    `before`. `marks` is the beginning of each row's digest, by which a row that does not fit is found.
     """
 
     number = models.PositiveIntegerField(unique=True)
     at = models.DateTimeField()
     spans = models.JSONField()
+    upto = models.JSONField(default=dict)
     rows = models.PositiveIntegerField()
+    marks = models.TextField(default="")
     before = models.CharField(max_length=64)
     digest = models.CharField(max_length=64)
 
