@@ -1,70 +1,94 @@
-"""Whose patients somebody reaches: their own first, all where the service says so.
+"""Whose record somebody may open: the one word for it, asked by pages, lists, search, exports, jobs and acts alike.
 
-An admin books for everybody and a lead answers for everybody, so both reach all. Somebody who is a therapist only
-reaches a patient (a) one of whose episodes is or was theirs, or a colleague's whom they cover; (b) whose open episodes
-have no therapist, or who has no episode; (c) who has, or had in the last week, an appointment in such a session; (d)
-whose record they opened with a reason that still holds.
+Roles add up. An admin books for everybody and a lead answers for everybody, so nothing is kept from them. To somebody
+who is a therapist only, these patients are *own*, unless the service is set to `all`:
+
+    theirs         any episode, open or closed, has them as its therapist, or somebody away today whom they cover
+    everybody's    no open episode has a therapist, and none ever had or something waits for one: an open episode, or
+                   an open referral of which no episode was opened yet
+    in the diary   an appointment, whatever became of it, in a session of theirs from seven days ago on
+    opened         they gave a reason (`BreakGlass`) that still holds
+
+All other patients are somebody else's. So a patient whose episodes are all closed stays with those who had them.
+
+Each condition is an EXISTS that starts from the row's patient by an index, so that it costs a few look-ups for each row
+that the rest of a query leaves, and the whole is part of that one query.
 """
 
+from collections.abc import Iterable
 from datetime import date, datetime, timedelta
-from typing import TypeVar
+from typing import Final, TypeVar
 
 from django.conf import settings
 from django.db.models import Exists, Model, OuterRef, Q, QuerySet
 from django.utils import timezone
 
-from caseload.models import Appointment, BreakGlass, Episode, Patient, Staff
-from caseload.reads.away import away_on
+from caseload.models import Absence, Appointment, BreakGlass, Episode, Patient, Referral, Staff
 from caseload.timetable.terms import Owner
 
-AFTER_VISIT = timedelta(days=7)
-"""So long after an appointment its patient is still reached: notes are written up and calls come back."""
-Row = TypeVar("Row", bound=Model)
+M = TypeVar("M", bound=Model)
+SEEN_BEFORE: Final = timedelta(days=7)
+"""So long after an appointment in their session a therapist still has the record open: to write up, to ring back."""
 
 
 def sees_all(staff: Staff | None) -> bool:
-    """Whether nothing is kept from them; the planner itself is None."""
-    return staff is None or settings.PATIENTS_SEEN == "all" or bool(staff.roles - {Owner.THERAPIST})
+    """Whether nothing is kept from somebody: the planner itself, admins, leads, and everybody where it is so set."""
+    if staff is None or settings.PATIENTS_SEEN == "all":
+        return True
+    return not staff.roles.isdisjoint({Owner.ADMIN, Owner.LEAD})
 
 
 def reach_of(staff: Staff | None, at: datetime) -> Q | None:
-    """A condition on patients, None where there is none to be put; asks once who is away."""
-    if staff is None or sees_all(staff):
-        return None
-    today = timezone.localdate(at)
-    theirs = {staff.pk} | away_on(today).passed_to(staff)
-    episodes = Episode.objects.filter(patient=OuterRef("pk"))
-    unended = episodes.filter(ended_on__isnull=True)
-    nobodys = Exists(unended.filter(therapist__isnull=True)) & ~Exists(unended.filter(therapist__isnull=False))
-    return (
-        Q(pk__in=Episode.objects.filter(therapist__in=theirs).values("patient_id"))
-        | Q(pk__in=_coming(theirs, today).values("patient_id"))
-        | Q(pk__in=BreakGlass.objects.filter(by=staff, until_at__gt=at).values("patient_id"))
-        | Q(nobodys)
-        | ~Q(Exists(episodes))
-    )
+    """Which patients are somebody's own at an instant, to filter Patient by. None: all, nothing is to be added."""
+    return _own(staff, at, "pk")
 
 
-def _coming(therapists: set[int], today: date) -> QuerySet[Appointment]:
-    return Appointment.objects.filter(session__therapist__in=therapists, on__gte=today - AFTER_VISIT)
-
-
-def within(query: QuerySet[Row], staff: Staff | None, at: datetime, path: str = "patient") -> QuerySet[Row]:
-    """Those rows of a query whose patient, found at `path`, is reached; the query itself where everything is."""
-    reach = reach_of(staff, at)
-    if reach is None:
-        return query
-    return query.filter(**{f"{path}__in": Patient.objects.filter(reach).values("pk")})
+def within(query: QuerySet[M], staff: Staff | None, at: datetime, path: str = "patient") -> QuerySet[M]:
+    """Only the rows whose patient, found at `path`, is in reach; rows of no patient are left out, too."""
+    own = _own(staff, at, path)
+    return query if own is None else query.filter(own)
 
 
 def reached(staff: Staff | None, patient_id: int, at: datetime) -> bool:
-    reach = reach_of(staff, at)
-    return reach is None or Patient.objects.filter(reach, pk=patient_id).exists()
+    """Whether one patient is in reach, in one query or none. Nobody's reach ends at a patient who does not exist."""
+    return not unreached(staff, [patient_id], at)
 
 
-def unreached(staff: Staff | None, patients: set[int], at: datetime) -> set[int]:
-    """Those of some patients, by key, who are not reached."""
-    reach = reach_of(staff, at)
-    if reach is None or not patients:
-        return set()
-    return patients - set(Patient.objects.filter(reach, pk__in=patients).values_list("pk", flat=True))
+def unreached(staff: Staff | None, patients: Iterable[int], at: datetime) -> frozenset[int]:
+    """Those of these patients, by key, who are somebody else's, in one query or none."""
+    own = reach_of(staff, at)
+    keys = frozenset(patients)
+    if own is None or not keys:
+        return frozenset()
+    return frozenset(Patient.objects.filter(pk__in=keys).exclude(own).order_by().values_list("pk", flat=True))
+
+
+def _own(staff: Staff | None, at: datetime, path: str) -> Q | None:
+    if staff is None or sees_all(staff):
+        return None
+    today, patient = timezone.localdate(at), OuterRef(path)
+    episodes, open_now = Episode.objects.filter(patient=patient), Q(ended_on__isnull=True)
+    looked_after = Q(therapist__isnull=False)
+    waits = Exists(episodes.filter(open_now)) | _waiting_referral(patient)
+    return (
+        Exists(episodes.filter(_theirs(staff, today)))
+        | ~Exists(episodes.filter(open_now & looked_after)) & (waits | ~Exists(episodes.filter(looked_after)))
+        | _in_diary(staff, today, patient)
+        | Q(Exists(BreakGlass.objects.filter(patient=patient, by=staff, until_at__gt=at)))
+    )
+
+
+def _theirs(staff: Staff, today: date) -> Q:
+    """Episodes of theirs, of whom they cover, and of whom those cover who are away as well."""
+    away = Absence.objects.filter(starts_on__lte=today, ends_on__gte=today).order_by().values("therapist")
+    covered = away.filter(cover=staff)
+    return Q(therapist=staff) | Q(therapist__in=covered) | Q(therapist__in=away.filter(cover__in=covered))
+
+
+def _waiting_referral(patient: OuterRef) -> Q:
+    return Q(Exists(Referral.objects.filter(patient=patient, ended_on__isnull=True, episodes__isnull=True)))
+
+
+def _in_diary(staff: Staff, today: date, patient: OuterRef) -> Q:
+    since = today - SEEN_BEFORE
+    return Q(Exists(Appointment.objects.filter(patient=patient, session__therapist=staff, on__gte=since)))

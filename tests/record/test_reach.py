@@ -4,8 +4,8 @@ from datetime import date, timedelta
 
 import pytest
 
-from caseload.actions import absences
-from caseload.models import BreakGlass, Patient, Staff
+from caseload.actions import absences, referrals
+from caseload.models import BreakGlass, Episode, Patient, Staff
 from caseload.reads.reach import reached, sees_all, unreached, within
 from tests.scenario import TODAY, by
 
@@ -40,9 +40,41 @@ def test_all_are_reached_where_the_service_says_so(clinic, others, settings):
     assert sees_all(clinic.therapist) and reached(clinic.therapist, others.pk, by().at)
 
 
-def test_who_has_no_therapist_is_everybodys(clinic):
-    assert reached(clinic.therapist, clinic.episode(therapist=None).patient.pk, by().at)
+def test_who_has_no_therapist_is_everybodys(clinic, colleague):
+    shared = clinic.episode(therapist=None)
+    assert reached(clinic.therapist, shared.patient_id, by().at)
     assert reached(clinic.therapist, clinic.patient().pk, by().at)
+    clinic.episode(shared.patient, digit="little", therapist=colleague)
+    assert not reached(clinic.therapist, shared.patient_id, by().at)
+
+
+def test_whose_episodes_are_all_closed_stays_with_those_who_had_them(clinic, colleague):
+    closed = clinic.episode(therapist=colleague)
+    Episode.objects.update(ended_on=TODAY, ended_how="discharged")
+    assert reached(colleague, closed.patient_id, by().at) and not reached(clinic.therapist, closed.patient_id, by().at)
+
+
+def test_a_referral_that_waits_for_an_episode_makes_a_former_patient_everybodys(clinic, colleague, others):
+    Episode.objects.update(ended_on=TODAY, ended_how="discharged")
+    referrals.add(others, received_on=TODAY, source="A ward", by=by(clinic.admin))
+    assert reached(clinic.therapist, others.pk, by().at)
+
+
+def test_each_question_is_one_query_and_none_where_all_are_reached(clinic, others, django_assert_num_queries):
+    with django_assert_num_queries(1):
+        reached(clinic.therapist, others.pk, by().at)
+    with django_assert_num_queries(1):
+        list(within(Episode.objects.all(), clinic.therapist, by().at))
+    with django_assert_num_queries(0):
+        reached(clinic.lead, others.pk, by().at)
+
+
+def test_who_covers_for_a_cover_who_is_away_too_reaches_further(clinic, colleague, others):
+    third = Staff.objects.create(username="tess", name="Tess Marsh", is_therapist=True)
+    days = {"starts_on": TODAY, "ends_on": TODAY, "by": by(clinic.lead), "reason": "leave"}
+    absences.add_absence(therapist=colleague, cover=third, **days)
+    absences.add_absence(therapist=third, cover=clinic.therapist, **days)
+    assert reached(clinic.therapist, others.pk, by().at)
 
 
 def test_an_appointment_in_ones_session_reaches_until_a_week_after_it(clinic, others):
