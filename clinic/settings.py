@@ -106,6 +106,7 @@ def read_environment() -> dict[str, Any]:
             },
             "patients_seen": env.str("CASELOAD_PATIENTS_SEEN", "own", validate=validate.OneOf(["own", "all"])),
             "funnel_therapist_from": env.int("CASELOAD_FUNNEL_THERAPIST_FROM", 20, validate=validate.Range(min=1)),
+            "keep_years": env.int("CASELOAD_KEEP_YEARS", 8, validate=validate.Range(min=1, max=100)),
         }
     except EnvError as error:
         raise ImproperlyConfigured(str(error)) from error
@@ -128,6 +129,7 @@ METRICS_FOLDER = DATA_FOLDER / "metrics"
 WAIT_TARGETS = chosen["targets"]
 PATIENTS_SEEN = chosen["patients_seen"]
 FUNNEL_THERAPIST_FROM = chosen["funnel_therapist_from"]
+KEEP_YEARS = chosen["keep_years"]
 DATABASES = {
     "default": database(chosen["database_url"] or f"sqlite:///{DATA_FOLDER}/caseload.sqlite3", chosen["pooled"])
 }
