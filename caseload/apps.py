@@ -9,11 +9,26 @@ class CaseloadConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
+        from allauth.account import signals as account
+        from allauth.mfa import signals as factors
+        from django.contrib.auth import signals as auth
+
         from caseload import checks  # noqa: F401  importing registers the checks
         from caseload.actions import confirming  # noqa: F401  importing registers the job
         from caseload.actions.triggers import install, remove
         from caseload.outreach import patient_file, plan_sheet_file  # noqa: F401  importing registers the jobs
         from caseload.web import list_files  # noqa: F401  importing registers the job
+        from caseload.web import sign_in_trail as said
 
         pre_migrate.connect(remove, sender=self, dispatch_uid="caseload-triggers-away")
         post_migrate.connect(install, sender=self, dispatch_uid="caseload-triggers")
+        account.user_logged_in.connect(said.signed_in)
+        account.password_changed.connect(said.password_changed)
+        account.password_set.connect(said.password_changed)
+        account.password_reset.connect(said.password_changed)
+        auth.user_logged_out.connect(said.signed_out)
+        auth.user_login_failed.connect(said.refused)
+        factors.authentication_failed.connect(said.factor_refused)
+        factors.authenticator_added.connect(said.factor_added)
+        factors.authenticator_removed.connect(said.factor_removed)
+        factors.authenticator_reset.connect(said.codes_renewed)

@@ -19,6 +19,7 @@ from environs import Env, EnvError, validate
 
 from clinic.kept import kept_private, kept_secret
 from clinic.mail import as_django, read_mail
+from clinic.sign_in import sign_in
 from clinic.targets import reader
 
 BASE_DIR = Path(__file__).resolve().parent.parent
@@ -105,6 +106,7 @@ def read_environment() -> dict[str, Any]:
                 "wound_closed": env.days("CASELOAD_TARGET_WOUND_CLOSED", "21"),
             },
             "patients_seen": env.str("CASELOAD_PATIENTS_SEEN", "own", validate=validate.OneOf(["own", "all"])),
+            "idle_minutes": env.int("CASELOAD_IDLE_MINUTES", 15, validate=validate.Range(min=1, max=12 * 60)),
             "funnel_therapist_from": env.int("CASELOAD_FUNNEL_THERAPIST_FROM", 20, validate=validate.Range(min=1)),
             "keep_years": env.int("CASELOAD_KEEP_YEARS", 8, validate=validate.Range(min=1, max=100)),
         }
@@ -130,6 +132,7 @@ WAIT_TARGETS = chosen["targets"]
 PATIENTS_SEEN = chosen["patients_seen"]
 FUNNEL_THERAPIST_FROM = chosen["funnel_therapist_from"]
 KEEP_YEARS = chosen["keep_years"]
+IDLE_MINUTES = chosen["idle_minutes"]
 DATABASES = {
     "default": database(chosen["database_url"] or f"sqlite:///{DATA_FOLDER}/caseload.sqlite3", chosen["pooled"])
 }
@@ -145,6 +148,10 @@ INSTALLED_APPS = [
     "csp",
     "django_htmx",
     "django_tables2",
+    "allauth",
+    "allauth.account",
+    "allauth.mfa",
+    "allauth.usersessions",
     "caseload",
     "caseload.web",
 ]
@@ -164,9 +171,11 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
-    "caseload.web.drafts.KeepsForSignIn",
-    "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
+    "allauth.account.middleware.AccountMiddleware",
+    "caseload.web.drafts.KeepsForSignIn",
+    "caseload.web.staying.Stays",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "caseload.web.refusals.RefusalPages",
 ]
@@ -197,10 +206,9 @@ PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.Argon2PasswordHasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
 ]
-AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": f"django.contrib.auth.password_validation.{name}"}
-    for name in ("UserAttributeSimilarityValidator", "MinimumLengthValidator", "CommonPasswordValidator")
-]
+AUTH_PASSWORD_VALIDATORS = [{"NAME": "caseload.reads.passwords.Fit"}]
+PASSWORD_RESET_TIMEOUT = 3600
+vars().update(sign_in(HTTPS))
 
 LANGUAGE_CODE = "en-gb"
 LANGUAGES = [("en-gb", "English")]
@@ -215,8 +223,9 @@ STORAGES = {
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
 }
 
-CACHES = {"default": {"BACKEND": "django.core.cache.backends.db.DatabaseCache", "LOCATION": "cache"}}
-SESSION_COOKIE_AGE = 12 * 3600  # a long working day
+CACHES: dict[str, Any] = {"default": {"BACKEND": "django.core.cache.backends.db.DatabaseCache", "LOCATION": "cache"}}
+CACHES["default"]["OPTIONS"] = {"MAX_ENTRIES": 100_000}  # so that nobody pushes a count of tries out by filling it
+SESSION_COOKIE_AGE = 12 * 3600  # a long working day from signing in, however much is done in it
 SESSION_ENGINE = "django.contrib.sessions.backends.db"
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 

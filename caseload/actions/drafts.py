@@ -16,7 +16,7 @@ from caseload.models import Draft, Staff
 KEPT: Final = timedelta(days=7)
 LARGEST: Final = 64 * 1024
 LONGEST_PLACE: Final = 200
-UNKEPT: Final = frozenset({"csrfmiddlewaretoken", "key", "sure", "ours", "live", "preview"})
+UNKEPT: Final = frozenset({"csrfmiddlewaretoken", "key", "sure", "ours", "live", "leaving", "preview"})
 """What belongs to one sending of a form and not to what was typed. The marks of what was seen are kept: a draft that
 is saved later is held against what somebody else recorded meanwhile."""
 

@@ -32,6 +32,8 @@ from caseload.web.clock import by_of, now, staff_of
 from caseload.web.forms.fields import DayField
 
 SEAL: Final = "ours"
+LEAVING: Final = "leaving"
+"""The field by which a page that is about to be covered asks for no more than keeping what is typed."""
 SALT: Final = "caseload.web.drafts"
 HOLDS: Final = 24 * 3600
 """Seconds for which the seal of a page that was opened holds."""
@@ -121,7 +123,8 @@ def seal(request: HttpRequest) -> str:
 
 class KeepsForSignIn:
     """Middleware, before signing in is asked for: a sealed form that comes too late is kept, then signing in leads
-    back to its page."""
+    back to its page. So is one that a page sends because it is about to be covered (`leaving`); that is never more
+    than kept."""
 
     def __init__(self, answer: View) -> None:
         self.answer = answer
@@ -130,7 +133,12 @@ class KeepsForSignIn:
         return self.answer(request)
 
     def process_view(self, request: HttpRequest, *_: Any) -> HttpResponse | None:
-        if request.method != "POST" or request.user.is_authenticated or not _keep_sealed(request):
+        if request.method != "POST":
+            return None
+        if LEAVING in request.POST:
+            _keep_sealed(request)
+            return HttpResponse(status=204)
+        if request.user.is_authenticated or not _keep_sealed(request):
             return None
         if is_live(request):
             return HttpResponse(status=401)
@@ -149,6 +157,11 @@ def sent_too_late(request: HttpRequest) -> HttpResponse | None:
         return HttpResponse(status=401)
     messages.warning(request, "You signed in again since this page was opened. Look through it, then save it.")
     return redirect(place_of(request))
+
+
+def kept_for_later(request: HttpRequest) -> bool:
+    """Keep what somebody sent from a page of theirs that was locked meanwhile."""
+    return _keep_sealed(request, staff_of(request))
 
 
 def _keep(request: HttpRequest) -> str:

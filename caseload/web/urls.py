@@ -1,6 +1,5 @@
 """The addresses of the pages. Only opaque codes stand in them, never a name, a number or a birth date."""
 
-from django.contrib.auth.views import LogoutView
 from django.urls import path
 
 from caseload.web.routes_booking import appointments
@@ -16,6 +15,7 @@ from caseload.web.routes_privacy import privacy_pages
 from caseload.web.routes_record import record
 from caseload.web.routes_sessions import people_and_sessions
 from caseload.web.routes_sheet import sheets
+from caseload.web.routes_sign_in import sign_in_pages
 from caseload.web.routes_to_book import to_book
 from caseload.web.routes_visits import visits
 from caseload.web.routes_waits import waits
@@ -26,8 +26,7 @@ urlpatterns = [
     path("readyz", health.readyz, name="readyz"),
     path("metrics", metrics.show, name="metrics"),
     path("", sign_in.home, name="home"),
-    path("sign-in/", sign_in.SignIn.as_view(), name="sign-in"),
-    path("sign-out/", LogoutView.as_view(), name="sign-out"),
+    *sign_in_pages,
     path("today/", today.show, name="today"),
     path("appointments/<slug:code>/of-the-day/", today.record, name="today-outcome"),
     path("caseload/", caseload.show, name="caseload"),

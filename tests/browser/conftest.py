@@ -6,13 +6,12 @@ from collections.abc import Callable, Iterator
 from datetime import timedelta
 
 import pytest
-from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
-from django.contrib.sessions.backends.db import SessionStore
 from django.utils import timezone
 from playwright.sync_api import Browser, Page, Request, sync_playwright
 
 from caseload.models import Region, Staff
 from tests.scenario import Fernhollow, fernhollow
+from tests.signed_in import session_of
 
 FLAGS = [
     "--no-sandbox",
@@ -59,12 +58,7 @@ def sign_in(live_server) -> Callable[[Page, Staff], Page]:
     """Sign somebody in without the form: hashing a password costs more than most of these tests."""
 
     def signed_in(page: Page, staff: Staff) -> Page:
-        session = SessionStore()
-        session[SESSION_KEY] = str(staff.pk)
-        session[BACKEND_SESSION_KEY] = "django.contrib.auth.backends.ModelBackend"
-        session[HASH_SESSION_KEY] = staff.get_session_auth_hash()
-        session.create()
-        page.context.add_cookies([{"name": "session", "value": str(session.session_key), "url": live_server.url}])
+        page.context.add_cookies([{"name": "session", "value": session_of(staff), "url": live_server.url}])
         return page
 
     return signed_in

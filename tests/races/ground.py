@@ -112,12 +112,6 @@ class Ground:
 
 def signed_in(person) -> str:
     """The cookies of a person who signed in before the race."""
-    from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
-    from django.contrib.sessions.backends.db import SessionStore
+    from tests.signed_in import session_of
 
-    session = SessionStore()
-    session[SESSION_KEY] = str(person.pk)
-    session[BACKEND_SESSION_KEY] = "django.contrib.auth.backends.ModelBackend"
-    session[HASH_SESSION_KEY] = person.get_session_auth_hash()
-    session.save()
-    return f"session={session.session_key}; csrf={SECRET}"
+    return f"session={session_of(person)}; csrf={SECRET}"

@@ -5,10 +5,12 @@ from datetime import UTC, datetime
 
 import pytest
 import time_machine
+from django.conf import settings
 from django.test import Client
 
 from caseload.models import Staff
 from tests.scenario import TODAY, Fernhollow, fernhollow
+from tests.signed_in import session_of
 
 
 @pytest.fixture
@@ -26,7 +28,7 @@ def today():
 def sign_in() -> Callable[[Staff], Client]:
     def signed_in(staff: Staff) -> Client:
         client = Client()
-        client.force_login(staff)
+        client.cookies[settings.SESSION_COOKIE_NAME] = session_of(staff)
         return client
 
     return signed_in

@@ -1,26 +1,74 @@
-"""Signing in, and the page that a person begins on."""
+"""Signing in and out, and the page that a person begins on."""
 
-from typing import Any
+from typing import Any, Final
 
-from django.contrib.auth.views import LoginView
+from allauth.account.views import LoginView
+from allauth.mfa.base.views import AuthenticateView
+from allauth.mfa.webauthn.views import LoginWebAuthnView
+from django.conf import settings
+from django.contrib import messages
+from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
 
 from caseload.demo.people import PASSWORD
 from caseload.reads.names import demo_sign_ins
 from caseload.web.clock import staff_of
-from caseload.web.forms.sign_in import SignInForm
+from caseload.web.forms.sign_in import CodeForm, SignInForm
 from caseload.web.nav import landing
+from caseload.web.sign_in_trail import refused
+
+TOO_MANY: Final = 429
+TOO_OFTEN: Final = "too_many_login_attempts"
 
 
 class SignIn(LoginView):
-    template_name = "sign_in.html"
-    authentication_form = SignInForm
-    redirect_authenticated_user = True
+    template_name = "sign_in/page.html"
+    form_class = SignInForm
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
-        return super().get_context_data(demo_sign_ins=demo_sign_ins(), demo_password=PASSWORD, **kwargs)
+        said = {"demo_sign_ins": demo_sign_ins(), "demo_password": PASSWORD, "mailed": bool(settings.MAIL_URL)}
+        return super().get_context_data(**kwargs) | said
+
+    def form_invalid(self, form: SignInForm) -> HttpResponse:
+        return self.render_to_response(self.get_context_data(form=form), status=TOO_MANY if limited(form) else 200)
+
+
+class SecondFactor(AuthenticateView):
+    """After the password: a code, a recovery code or a passkey."""
+
+    template_name = "sign_in/second_factor.html"
+    form_class = CodeForm
+
+    def form_invalid(self, form: Any) -> HttpResponse:
+        return self.render_to_response(self.get_context_data(), status=TOO_MANY if limited(form) else 200)
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        person = self.stage.login.user
+        return super().get_context_data(**kwargs) | {"person": person, "wrong": _wrong(self.webauthn_form)}
+
+
+class SignInByPasskey(LoginWebAuthnView):
+    """Asked by a script what to sign, and sent what the device signed; anything else leads to signing in."""
+
+    def form_invalid(self, form: Any) -> HttpResponse:
+        refused(self.request)
+        messages.error(self.request, "This passkey is not known here. Sign in with your name and password.")
+        return redirect("sign-in")
+
+
+def limited(form: Any) -> bool:
+    return any(error.code == TOO_OFTEN for errors in form.errors.as_data().values() for error in errors)
+
+
+def _wrong(form: Any) -> list[str]:
+    return [error for errors in form.errors.values() for error in errors] if form.is_bound else []
+
+
+@login_not_required
+def too_often(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    return render(request, "errors/429.html", status=TOO_MANY)
 
 
 @require_safe
