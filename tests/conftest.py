@@ -2,11 +2,13 @@
 
 import os
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from django.conf import settings
+from django.db import connection
+from django.test import TransactionTestCase
 from hypothesis import settings as searching
 
 from tests import scratch
@@ -26,6 +28,22 @@ def pytest_configure(config: pytest.Config) -> None:
         settings.DATABASES["default"]["TEST"]["NAME"] = str(Path(_scratch.name) / "caseload.sqlite3")
     settings.STORAGES["staticfiles"]["BACKEND"] = "django.contrib.staticfiles.storage.StaticFilesStorage"
     settings.STATIC_ROOT = Path(_scratch.name)
+
+
+def _emptied(empty: Callable[[TransactionTestCase], None]) -> Callable[[TransactionTestCase], None]:
+    """On SQLite a database is emptied row by row, which the triggers refuse; whoever empties it puts them back."""
+
+    def emptied(case: TransactionTestCase) -> None:
+        from caseload.actions import triggers
+
+        if connection.vendor == "sqlite":
+            triggers.remove()
+        empty(case)
+
+    return emptied
+
+
+TransactionTestCase._fixture_teardown = _emptied(TransactionTestCase._fixture_teardown)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

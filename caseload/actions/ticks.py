@@ -19,6 +19,7 @@ from caseload.actions.intake import forget_old_uploads
 from caseload.actions.jobs import forget_files
 from caseload.actions.notices import withdraw_expired
 from caseload.actions.rederive import ask_nightly
+from caseload.actions.sealing import seal
 from caseload.actions.turns import in_turn
 from caseload.models import Pulse, Submission, Tick
 
@@ -60,7 +61,7 @@ def forget_pulses(now: datetime) -> None:
     Pulse.objects.filter(at__lt=now - PULSES_KEPT).delete()
 
 
-SCHEDULE: dict[str, tuple[Rhythm, Callable[[datetime], None]]] = {
+SCHEDULE: dict[str, tuple[Rhythm, Callable[[datetime], object]]] = {
     "forget-drafts": (every(hours=6), forget_old),
     "forget-files": (every(hours=1), forget_files),
     "forget-keys": (every(hours=6), forget_keys),
@@ -68,6 +69,7 @@ SCHEDULE: dict[str, tuple[Rhythm, Callable[[datetime], None]]] = {
     "forget-uploads": (every(hours=6), forget_old_uploads),
     "make-sessions": (nightly(hour=1), make_nightly),
     "nightly-rederive": (nightly(hour=2), ask_nightly),
+    "seal-trail": (every(minutes=5), seal),
     "withdraw-expired": (every(minutes=10), withdraw_expired),
 }
 

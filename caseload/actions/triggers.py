@@ -1,8 +1,9 @@
 """What the database holds true by triggers, on both engines alike.
 
-Findings, measurements and the trail are append-only. A month that was filed is never changed and never deleted; only
-the demo's is wiped. A seat lies in the session of its appointment; an appointment serves follow-ups of its own patient
-only: keys over two tables, which Django cannot declare.
+Findings, measurements and the trail with its looks and seals are append-only. A line of the trail is deleted only where
+a row of `Gone` holds its digest, or where nobody of the staff is real: the demo is wiped. A month that was filed is
+never changed and never deleted; only the demo's is wiped. A seat lies in the session of its appointment; an
+appointment serves follow-ups of its own patient only: keys over two tables, which Django cannot declare.
 Removed before every migrate and installed after it: SQLite alters a table by making it anew, which drops its triggers
 and trips over those that look at it from another table.
 """
@@ -24,10 +25,23 @@ class Guard(NamedTuple):
     says: str
 
 
+def _kept_for_good(table: str, gone: str = "") -> tuple[Guard, Guard]:
+    """Never changed; deleted where nobody of the staff is real, or where `Gone` has the row under the name `gone`."""
+    unless = "NOT EXISTS (SELECT 1 FROM caseload_staff AS staff WHERE NOT staff.demo)"
+    if gone:
+        row = f'SELECT 1 FROM caseload_gone AS gone WHERE gone."table" = \'{gone}\' AND gone."row" = old.id'
+        unless = f"EXISTS ({row}) OR {unless}"
+    says = f"{table} is append-only"
+    return Guard("append_only", table, "UPDATE", "1 = 0", says), Guard("kept", table, "DELETE", unless, says)
+
+
 GUARDS: Final = (
     Guard("append_only", "caseload_finding", "UPDATE", "1 = 0", "caseload_finding is append-only"),
     Guard("append_only", "caseload_measurement", "UPDATE", "1 = 0", "caseload_measurement is append-only"),
-    Guard("append_only", "caseload_trailentry", "UPDATE", "1 = 0", "caseload_trailentry is append-only"),
+    *_kept_for_good("caseload_trailentry", "entries"),
+    *_kept_for_good("caseload_look", "looks"),
+    *_kept_for_good("caseload_seal"),
+    *_kept_for_good("caseload_gone"),
     Guard("never_changed", "caseload_filing", "UPDATE", "1 = 0", "a month that was filed is never changed"),
     Guard(
         "never_deleted", "caseload_filing", "DELETE",

@@ -7,11 +7,13 @@ heading holds the digest of the block before. So a digest of one row may stand f
 """
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 from decimal import Decimal
+from enum import StrEnum
 from hashlib import sha256
 from itertools import groupby
 from json import JSONEncoder
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 FIRST: Final = "0" * 64
 """What stands for the digest before the first block."""
@@ -20,6 +22,39 @@ MARK: Final = 16
 Spans = list[tuple[int, int]]
 _text = JSONEncoder(ensure_ascii=False).encode
 _EXPONENT_FROM, _EXPONENT_BELOW = 1e21, 1e-6
+
+
+class Wrong(StrEnum):
+    CHANGED = "changed"
+    MISSING = "missing"
+    ADDED = "added"
+    SEAL = "seal"
+    CHAIN = "chain"
+    EXPECTED = "expected"
+
+
+class Fault(NamedTuple):
+    """What is wrong with a block, and with which row of which table where it is a row."""
+
+    block: int
+    wrong: Wrong
+    table: str = ""
+    row: int = 0
+
+
+@dataclass
+class Proof:
+    """What one pass found. `unsealed` are rows that no block holds yet; `digest` is that of the last block."""
+
+    blocks: int = 0
+    rows: int = 0
+    unsealed: int = 0
+    digest: str = FIRST
+    faults: list[Fault] = field(default_factory=list)
+
+    @property
+    def first(self) -> Fault | None:
+        return min(self.faults, key=lambda fault: fault.block, default=None)
 
 
 def canonical(value: Any) -> str:

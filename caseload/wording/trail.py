@@ -1,0 +1,44 @@
+"""The trail and its seals in words."""
+
+from collections.abc import Mapping
+from typing import Final
+
+from django.utils.functional import Promise
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as lazy
+from django.utils.translation import ngettext
+
+from caseload.exchange.seals import Fault, Proof, Wrong
+
+WRONGS: Final[Mapping[Wrong, str | Promise]] = {
+    Wrong.CHANGED: lazy("is not as it was sealed"),
+    Wrong.MISSING: lazy("is missing"),
+    Wrong.ADDED: lazy("was put there after the block was sealed"),
+    Wrong.SEAL: lazy("the seal itself was changed"),
+    Wrong.CHAIN: lazy("it does not follow on the block before: the chain is broken"),
+    Wrong.EXPECTED: lazy("it is not the block that was noted elsewhere"),
+}
+TABLES: Final[Mapping[str, str | Promise]] = {"entries": lazy("act"), "looks": lazy("look")}
+
+
+def say_proof(proof: Proof) -> str:
+    """“812 blocks, 40,311 rows, sealed up to 9f86…; 12 rows are not sealed yet. Everything fits.”"""
+    blocks = ngettext("%(count)s block", "%(count)s blocks", proof.blocks) % {"count": f"{proof.blocks:,}"}
+    rows = ngettext("%(count)s row", "%(count)s rows", proof.rows) % {"count": f"{proof.rows:,}"}
+    unsealed = ngettext(
+        "%(count)s row is not sealed yet", "%(count)s rows are not sealed yet", proof.unsealed
+    ) % {"count": f"{proof.unsealed:,}"}  # fmt: skip
+    up_to = _("%(blocks)s, %(rows)s") % {"blocks": blocks, "rows": rows}
+    if proof.blocks:
+        up_to = _("%(said)s, the last digest %(digest)s") % {"said": up_to, "digest": proof.digest}
+    fits = _("Something does not fit.") if proof.faults else _("Everything fits.")
+    return f"{up_to}; {unsealed}. {fits}"
+
+
+def say_fault(fault: Fault) -> str:
+    """“Block 12: act 40311 is not as it was sealed.”"""
+    said = {"block": fault.block, "wrong": WRONGS[fault.wrong]}
+    if not fault.row:
+        return _("Block %(block)d: %(wrong)s.") % said
+    said |= {"table": TABLES[fault.table], "row": fault.row}
+    return _("Block %(block)d: %(table)s %(row)d %(wrong)s.") % said
