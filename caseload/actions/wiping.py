@@ -4,12 +4,17 @@ The tables are emptied as a whole, in one transaction. References between rows a
 order of the tables does not matter.
 """
 
+from typing import Final
+
 from django.apps import apps
 from django.contrib.sessions.models import Session
 from django.db import DEFAULT_DB_ALIAS, models, transaction
 
 from caseload.errors import Refusal
 from caseload.models import Episode, Patient, Site, Staff
+
+APPS: Final = ("caseload", "account", "mfa", "usersessions")
+"""Ours, and what people sign in with."""
 
 
 def is_demo() -> bool:
@@ -37,7 +42,8 @@ def wipe() -> dict[str, int]:
         said = " and ".join(f"{count} {name}" for name, count in real.items())
         raise Refusal("not-the-demo", f"This database holds {said} of a real service. Nothing was wiped.")
     counts = {"episodes": Episode.objects.count(), "patients": Patient.objects.count(), "staff": Staff.objects.count()}
-    tables: list[type[models.Model]] = [*apps.get_app_config("caseload").get_models(), Session]
+    ours = [model for app in APPS for model in apps.get_app_config(app).get_models()]
+    tables: list[type[models.Model]] = [*ours, Session]
     for table in tables:
         table._base_manager.all()._raw_delete(DEFAULT_DB_ALIAS)
     return counts
