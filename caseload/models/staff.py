@@ -5,6 +5,7 @@ from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
 
+from caseload.access.people import Presence, presence_of
 from caseload.models.codes import new_code
 from caseload.timetable.terms import Owner
 
@@ -34,6 +35,7 @@ class Staff(AbstractBaseUser):
     short_password = models.BooleanField(
         default=False, help_text="the password has fewer than 15 characters, so a second factor has to stay"
     )
+    version = models.PositiveIntegerField(default=1, help_text="raised by a change of name, e-mail, roles or activity")
     demo = models.BooleanField(default=False, help_text="belongs to the demo, never to a real service")
 
     objects = StaffManager()
@@ -53,6 +55,12 @@ class Staff(AbstractBaseUser):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def presence(self) -> Presence:
+        return presence_of(
+            active=self.is_active, password=self.has_usable_password(), came_before=self.last_login is not None
+        )
 
     @property
     def roles(self) -> frozenset[Owner]:
