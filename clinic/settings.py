@@ -207,7 +207,7 @@ PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
 ]
 AUTH_PASSWORD_VALIDATORS = [{"NAME": "caseload.reads.passwords.Fit"}]
-PASSWORD_RESET_TIMEOUT = 3600
+PASSWORD_RESET_TIMEOUT = 3 * 24 * 3600  # of an invitation; caseload.web.set_password holds the others to an hour
 vars().update(sign_in(HTTPS))
 
 LANGUAGE_CODE = "en-gb"

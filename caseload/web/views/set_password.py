@@ -16,7 +16,7 @@ from django.views.decorators.http import require_http_methods
 from caseload.models import Staff
 from caseload.outreach.sign_in_mail import send_link
 from caseload.web.forms.sign_in import ForgottenForm, NewPasswordForm
-from caseload.web.set_password import link_to_set_password, tokens
+from caseload.web.set_password import EveryToken, link_to_set_password
 
 
 @login_not_required
@@ -40,7 +40,7 @@ class SetPassword(PasswordResetConfirmView):
 
     template_name = "sign_in/set_password.html"
     form_class = NewPasswordForm  # type: ignore[assignment]
-    token_generator = tokens
+    token_generator = EveryToken()
     success_url = reverse_lazy("sign-in")
 
     def get_user(self, uidb64: str) -> Staff | None:
