@@ -46,6 +46,7 @@ GOES_BY: Final[dict[type[Model], dict[str, str]]] = {
 """What a row of each table is named by in the others, and the header of each part."""
 UNSAID: Final = frozenset({
     "search_key", "phone_key", "password", "last_login", "version", "sequence", "claimed_until", "tries", "demo",
+    "marks",
 })  # fmt: skip
 """What only the planner itself needs."""
 OWN_WORDS: Final = {
@@ -55,6 +56,8 @@ OWN_WORDS: Final = {
     "body": "What",
     "on": "Day",
     "number": "Line",
+    "seal.number": "Block",
+    "row": "Its number",
 }
 OWN_SAYING: Final[dict[str, Callable[[Any], Any]]] = {
     "start_minute": lambda minute: None if minute is None else clock(minute),
@@ -93,8 +96,9 @@ def _columns(field: Field) -> Iterator[Column]:
 def _header(field: Field) -> str:
     if field.primary_key:
         return "Number"
-    if field.name in OWN_WORDS:
-        return OWN_WORDS[field.name]
+    for name in (field.model._meta.label_lower.removeprefix("caseload.") + f".{field.name}", field.name):
+        if name in OWN_WORDS:
+            return OWN_WORDS[name]
     return str(FIELDS.get(field.name, capfirst(str(field.verbose_name))))
 
 

@@ -19,6 +19,7 @@ from caseload.models import (
     FillPlan,
     Finding,
     FollowUp,
+    Gone,
     Holiday,
     Identifier,
     Instruction,
@@ -34,6 +35,7 @@ from caseload.models import (
     Region,
     RuleChange,
     RuleSet,
+    Seal,
     Session,
     SetReview,
     Site,
@@ -44,7 +46,7 @@ from caseload.models import (
 )
 
 LEFT_OUT: Final = frozenset({
-    "Draft", "Feed", "Gone", "IntakeBatch", "IntakeRow", "IntakeSource", "Job", "JobFile", "Pulse", "Seal", "Seat",
+    "Draft", "Feed", "IntakeBatch", "IntakeRow", "IntakeSource", "Job", "JobFile", "Pulse", "Seat",
     "Slot", "Standing", "Submission", "Tick", "UndoStep", "Wait", "WorkedOn",
 })  # fmt: skip
 """How the planner works and what it derives for its lists; nothing here is the record."""
@@ -92,5 +94,7 @@ FILES: Final = (
     File("changes-of-rules", RuleChange, "what leads proposed to change in the day counts, and who signed it"),
     File("trail", TrailEntry, "who changed what, when"),
     File("looks", Look, "who looked at what, when"),
+    File("seals", Seal, "blocks of the trail and of the looks, each with its digest and that of the block before"),
+    File("rows-gone", Gone, "rows of the trail that went with the record of their patient: their digests"),
     File("opened-with-a-reason", BreakGlass, "who opened the record of a patient who was not theirs, and why"),
 )

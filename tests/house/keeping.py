@@ -33,6 +33,7 @@ from caseload.actions import (
     patients,
     referrals,
     reviews,
+    sealing,
     service,
     undoing,
     visits,
@@ -49,6 +50,7 @@ from caseload.models import (
     Job,
     JobFile,
     LetterBatch,
+    Look,
     Notice,
     Standing,
     Submission,
@@ -173,6 +175,8 @@ def _odd_rows(clinic: Fernhollow) -> None:
     for kind in ("week-before", "booked"):
         Notice.objects.create(key=f"odd-{kind}", kind=kind, channel="email", patient=leaper, made_at=now, due_at=now)
     TrailEntry.objects.create(at=now, by=None, act="odd", subject="", subject_id=2**63 - 1, changed=ODD)
+    sealing.seal(by(today=date(2026, 4, 2)).at)
+    sealing.let_go(TrailEntry.objects.filter(act="visit.record"), Look.objects.none(), now)
 
 
 def rows_by_table() -> dict[str, int]:

@@ -25,6 +25,7 @@ from caseload.management.keeping.heading import Heading, tables_of
 from caseload.management.keeping.state import applied, known, models_at
 from caseload.models import Finding, Job, Look, Notice, Patient, Seat, Slot, Tick
 from caseload.reads.files import FILES
+from caseload.reads.proof import prove
 from tests.house.keeping import at, copies, fill, forged, new_sqlite, no_larger_than, rows_by_table, writing
 
 pytestmark = pytest.mark.django_db
@@ -97,6 +98,7 @@ def test_a_restored_database_gives_the_same_bytes_and_everybody_signs_in_anew(re
     assert (tmp_path / "again").read_bytes() == saved.read_bytes()
     assert "byte for byte" in restored and "Everybody signs in anew" in restored
     assert not SignIn.objects.exists()
+    assert prove().blocks == 1 and not prove().faults, "the trail is what was sealed"
 
 
 def test_what_the_database_refuses_it_refuses_again(restored):
@@ -282,4 +284,5 @@ def test_a_move_to_sqlite_and_back_changes_no_byte(fresh, saved, tmp_path):
         with at(url):
             run("restore", file, "--send-due")
             run("backup", file := tmp_path / str(number))
+            assert prove().blocks == 1 and not prove().faults, "a seal holds on either engine"
         assert file.read_bytes() == saved.read_bytes()
