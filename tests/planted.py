@@ -1,39 +1,114 @@
 """A patient whose name, numbers, addresses and notes are found again wherever they turn up."""
 
-from dataclasses import fields
-from itertools import count
+from collections.abc import Iterator
+from dataclasses import dataclass, field, fields
+from datetime import timedelta
+from itertools import product
 from typing import Any
 
-from caseload.models import Episode, Patient
-from tests.scenario import Fernhollow
+from caseload.actions import (
+    contacts,
+    drafts,
+    episodes,
+    findings,
+    instructions,
+    intake,
+    jobs,
+    notices,
+    patient_files,
+    patients,
+    referrals,
+    reviews,
+    sheets,
+    visits,
+)
+from caseload.actions.confirming import confirm
+from caseload.actions.looks import looked
+from caseload.models import BreakGlass, Episode, Patient, WorkedOn
+from caseload.reads.held import PARTS, whose
+from caseload.timetable.terms import Ending
+from tests.record.acts import CALLS, line, noticed
+from tests.scenario import TODAY, Fernhollow, by
 
 WORD = "Zqx"
 """Begins every planted word; no page, key or code of ours has it, since codes are written small."""
-PHONE = "07700 900987"
-PLANTED = (WORD, "7700900987", "900987", "9990000069")
-_number = count(1)
+NHS_NUMBER = "9990000069"
+PLANTED = (WORD, "7700900987", "900987", NHS_NUMBER)
+FACTS = {
+    "given": f"{WORD}given", "family": f"{WORD}family", "phone": "07700 900987", "email": f"{WORD}@example.org",
+    "email_consent": True, "postal_address": f"1 {WORD} Lane\nFernhollow", "dressing_allergy": f"{WORD} plaster",
+    "nhs_number": NHS_NUMBER, "hospital_number": f"{WORD}1",
+}  # fmt: skip
 
 
+def _hands() -> Iterator[tuple[str, str]]:
+    yield from product(("right", "left"), ("thumb", "index", "middle", "ring", "little"))
+
+
+@dataclass
 class Planted(Fernhollow):
-    """A clinic all of whose patients carry the marks: only the first has the NHS number."""
+    """A clinic all of whose episodes are of one patient, who carries the marks; each is of another hand or day."""
+
+    hands: Iterator[tuple[str, str]] = field(default_factory=_hands)
+    one: Patient | None = None
 
     @classmethod
     def over(cls, clinic: Fernhollow) -> "Planted":
-        return cls(**{field.name: getattr(clinic, field.name) for field in fields(Fernhollow)})
+        return cls(**{each.name: getattr(clinic, each.name) for each in fields(Fernhollow)})
 
     def patient(self, **own: Any) -> Patient:
-        number = next(_number)
-        marked = {
-            "given": f"{WORD}given", "family": f"{WORD}family", "phone": PHONE, "email": f"{WORD}@example.org",
-            "postal_address": f"1 {WORD} Lane\nFernhollow", "dressing_allergy": f"{WORD} plaster",
-            "hospital_number": f"{WORD}{number}",
-        }  # fmt: skip
-        if not Patient.objects.filter(identifiers__value="9990000069").exists():
-            marked["nhs_number"] = "9990000069"
-        return super().patient(**(marked | own))
+        if self.one is None:
+            self.one = super().patient(**(FACTS | own))
+        return self.one
 
     def episode(self, patient: Patient | None = None, **facts: Any) -> Episode:
-        return super().episode(patient, **({"notes": f"{WORD} note"} | facts))
+        side, digit = next(self.hands, ("right", "ring"))
+        own = {"notes": f"{WORD} note", "side": side, "digit": digit, "surgeon": "Dr Vane"}
+        return super().episode(patient or self.patient(), **(own | facts))
+
+
+ACTS = (
+    referrals.add, visits.record, findings.countersign, findings.escalate, findings.close_red_flag, instructions.give,
+    reviews.complete, contacts.log, patient_files.ask,
+)  # fmt: skip
+LIST = (
+    "NHS number,Surname,First name,Surgery date,Side,Digit\n"
+    f"{NHS_NUMBER},{WORD}family,{WORD}given,2026-03-21,left,ring\n"
+)
+
+
+def lived(clinic: Fernhollow) -> Planted:
+    """The planted patient with a row in every table that can hold one."""
+    planted = Planted.over(clinic)
+    planted.lead.is_therapist = planted.lead.is_admin = True
+    planted.lead.save()
+    lead = by(planted.lead)
+    for act in ACTS:
+        CALLS[act](planted, lead)
+    notices.record_sent(noticed(planted, "email"), by=lead, to=FACTS["email"], text=f"Dear {WORD}")
+    plan = line(planted)
+    patient, code = plan.patient, plan.patient.code
+    sheets.ask(patient.episodes.first(), language="en-gb", by=lead)
+    looked(patient, by=lead, route="patient")
+    drafts.keep(planted.lead, f"/patients/{code}/contacts/new/", {"text": [f"{WORD} typed"]}, lead.at)
+    WorkedOn.objects.create(patient=patient, by=planted.lead, at=lead.at)
+    BreakGlass.objects.create(
+        at=lead.at, by=planted.lead, patient=patient, why="asked", until_at=lead.at + timedelta(1)
+    )
+    batch = intake.upload(LIST.encode(), file_name="list.csv", by=lead, site=planted.site)
+    confirm(batch, by=lead, version=None)
+    patients.correct(patient, by=lead, version=None, family=f"{WORD}other")
+    jobs.run_due_jobs(9)
+    empty = [part.model.__name__ for part in PARTS if not part.rows(whose(patient)).exists()]
+    assert not empty, f"nothing planted in {empty}"
+    return planted
+
+
+def over_and_done(planted: Planted) -> Patient:
+    """The patient, of whom nothing is open any more: a death closes everything at once."""
+    episode = planted.patient().episodes.open().earliest("pk")
+    episodes.close(episode, by=by(planted.lead), version=None, how=Ending.DIED, on=TODAY)
+    return planted.patient()
 
 
 def found_in(text: str | bytes) -> set[str]:

@@ -2,7 +2,7 @@
 
 The record of an adult is kept for eight years after the last contact, that of a child until the 25th birthday, or the
 26th where they were 17 at the end; never less than an adult's. While anything is open it is kept whatever its age, and
-so it is while a lead keeps it for a reason. Where the birth date is not known, it is kept as that of a newborn would be.
+so it is while a lead keeps it for a reason. Where the birth date is not known, it is kept as a newborn's would be.
 
 Source: NHS England, Records Management Code of Practice, retention schedule (from memory). Local policy decides: the
 years after the last contact are a setting, and people start every removal.

@@ -6,4 +6,6 @@ from caseload.web.views import privacy
 
 privacy_pages = [
     path("patients/<slug:code>/file/", privacy.file, name="patient-file"),
+    path("patients/<slug:code>/keep/", privacy.keep, name="patient-keep"),
+    path("retention/", privacy.over, name="retention"),
 ]

@@ -27,6 +27,7 @@ from caseload.actions import (
     referrals,
     rehousing,
     rehousing_together,
+    retention,
     reviews,
     service,
     sessions,
@@ -39,7 +40,17 @@ from caseload.actions import (
 from caseload.actions.act import By
 from caseload.measures.bodies import Pain
 from caseload.measures.terms import MeasureKind
-from caseload.models import Episode, FillLine, FillPlan, Finding, LetterBatch, Measurement, Notice, WeeklySession
+from caseload.models import (
+    Episode,
+    FillLine,
+    FillPlan,
+    Finding,
+    LetterBatch,
+    Measurement,
+    Notice,
+    Patient,
+    WeeklySession,
+)
 from caseload.timetable.terms import AfterVisit, Ending, Outcome
 from tests.scenario import TODAY, Fernhollow, by, rules
 
@@ -164,6 +175,16 @@ def printed(clinic: Fernhollow, by_: By | None = None) -> LetterBatch:
     return letters.print_batch(by=by_ or by(clinic.lead), write=lambda row: (row.sent_to, row.sent_text))
 
 
+def long_gone(clinic: Fernhollow, on: date = date(2017, 5, 2), **facts: Any) -> Patient:
+    """Somebody whose only contact was so long ago that the record may go."""
+    patient = patients.add(by=by(clinic.admin, on), given="Ivo", family="Harrow", born_on=date(1960, 1, 2))
+    episodes.close(
+        clinic.episode(patient, today=on, surgery_on=on, **facts), by=by(clinic.lead, on), version=None,
+        how=Ending.TRANSFERRED, on=on, received_by="Another hand clinic",
+    )  # fmt: skip
+    return patient
+
+
 Call = Callable[[Fernhollow, By], Any]
 
 CALLS: dict[Callable[..., Any], Call] = {
@@ -259,6 +280,11 @@ CALLS: dict[Callable[..., Any], Call] = {
     sheets.ask: lambda c, b: sheets.ask(c.episode(), language="en-gb", by=b),
     list_files.ask: lambda c, b: list_files.ask("caseload", by=b, rows=2, query={}, patient="", kind="csv"),
     patient_files.ask: lambda c, b: patient_files.ask(c.episode().patient, by=b, why="asked for by the patient"),
+    retention.keep: lambda c, b: retention.keep(
+        c.patient(), by=b, version=1, keep_why="legal claim", keep_until_on=date(2040, 1, 1)
+    ),
+    retention.ask: lambda c, b: retention.ask([long_gone(c).code], by=b),
+    retention.remove: lambda c, b: retention.remove(long_gone(c), by=b),
     patient_files.take: lambda c, b: patient_files.take(c.patient(), by=b, why="asked for by the patient"),
     filing.file_month: lambda c, b: (c.episode(), filing.file_month(date(2026, 3, 1), by=b)),
     looks.exported: lambda c, b: looks.exported(by=b, route="caseload", rows=3),

@@ -1,6 +1,8 @@
 """What a lead says where the whole of a record is taken away, kept beyond its time, or removed."""
 
+from collections.abc import Sequence
 from datetime import date
+from hashlib import sha256
 from typing import Any
 
 from django import forms
@@ -34,4 +36,29 @@ class KeepForm(RecordForm):
         until: date | None = said.get("keep_until_on")
         if until and not said.get("keep_why"):
             self.add_error("keep_why", ValidationError("Say why it is kept until then.", "why-missing"))
+        return said
+
+
+class RemoveForm(RecordForm):
+    """`wanted` are the words that a lead types, `codes` those listed: what was listed is what is removed."""
+
+    codes = forms.CharField(required=False, max_length=64, widget=forms.HiddenInput)
+    words = LineField(label="Type", most=60)
+    groups: Groups = (("Remove these records", ("words",)),)
+
+    def __init__(self, *args: Any, listed: Sequence[str], **options: Any) -> None:
+        self.listed = sha256(" ".join(listed).encode()).hexdigest()
+        self.wanted = f"remove {len(listed)} record{'s' if len(listed) > 1 else ''}"
+        super().__init__(*args, **options)
+        self.initial.setdefault("codes", self.listed)
+        if not listed:
+            self.groups = ()
+        self.fields["words"].help_text = f"The words: {self.wanted}. They do not come back."
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        if said.get("codes") != self.listed:
+            raise ValidationError("The list has changed since this page was opened. Read it once more.", "listed-anew")
+        if said.get("words", self.wanted).lower() != self.wanted:
+            self.add_error("words", ValidationError(f"Type the words: {self.wanted}.", "words-differ"))
         return said
