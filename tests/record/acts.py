@@ -179,7 +179,7 @@ def long_gone(clinic: Fernhollow, on: date = date(2017, 5, 2), **facts: Any) -> 
     """Somebody whose only contact was so long ago that the record may go."""
     patient = patients.add(by=by(clinic.admin, on), given="Ivo", family="Harrow", born_on=date(1960, 1, 2))
     episodes.close(
-        clinic.episode(patient, today=on, surgery_on=on, **facts), by=by(clinic.lead, on), version=None,
+        Fernhollow.episode(clinic, patient, today=on, surgery_on=on, **facts), by=by(clinic.lead, on), version=None,
         how=Ending.TRANSFERRED, on=on, received_by="Another hand clinic",
     )  # fmt: skip
     return patient
