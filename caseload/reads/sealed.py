@@ -34,7 +34,7 @@ def digests(table: str, rows: QuerySet[Any]) -> Iterator[tuple[int, str]]:
     _, keys, values = TABLES[table]
     said = rows.order_by("id").values_list(*keys, *values)
     for row in said.iterator(chunk_size=AT_ONCE):
-        form = {name: None if key is None else str(key) for name, key in zip(keys, row, strict=False)}
+        form: dict[str, Any] = {name: None if key is None else str(key) for name, key in zip(keys, row, strict=False)}
         form |= zip(values, row[len(keys) :], strict=True)
         yield row[0], digest_of(form | {"table": table, "at": instant(form["at"])})
 

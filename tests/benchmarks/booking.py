@@ -52,9 +52,11 @@ class Recorder:
 def booking(turns: int) -> None:
     from django.db import connection
 
+    from caseload.models import Staff
     from tests.scenario import fernhollow
 
     clinic = fernhollow()
+    Staff.objects.update(demo=True)  # where nobody is real, the trail may be wiped
     session = clinic.session(date(2026, 4, 2), start=480, end=1080)
     places = [slot.minute for slot in session.slots.all()]
     pairs, size = [], 0

@@ -62,7 +62,7 @@ def main(rows: int, turns: int) -> None:
 
     from caseload.actions import confirming, intake
     from caseload.actions.act import By
-    from caseload.models import Episode, FollowUp, Identifier, Patient, Referral, Standing, TrailEntry, Wait
+    from caseload.models import Episode, FollowUp, Identifier, Patient, Referral, Staff, Standing, TrailEntry, Wait
     from tests.scenario import fernhollow
 
     record = (Patient, Identifier, Referral, Episode, FollowUp, Standing, Wait, TrailEntry)
@@ -71,6 +71,7 @@ def main(rows: int, turns: int) -> None:
     for _ in range(turns):
         call_command("flush", interactive=False, verbosity=0)
         fernhollow()
+        Staff.objects.update(demo=True)  # where nobody is real, the trail may be wiped
         by = By(None, now, TODAY)
         batches: list = []
         uploads.append(timed(lambda: batches.append(intake.upload(data, file_name="long.csv", by=by))))  # noqa: B023
