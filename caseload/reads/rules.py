@@ -34,3 +34,9 @@ def sets_to_show() -> list[tuple[Row, RuleSet]]:
     """Every version that was signed off, with its rules: those in force first, as `in_force` chooses among them."""
     rows = Row.objects.filter(signed_at__isnull=False).select_related("signed_by").order_by("-signed_at", "-id")
     return [(row, rules_of(row)) for row in sorted(rows, key=lambda row: row.retired_at is not None)]
+
+
+def next_version(name: str) -> str:
+    """The number of the next version of a set, as text."""
+    versions = Row.objects.filter(name=name).values_list("version", flat=True)
+    return str(max((int(each) for each in versions if each.isdecimal()), default=0) + 1)

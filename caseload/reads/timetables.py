@@ -16,6 +16,7 @@ from caseload.timetable.derive import derive
 from caseload.timetable.facts import FIRST_DAY, EpisodeFacts
 from caseload.timetable.hand import restrict, undated
 from caseload.timetable.plan import Timetable
+from caseload.timetable.rules import RuleSet
 from caseload.wording.record import say_hand
 
 
@@ -32,6 +33,17 @@ def timetables_of(episodes: Sequence[Episode], *, as_of: date = FIRST_DAY) -> di
         episode.pk: derive(facts[episode.pk], rules_of(episode.rules), calendars[episode.site_id], as_of=as_of)
         for episode in episodes
     }
+
+
+def timetables_under(episodes: Sequence[Episode], rules: RuleSet) -> list[tuple[Timetable, Timetable]]:
+    """The timetable of each episode as it is stored, and as other rules would have it."""
+    facts = facts_of(episodes)
+    calendars = _calendars(episodes, facts.values())
+
+    def under(episode: Episode, rules: RuleSet) -> Timetable:
+        return derive(facts[episode.pk], rules, calendars[episode.site_id], as_of=FIRST_DAY)
+
+    return [(under(episode, rules_of(episode.rules)), under(episode, rules)) for episode in episodes]
 
 
 def first_timetables_of(episodes: Sequence[Episode]) -> list[Timetable]:

@@ -1,7 +1,7 @@
 """What a change of rules would do to the caseload: how many episodes would move, which way and by how much.
 
-Each open episode is derived under the rules it has and under the changed ones; only what is due is counted, since what is
-done never moves. Sums add up episode by episode, so that a caseload is gone through once, in portions.
+Each open episode is derived under the rules it has and under the changed ones; only what is due is counted, since what
+is done never moves. Sums add up episode by episode, so that a caseload is gone through once, in portions.
 """
 
 from collections import Counter
@@ -31,9 +31,10 @@ class Farthest(NamedTuple):
 class Effect:
     """Sums over the episodes looked at.
 
-    `days` are, for each kind of follow-up, how many targets move by so many days (later is positive); 0 is a window that
-    changes around its target. `late` are follow-ups that would be late at once and are not now, `in_time` those that
-    would not be late any more, `outside` those whose appointment would fall outside its window and does not now.
+    `days` are, for each kind of follow-up, how many targets move by so many days (later is positive); 0 is a window
+    that changes around its target. `late` are follow-ups that would be late at once and are not now, `in_time` those
+    that would not be late any more, `outside` those whose appointment would fall outside its window and does not now,
+    `alerts` episodes for which the safety alert would stand at once.
     """
 
     looked_at: int = 0
@@ -93,15 +94,11 @@ class Effect:
 
     @classmethod
     def from_json(cls, body: Mapping[str, Any]) -> "Effect":
-        return cls(
-            **{name: body[name] for name in SUMS},
-            days={
-                kind: Counter({int(days): count for days, count in found.items()})
-                for kind, found in body["days"].items()
-            },
-            **{name: Counter(body[name]) for name in KINDS},
-            farthest=[Farthest(*each) for each in body["farthest"]],
-        )
+        days = {
+            kind: Counter({int(days): count for days, count in found.items()}) for kind, found in body["days"].items()
+        }
+        read: dict[str, Any] = {name: body[name] for name in SUMS} | {name: Counter(body[name]) for name in KINDS}
+        return cls(**read, days=days, farthest=[Farthest(*each) for each in body["farthest"]])
 
 
 SUMS: Final = ("looked_at", "moved", "late", "in_time", "outside", "alerts")

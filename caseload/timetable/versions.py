@@ -1,9 +1,9 @@
 """A rule set changed in its day counts, and two rule sets side by side.
 
 Only counts can be changed: of a follow-up its window and the minutes of its visit; of an activity its days; of the set
-the days of the safety alert and of a fact that stays unknown. What counts from what, which gates lock what and what must
-be seen in person are fixed, since a slip there would unlock a wound: they change with a new file of rules, read by
-somebody who knows it. What is changed is read like any rule set, so that nothing unsound can come of it.
+the days of the safety alert and of a fact that stays unknown. What counts from what, which gates lock what and what
+must be seen in person are fixed, since a slip there would unlock a wound: they change with a new file of rules, read
+by somebody who knows it. What is changed is read like any rule set, so that nothing unsound can come of it.
 """
 
 from collections.abc import Iterator, Mapping
@@ -56,7 +56,7 @@ class Line(NamedTuple):
     def changed(self) -> tuple[str, ...]:
         """The counts that differ, in their order; all where one side has no such rule."""
         before, after = self.before or {}, self.after or {}
-        return tuple(name for name in after | before if before.get(name) != after.get(name))
+        return tuple(name for name in dict.fromkeys([*after, *before]) if before.get(name) != after.get(name))
 
 
 def counts(rules: RuleSet) -> tuple[Count, ...]:

@@ -13,6 +13,8 @@ TITLES: Final[Mapping[str, str | Promise]] = {
     "intake": lazy("Taking a theatre list in"),
     "export": lazy("List as a file"),
     "fill": lazy("Filling the diary"),
+    "rules-effect": lazy("Counting what a change of rules would do"),
+    "rules-move": lazy("Moving open episodes to other rules"),
     "patient-file": lazy("Everything held on one patient"),
     "retention": lazy("Removing records whose time is over"),
 }

@@ -66,5 +66,5 @@ def test_a_rule_that_only_one_set_has_stands_alone() -> None:
     lines = side_by_side(TWO_WEEK, TEN_TO_FOURTEEN)
     both = [line for line in lines if line.before and line.after]
     alone = [line for line in lines if not (line.before and line.after)]
-    assert len(both) + len(alone) == len(lines) == len(set((line.kind, line.when) for line in lines))
+    assert len(both) + len(alone) == len(lines) == len({(line.kind, line.when) for line in lines})
     assert all(line.changed for line in alone)
