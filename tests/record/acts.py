@@ -24,6 +24,7 @@ from caseload.actions import (
     notices,
     patient_files,
     patients,
+    people,
     referrals,
     rehousing,
     rehousing_together,
@@ -51,7 +52,7 @@ from caseload.models import (
     Patient,
     WeeklySession,
 )
-from caseload.timetable.terms import AfterVisit, Ending, Outcome
+from caseload.timetable.terms import AfterVisit, Ending, Outcome, Owner
 from tests.scenario import TODAY, Fernhollow, by, rules
 
 REPORT = {
@@ -280,6 +281,10 @@ CALLS: dict[Callable[..., Any], Call] = {
     sheets.ask: lambda c, b: sheets.ask(c.episode(), language="en-gb", by=b),
     list_files.ask: lambda c, b: list_files.ask("caseload", by=b, rows=2, query={}, patient="", kind="csv"),
     patient_files.ask: lambda c, b: patient_files.ask(c.episode().patient, by=b, why="asked for by the patient"),
+    people.invite: lambda c, b: people.invite(by=b, username="noor", name="Noor Vale", roles={Owner.THERAPIST}),
+    people.change: lambda c, b: people.change(c.lead, by=b, version=1, roles={Owner.ADMIN}),
+    people.reset: lambda c, b: people.reset(c.therapist, by=b, factors=True),
+    people.end_sessions: lambda c, b: people.end_sessions(c.therapist, by=b),
     retention.keep: lambda c, b: retention.keep(
         c.patient(), by=b, version=1, keep_why="legal claim", keep_until_on=date(2040, 1, 1)
     ),

@@ -12,7 +12,8 @@ from caseload.timetable.terms import Owner
 
 
 class Command(BaseCommand):
-    help = """Add a member of staff; asks for a password. One person may hold several roles.
+    help = """Add a member of staff; asks for a password. One person may hold several roles. The first lead of a new
+    service comes from here; a lead invites everybody else on the page People, and sets up a second factor first.
     Example: python manage.py add_person thea --name "Thea Marsh" --role therapist --role lead"""
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -30,3 +31,6 @@ class Command(BaseCommand):
         except Refusal as refusal:
             raise CommandError(refusal.message) from refusal
         self.stdout.write(f"{staff} may sign in as {staff.username}: {', '.join(sorted(staff.roles))}.")
+        if staff.is_lead:
+            self.stdout.write("At the first sign-in a lead sets up a second factor: a passkey, or codes from an app.")
+            self.stdout.write("From then on they invite everybody else on the page Sessions, under People.")
