@@ -7,7 +7,6 @@ from allauth.account.internal.flows.login import perform_password_login
 from allauth.account.models import Login
 from allauth.mfa.base.forms import AuthenticateForm, ReauthenticateForm
 from allauth.mfa.totp.forms import ActivateTOTPForm
-from allauth.mfa.webauthn.forms import AddWebAuthnForm
 from django import forms
 from django.contrib.auth.password_validation import password_validators_help_texts
 from django.core.exceptions import ValidationError
@@ -134,17 +133,6 @@ class CodeAgainForm(Plain, ReauthenticateForm):
 
 class FirstCodeForm(Plain, ActivateTOTPForm):
     code = CodeField()
-
-
-class PasskeyForm(Plain, AddWebAuthnForm):
-    """A passkey is always one that can sign in by itself, so the device has to ask for a finger or a number."""
-
-    passwordless = None
-    name = forms.CharField(label="What to call it", max_length=60, required=False)
-
-    def clean(self) -> dict[str, Any]:
-        self.cleaned_data["passwordless"] = True
-        return super().clean() or {}
 
 
 class ForgottenForm(Plain, forms.Form):

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_safe
 from caseload.demo.people import PASSWORD
 from caseload.reads.names import demo_sign_ins
 from caseload.web.clock import staff_of
+from caseload.web.forms.passkeys import PasskeyInsteadForm, PasskeySignInForm
 from caseload.web.forms.sign_in import CodeForm, SignInForm
 from caseload.web.nav import landing
 from caseload.web.sign_in_trail import refused
@@ -40,6 +41,7 @@ class SecondFactor(AuthenticateView):
 
     template_name = "sign_in/second_factor.html"
     form_class = CodeForm
+    webauthn_form_class = PasskeyInsteadForm
 
     def form_invalid(self, form: Any) -> HttpResponse:
         return self.render_to_response(self.get_context_data(), status=TOO_MANY if limited(form) else 200)
@@ -51,6 +53,8 @@ class SecondFactor(AuthenticateView):
 
 class SignInByPasskey(LoginWebAuthnView):
     """Asked by a script what to sign, and sent what the device signed; anything else leads to signing in."""
+
+    form_class = PasskeySignInForm
 
     def form_invalid(self, form: Any) -> HttpResponse:
         refused(self.request)

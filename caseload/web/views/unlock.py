@@ -3,7 +3,6 @@
 from typing import Any
 
 from allauth.mfa.models import Authenticator
-from allauth.mfa.webauthn.forms import AuthenticateWebAuthnForm
 from allauth.mfa.webauthn.internal.auth import begin_authentication
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -14,6 +13,7 @@ from django.views.decorators.http import require_http_methods
 
 from caseload.models import Staff
 from caseload.web.clock import now, staff_of
+from caseload.web.forms.passkeys import PasskeyInsteadForm
 from caseload.web.forms.sign_in import OwnPasswordForm
 from caseload.web.staying import is_locked, note
 from caseload.web.views.sign_in import TOO_MANY, limited
@@ -24,18 +24,14 @@ from caseload.web.views.sign_in import TOO_MANY, limited
 def unlock(request: HttpRequest) -> HttpResponse:
     """With a password or a passkey of the person whose session it is; nothing else of them is asked or shown."""
     staff, at = staff_of(request), now()
-    form, passkey = OwnPasswordForm(user=staff), AuthenticateWebAuthnForm(user=staff)
-    if request.method == "POST":
-        typed = "credential" not in request.POST
-        sent = (
-            OwnPasswordForm(request.POST, user=staff) if typed else AuthenticateWebAuthnForm(request.POST, user=staff)
-        )
-        if sent.is_valid():
-            note(request, at)
-            return redirect(_next(request))
-        form, passkey = (sent, passkey) if typed else (form, sent)
-    elif not is_locked(request, at):
+    typed: Any = OwnPasswordForm(request.POST or None, user=staff) if "credential" not in request.POST else None
+    signed: Any = PasskeyInsteadForm(request.POST or None, user=staff) if typed is None else None
+    if request.method == "POST" and (typed or signed).is_valid():
+        note(request, at)
         return redirect(_next(request))
+    if request.method != "POST" and not is_locked(request, at):
+        return redirect(_next(request))
+    form, passkey = typed or OwnPasswordForm(user=staff), signed or PasskeyInsteadForm(user=staff)
     status = TOO_MANY if limited(form) or limited(passkey) else 200
     return render(request, "sign_in/unlock.html", _context(request, staff, form, passkey), status=status)
 

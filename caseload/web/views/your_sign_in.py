@@ -19,13 +19,13 @@ from caseload.models import Staff
 from caseload.reads.passwords import has_second_factor, needs_second_factor
 from caseload.web.adapters import FactorAdapter
 from caseload.web.clock import staff_of
+from caseload.web.forms.passkeys import PasskeyAgainForm, PasskeyForm
 from caseload.web.forms.sign_in import (
     ChangePasswordForm,
     CodeAgainForm,
     FirstCodeForm,
     NewPasswordForm,
     OwnPasswordForm,
-    PasskeyForm,
 )
 from caseload.web.qr import qr
 from caseload.web.views.sign_in import TOO_MANY, limited
@@ -77,6 +77,7 @@ class AgainByCode(CodeAgainView):
 
 class AgainByPasskey(ReauthenticateWebAuthnView):
     template_name = "sign_in/again_passkey.html"
+    form_class = PasskeyAgainForm
 
     def form_invalid(self, form: Any) -> HttpResponse:
         messages.error(self.request, "That passkey did not fit.")
