@@ -178,6 +178,7 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "caseload.web.refusals.RefusalPages",
+    "caseload.web.policy.Policy",
 ]
 
 ROOT_URLCONF = "clinic.urls"

@@ -36,6 +36,7 @@ class Thing(StrEnum):
     INTAKE = "intake"
     LETTERS = "letters"
     PLAN = "plan"
+    RULES = "rules"
     MONTH = "month"
     KEY = "key"
     OWN_KEY = "own-key"
@@ -79,11 +80,12 @@ class Address:
     roles: frozenset[Owner] = ANYBODY
     public: bool = False
     missing: Answer = Answer.NOT_FOUND
+    asks_why: bool = False
 
     @property
     def other(self) -> Answer:
-        """What it answers to somebody whose object it is not."""
-        if self.holds in OF_A_PATIENT:
+        """What it answers to somebody whose object it is not. Where the reason is given, none is asked for first."""
+        if self.holds in OF_A_PATIENT and not self.asks_why:
             return Answer.REASON
         return Answer.NOT_FOUND if self.holds in OF_A_PERSON else Answer.AS_OWN
 
@@ -144,7 +146,6 @@ _LISTS: Final = {
     "caseload": _looked_at(Thing.NONE, LOOK),
     "overdue": _looked_at(Thing.NONE, LOOK),
     "search": _looked_at(Thing.NONE, LOOK),
-    "rules": _looked_at(),
     "help": _looked_at(),
     "dates": _press(Thing.NONE, LOOK),
     "draft-throw-away": _press(Thing.NONE, LOOK),
@@ -162,7 +163,7 @@ _LISTS: Final = {
 _RECORD: Final = {
     "patient-new": _form(Thing.NONE, Act.PATIENT_ADD),
     "patient": _looked_at(Thing.PATIENT),
-    "patient-open": _form(Thing.PATIENT, Act.PATIENT_OPEN),
+    "patient-open": Address(Thing.PATIENT, (Act.PATIENT_OPEN,), (Act.PATIENT_OPEN,), asks_why=True),
     "patient-correct": _form(Thing.PATIENT, Act.PATIENT_CORRECT),
     "patient-contact": _form(Thing.PATIENT, Act.CONTACT_LOG),
     "patient-file": _form(Thing.PATIENT, Act.PATIENT_FILE),
@@ -262,7 +263,18 @@ _WAITS: Final = {
     "waits-report": Address(read=(Act.WAITS_READ,)),
     "need": Address(read=(Act.WAITS_READ,)),
 }
+_RULES: Final = {
+    "rules": _looked_at(),
+    "rules-compare": _looked_at(),
+    "rule-change-new": _form(Thing.NONE, Act.RULES_CHANGE),
+    "rule-change": _form(Thing.RULES, Act.RULES_CHANGE),
+    "rule-change-effect": _press(Thing.RULES, Act.RULES_CHANGE),
+    "rule-change-sign": _form(Thing.RULES, Act.RULES_SIGN),
+    "rule-change-withdraw": _press(Thing.RULES, Act.RULES_WITHDRAW),
+    "rules-move": _press(Thing.NONE, Act.EPISODE_MOVE_RULES),
+    "episode-rules": _form(Thing.EPISODE, Act.EPISODE_MOVE_RULES),
+}
 ADDRESSES: Final[dict[str, Address]] = {
     **_PUBLIC, **_SIGN_IN, **_OWN_SIGN_IN, **_LISTS, **_RECORD, **_CARE, **_BOOKING, **_NOTICES, **_ROOM, **_INTAKE,
-    **_OWN, **_WAITS,
+    **_OWN, **_WAITS, **_RULES,
 }  # fmt: skip

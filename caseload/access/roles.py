@@ -98,5 +98,9 @@ def may(roles: Set[Owner], act: Act) -> bool:
 def demand(roles: Set[Owner], act: Act) -> None:
     """Raise Refusal `not-allowed` naming who may, unless one of `roles` may."""
     if not may(roles, act):
-        able = " or ".join(sorted(ALLOWED[act]))
-        raise Refusal("not-allowed", f"This needs the role of {able}. Ask a colleague who holds it.", act=act)
+        raise not_allowed(ALLOWED[act])
+
+
+def not_allowed(able: Set[Owner]) -> Refusal:
+    """What somebody is told who holds none of these roles."""
+    return Refusal("not-allowed", f"This needs the role of {' or '.join(sorted(able))}. Ask a colleague who holds it.")

@@ -1,4 +1,4 @@
-"""What every act has in common: one transaction, one check of the role, one key, one trail.
+"""What every act has in common: one transaction, one check of the role and of whose patient it is, one key, one trail.
 
     @act(Act.FINDING_RECORD)
     def record(episode, ..., *, by: By) -> Finding: ...
@@ -20,6 +20,7 @@ from caseload.access import Act, demand
 from caseload.actions.pending import pending
 from caseload.actions.turns import in_turn
 from caseload.actions.waits import kept, touch
+from caseload.actions.yours import meet, only_yours
 from caseload.errors import Refusal
 from caseload.models import Staff, Submission, TrailEntry
 from caseload.timetable.terms import Owner
@@ -74,7 +75,8 @@ def act(name: Act) -> Callable[[Callable[P, R]], Callable[P, R]]:
         def wrapper(*args: P.args, **kwargs: P.kwargs) -> R:
             by: Any = kwargs["by"]
             demand(by.roles, name)
-            with in_turn(), transaction.atomic(), kept():
+            about = only_yours(name, (*args, *kwargs.values()), by.staff, by.at)
+            with in_turn(), transaction.atomic(), kept(), about:
                 submission = _claim(name, by)
                 result = function(*args, **kwargs)
                 if submission:
@@ -124,6 +126,7 @@ def entry(
 ) -> dict[str, Any]:
     """The same as values, for who writes many at once."""
     touch(name, patient_id)
+    meet(patient_id)
     return {
         "at": by.at,
         "by": by.staff,

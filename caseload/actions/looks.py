@@ -6,16 +6,20 @@ from typing import Any
 from caseload.access import Act
 from caseload.actions.act import By, act
 from caseload.models import Look, Patient
+from caseload.reads.reach import reasons
 
 
 def looked(patient: Patient, *, by: By, route: str) -> None:
     """Record that somebody opened a page about this patient."""
-    Look.objects.create(**_from(by), patient=patient, route=route)
+    looked_at([patient.pk], by=by, route=route)
 
 
 def looked_at(patients: Iterable[int], *, by: By, route: str) -> None:
-    """The same of a page about several patients, by key."""
-    Look.objects.bulk_create(Look(**_from(by), patient_id=key, route=route) for key in sorted(set(patients)))
+    """The same of a page about several patients, by key; with the reason by which the reader reaches one, if any."""
+    keys = sorted(set(patients))
+    why = {} if by.why else reasons(by.staff, keys, by.at)
+    rows = (Look(**_from(by) | {"why": by.why or why.get(key, "")}, patient_id=key, route=route) for key in keys)
+    Look.objects.bulk_create(rows)
 
 
 def listed(*, by: By, route: str, rows: int) -> None:

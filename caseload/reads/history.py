@@ -4,9 +4,10 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import NamedTuple
 
+from caseload.access import Act
 from caseload.models import RuleSet, TrailEntry
 from caseload.reads.names import names
-from caseload.wording.record import say_act, say_change
+from caseload.wording.record import say_act, say_change, say_reason
 
 Named = Mapping[str, Mapping[object, str]]
 
@@ -36,7 +37,8 @@ def _moved(row: TrailEntry, named: Named) -> tuple[str, ...]:
         else say_change(field, *values)
         for field, values in row.changed.items()
     )
-    return tuple(filter(None, said))
+    why = (say_reason(row.why),) if row.act == Act.PATIENT_OPEN else ()
+    return (*why, *filter(None, said))
 
 
 def _named(fields: set[str]) -> Named:

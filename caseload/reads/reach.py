@@ -15,7 +15,7 @@ Each condition is an EXISTS that starts from the row's patient by an index, so t
 that the rest of a query leaves, and the whole is part of that one query.
 """
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from datetime import date, datetime, timedelta
 from typing import Final, TypeVar
 
@@ -61,6 +61,20 @@ def unreached(staff: Staff | None, patients: Iterable[int], at: datetime) -> fro
     if own is None or not keys:
         return frozenset()
     return frozenset(Patient.objects.filter(pk__in=keys).exclude(own).order_by().values_list("pk", flat=True))
+
+
+def reasons(staff: Staff | None, patients: Collection[int], at: datetime) -> dict[int, str]:
+    """The reason that somebody gave for each of these patients and that still holds; nobody who sees all gives one."""
+    if not patients or sees_all(staff):
+        return {}
+    rows = BreakGlass.objects.filter(by=staff, patient__in=patients, until_at__gt=at).order_by("at", "id")
+    return dict(rows.values_list("patient_id", "why"))
+
+
+def opened_with_reason(since: datetime, patient: Patient | None = None) -> QuerySet[BreakGlass]:
+    """Records opened with a reason since an instant, of one patient or all, the latest first: leads look at them."""
+    rows = BreakGlass.objects.filter(at__gte=since).select_related("by", "patient")
+    return rows if patient is None else rows.filter(patient=patient)
 
 
 def _own(staff: Staff | None, at: datetime, path: str) -> Q | None:

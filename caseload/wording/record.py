@@ -187,6 +187,11 @@ def say_act(act: str) -> str:
     return str(ACTS.get(act, act))
 
 
+def say_reason(why: str) -> str:
+    """The reason that somebody gave: “Reason: on call tonight”."""
+    return _("Reason: %(why)s") % {"why": why}
+
+
 def say_change(field: str, was: object, now: object) -> str:
     """One change of a trail entry: “Surgery date: Fri 20 Mar 2026 → Mon 23 Mar 2026”; empty for what needs no words."""
     if field in UNSAID:

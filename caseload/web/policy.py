@@ -1,0 +1,70 @@
+"""The table of addresses, asked before any page: who gets in, and whether the patient behind the address is theirs.
+
+Roles first, then whose record it is, in one query and only of those who do not reach all. A page that names patients by
+anything but its address asks by itself: its list is kept to those in reach (`reads.reach.within`), or `found.theirs`.
+"""
+
+import logging
+from collections.abc import Callable
+from typing import Any, Final
+
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse
+
+from caseload.access.addresses import ADDRESSES, Address, Answer, Thing
+from caseload.access.roles import not_allowed
+from caseload.models import Appointment, Episode, Notice, Patient, Referral, Staff, Visit
+from caseload.reads.reach import reach_of
+from caseload.web.answered import route_of
+from caseload.web.clock import now
+from caseload.web.refusals import refusal_page
+from caseload.web.views.reason import ask_why
+
+log = logging.getLogger("caseload.web")
+BEHIND: Final[dict[Thing, QuerySet[Any]]] = {
+    Thing.EPISODE: Episode.objects.order_by(),
+    Thing.REFERRAL: Referral.objects.order_by(),
+    Thing.VISIT: Visit.objects.order_by(),
+    Thing.APPOINTMENT: Appointment.objects.order_by(),
+    Thing.NOTICE: Notice.objects.order_by(),
+}
+
+
+class Policy:
+    """Middleware, after signing in was asked for."""
+
+    def __init__(self, answer: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.answer = answer
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.answer(request)
+
+    def process_view(self, request: HttpRequest, view: object, args: object, named: dict[str, Any]) -> Any:
+        row = ADDRESSES.get(route_of(request))
+        if row is None:
+            log.error("The address %s has no row in the table of addresses.", route_of(request))
+            return refusal_page(request, not_allowed(frozenset()))
+        if row.public:
+            return None
+        staff = request.user
+        if not isinstance(staff, Staff) or not row.admits(staff.roles, request.method or ""):
+            return refusal_page(request, not_allowed(row.able(request.method or "")))
+        return _whose(request, row, staff, str(named.get("code", "")))
+
+
+def _whose(request: HttpRequest, row: Address, staff: Staff, code: str) -> HttpResponse | None:
+    """Nothing where the patient is in reach, or is not there, which the page says; else the question for a reason."""
+    own = reach_of(staff, now()) if row.other is Answer.REASON else None
+    if own is None:
+        return None
+    found = behind(row.holds, code).annotate(own=own).first()
+    if found is None or found.own:
+        return None
+    return ask_why(request, found)
+
+
+def behind(thing: Thing, code: str) -> QuerySet[Patient]:
+    """The patient whom what the code names is about; nobody where it names nothing."""
+    if thing is Thing.PATIENT:
+        return Patient.objects.filter(code=code)
+    return Patient.objects.filter(pk__in=BEHIND[thing].filter(code=code).values("patient"))
