@@ -167,6 +167,8 @@ _RECORD: Final = {
     "patient-correct": _form(Thing.PATIENT, Act.PATIENT_CORRECT),
     "patient-contact": _form(Thing.PATIENT, Act.CONTACT_LOG),
     "patient-file": _form(Thing.PATIENT, Act.PATIENT_FILE),
+    "patient-keep": _form(Thing.PATIENT, Act.RECORD_KEEP),
+    "retention": _form(Thing.NONE, Act.RECORD_REMOVE),
     "referral-new": _form(Thing.PATIENT, Act.REFERRAL_ADD),
     "referral-correct": _form(Thing.REFERRAL, Act.REFERRAL_CORRECT),
     "episode-new": _form(Thing.PATIENT, Act.EPISODE_OPEN),
