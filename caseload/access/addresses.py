@@ -38,6 +38,7 @@ class Thing(StrEnum):
     PLAN = "plan"
     RULES = "rules"
     MONTH = "month"
+    STAFF = "staff"
     KEY = "key"
     OWN_KEY = "own-key"
 
@@ -237,6 +238,16 @@ _ROOM: Final = {
     "closure": Address(Thing.CLOSURE, (Act.CLOSURE_ADD,)),
     "closure-reopen": _press(Thing.CLOSURE, Act.CLOSURE_REMOVE),
 }
+_PEOPLE: Final = {
+    "people": Address(read=(Act.PERSON_CHANGE,)),
+    "person-new": _form(Thing.NONE, Act.PERSON_INVITE),
+    "person": Address(Thing.STAFF, (Act.PERSON_CHANGE,)),
+    "person-change": _form(Thing.STAFF, Act.PERSON_CHANGE),
+    "person-leave": _form(Thing.STAFF, Act.PERSON_CHANGE),
+    "person-take-back": _press(Thing.STAFF, Act.PERSON_CHANGE),
+    "person-reset": _form(Thing.STAFF, Act.PERSON_RESET),
+    "person-end-sessions": _press(Thing.STAFF, Act.PERSON_RESET),
+}
 _INTAKE: Final = {
     "intake": _form(Thing.NONE, Act.INTAKE_UPLOAD),
     "intake-list": Address(Thing.INTAKE, (Act.INTAKE_UPLOAD,)),
@@ -277,6 +288,6 @@ _RULES: Final = {
     "episode-rules": _form(Thing.EPISODE, Act.EPISODE_MOVE_RULES),
 }
 ADDRESSES: Final[dict[str, Address]] = {
-    **_PUBLIC, **_SIGN_IN, **_OWN_SIGN_IN, **_LISTS, **_RECORD, **_CARE, **_BOOKING, **_NOTICES, **_ROOM, **_INTAKE,
+    **_PUBLIC, **_SIGN_IN, **_OWN_SIGN_IN, **_LISTS, **_RECORD, **_CARE, **_BOOKING, **_NOTICES, **_ROOM, **_PEOPLE, **_INTAKE,
     **_OWN, **_WAITS, **_RULES,
 }  # fmt: skip
