@@ -8,6 +8,7 @@ from caseload.access import Act
 from caseload.actions.act import By, act, apply, fresh, trail
 from caseload.actions.in_step import keep_in_step
 from caseload.actions.settle import settle_all
+from caseload.actions.wiping import invented
 from caseload.errors import Refusal
 from caseload.models import Identifier, Patient
 from caseload.parsing.contact import read_phone
@@ -25,11 +26,11 @@ LONGEST_KEY = Patient._meta.get_field("search_key").max_length
 @act(Act.PATIENT_ADD)
 def add(*, by: By, nhs_number: str = "", hospital_number: str = "", sure: bool = True, **fields: Any) -> Patient:
     """Add a patient. Raises Refusal `number-taken` where an identifier already names somebody; and, unless `sure`,
-    `look-alike` with the patients who may be this one.
+    `look-alike` with the patients who may be this one. What is added to the demo is invented too.
     """
     if not sure:
         _nobody_alike(fields, {Scheme.NHS: nhs_number, Scheme.HOSPITAL: hospital_number})
-    patient = Patient(demo=bool(by.staff and by.staff.demo), **fields)
+    patient = Patient(demo=invented(by), **fields)
     for name, value in keys_of(patient.given, patient.family, patient.phone).items():
         setattr(patient, name, value)
     patient.save()

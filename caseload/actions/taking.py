@@ -11,6 +11,7 @@ from caseload.actions import episodes, patients, referrals
 from caseload.actions.act import By, entry
 from caseload.actions.rewriting import insert, insert_keyed
 from caseload.actions.settle import save_new
+from caseload.actions.wiping import invented
 from caseload.errors import Refusal
 from caseload.models import Episode, Identifier, IntakeBatch, IntakeRow, Patient, Referral, RuleSet, Site, TrailEntry
 from caseload.parsing import Identifier as Number
@@ -122,19 +123,16 @@ def _save_referral(referral: Referral, by: By) -> Referral:
 
 def _add_people(taken: Sequence[Taken], taking: Taking) -> None:
     numbers: dict[Number, Patient] = {}
+    demo = invented(taking.by)
     for each in taken:
         if each.match.new_of is not None:
-            patient = taking.people.setdefault(each.match.new_of, Patient(demo=_demo(taking.by)))
+            patient = taking.people.setdefault(each.match.new_of, Patient(demo=demo))
             _complete(patient, each.entry)
             for number in filter(None, (each.entry.value.nhs_number, each.entry.value.hospital_number)):
                 numbers.setdefault(number, patient)
     insert_keyed(list(taking.people.values()))
     insert([Identifier(patient=patient, **number._asdict()) for number, patient in numbers.items()])
     _trail(((Act.PATIENT_ADD, patient, patient.pk, {}) for patient in taking.people.values()), taking.by)
-
-
-def _demo(by: By) -> bool:
-    return bool(by.staff and by.staff.demo)
 
 
 def _complete(patient: Patient, said: Entry) -> None:

@@ -1,4 +1,4 @@
-"""Wiping the demo: every row of the record, and only where all of it is the demo's.
+"""The demo and a real service are never mixed; and wiping the demo, only where all of the record is the demo's.
 
 The tables are emptied as a whole, in one transaction. References between rows are checked when it commits, so the
 order of the tables does not matter.
@@ -10,6 +10,7 @@ from django.apps import apps
 from django.contrib.sessions.models import Session
 from django.db import DEFAULT_DB_ALIAS, models, transaction
 
+from caseload.actions.act import By
 from caseload.errors import Refusal
 from caseload.models import Episode, Patient, Site, Staff
 
@@ -20,6 +21,28 @@ APPS: Final = ("caseload", "account", "mfa", "usersessions")
 def is_demo() -> bool:
     """Whether the demo is loaded here."""
     return Staff.objects.filter(demo=True).exists()
+
+
+def invented(by: By) -> bool:
+    """Whether a patient whom somebody adds here is invented: all are where the demo is loaded, none elsewhere.
+
+    Raises Refusal `demo-database` for a real person in the demo.
+    """
+    if by.staff and by.staff.demo:
+        return True
+    demo = is_demo()
+    if demo and by.staff:
+        raise Refusal("demo-database", "This database holds the demo. Wipe it first: python manage.py demo --wipe")
+    return demo
+
+
+def refuse_mixed() -> None:
+    """Raises Refusal `demo-and-real` where people of the demo and real ones stand side by side."""
+    people = {
+        demo for table in (Staff, Patient) for demo in table._base_manager.values_list("demo", flat=True).distinct()
+    }
+    if len(people) > 1:
+        raise Refusal("demo-and-real", "The demo and a real service are mixed here. They are never kept together.")
 
 
 def real_rows() -> dict[str, int]:

@@ -187,9 +187,16 @@ def dangling(said: list[bytes]) -> None:
     assert changed == 1
 
 
+def mixed(said: list[bytes]) -> None:
+    """One of the patients is the demo's, the staff are real."""
+    place = next(number for number, line in enumerate(said) if b"Neill" in line)
+    said[place] = said[place].replace(b"false", b"true")
+
+
 @pytest.mark.parametrize(
     ("change", "says"),
     [
+        (mixed, "a real service are mixed"),
         (twice, "refuses a row of caseload_holiday"),
         (dangling, "refers to one that is not in the file"),
         (no_site, "caseload_sites"),

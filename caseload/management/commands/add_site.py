@@ -8,7 +8,9 @@ from django.utils import timezone
 
 from caseload.actions.act import By
 from caseload.actions.people import LONDON, add_site
+from caseload.actions.wiping import is_demo
 from caseload.errors import Refusal
+from caseload.models import Site
 from caseload.reads.sessions import on_closed_days
 from caseload.wording.dates import say_date
 
@@ -29,6 +31,8 @@ class Command(BaseCommand):
     ) -> None:
         now = timezone.now()
         by = By(None, now, timezone.localdate(now))
+        if is_demo() and not Site.objects.filter(name=name).exists():
+            raise CommandError("This database holds the demo. Wipe it first: python manage.py demo --wipe")
         try:
             site = add_site(name, by=by, region=region, weekdays=weekdays, telephone=telephone, zone=zone)
         except Refusal as refusal:

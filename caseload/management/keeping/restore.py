@@ -9,6 +9,7 @@ from typing import NamedTuple
 from django.db import DatabaseError, connection, transaction
 
 from caseload.actions import triggers
+from caseload.actions.wiping import refuse_mixed
 from caseload.errors import Refusal
 from caseload.management.keeping import doubtful, files, load, state
 from caseload.management.keeping.dump import last_line_of
@@ -30,7 +31,7 @@ def restore(file: Path, *, now: datetime, compare: bool = True, hold: bool = Tru
     """Load a backup. Whatever goes wrong, even the end of this process, leaves the database as it was.
 
     Raises Refusal `not-a-backup`, `damaged-backup`, `no-file`, `newer-backup`, `newer-release`, `not-empty`,
-    `row-refused`, `not-the-same`; DatabaseError where there is no room.
+    `row-refused`, `not-the-same`, `demo-and-real`; DatabaseError where there is no room.
     """
     checked = files.check(file)
     state.refuse_newer(f"This backup (release {checked.heading.release})", checked.heading.migrations)
@@ -46,6 +47,7 @@ def restore(file: Path, *, now: datetime, compare: bool = True, hold: bool = Tru
         migrated = state.bring_up_to_date()
         load.set_keys(table for table in checked.heading.tables if table.name in connection.introspection.table_names())
         load.refuse_unpaired()
+        refuse_mixed()
         triggers.install()
         held = doubtful.hold(now) if hold else 0
     return Restored(checked.heading, compare, migrated, held)
