@@ -11,6 +11,11 @@ PAGES = (
 )  # fmt: skip
 
 
+@pytest.fixture(autouse=True)
+def cheap(settings) -> None:
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
 @pytest.mark.parametrize("address", PAGES)
 def test_nobody_sees_a_page_without_signing_in(clinic, client, address):
     assert client.get(address).url == f"/sign-in/?next={address}"
