@@ -275,6 +275,8 @@ _WAITS: Final = {
     "filing-report": Address(Thing.MONTH, (Act.WAITS_READ,)),
     "waits-report": Address(read=(Act.WAITS_READ,)),
     "need": Address(read=(Act.WAITS_READ,)),
+    "trail": _form(Thing.NONE, Act.TRAIL_READ),
+    "trail-check": _press(Thing.NONE, Act.TRAIL_READ),
 }
 _RULES: Final = {
     "rules": _looked_at(),
@@ -288,6 +290,6 @@ _RULES: Final = {
     "episode-rules": _form(Thing.EPISODE, Act.EPISODE_MOVE_RULES),
 }
 ADDRESSES: Final[dict[str, Address]] = {
-    **_PUBLIC, **_SIGN_IN, **_OWN_SIGN_IN, **_LISTS, **_RECORD, **_CARE, **_BOOKING, **_NOTICES, **_ROOM, **_PEOPLE, **_INTAKE,
-    **_OWN, **_WAITS, **_RULES,
+    **_PUBLIC, **_SIGN_IN, **_OWN_SIGN_IN, **_LISTS, **_RECORD, **_CARE, **_BOOKING, **_NOTICES, **_ROOM, **_PEOPLE,
+    **_INTAKE, **_OWN, **_WAITS, **_RULES,
 }  # fmt: skip
