@@ -51,9 +51,9 @@ def correct(episode: Episode, *, by: By, version: int | None, **changes: Any) ->
 
 
 @act(Act.EPISODE_MOVE_RULES)
-def move_rules(episode: Episode, rules: RuleSet, *, by: By) -> Episode:
+def move_rules(episode: Episode, rules: RuleSet, *, by: By, version: int | None = None) -> Episode:
     """Pin the episode to another version of the rules."""
-    fresh(episode, None)
+    fresh(episode, version)
     moved = apply(episode, {"rules": rules})
     trail(Act.EPISODE_MOVE_RULES, episode, by=by, patient_id=episode.patient_id, changed=moved | settle(episode))
     return episode

@@ -36,6 +36,12 @@ def sets_to_show() -> list[tuple[Row, RuleSet]]:
     return [(row, rules_of(row)) for row in sorted(rows, key=lambda row: row.retired_at is not None)]
 
 
+def set_named(text: str) -> Row | None:
+    """The signed-off version that is called so, such as “two-week 1”."""
+    name, _space, version = text.rpartition(" ")
+    return Row.objects.filter(name=name, version=version, signed_at__isnull=False).select_related("signed_by").first()
+
+
 def next_version(name: str) -> str:
     """The number of the next version of a set, as text."""
     versions = Row.objects.filter(name=name).values_list("version", flat=True)

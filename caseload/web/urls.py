@@ -11,15 +11,18 @@ from caseload.web.routes_intake import intake
 from caseload.web.routes_jobs import jobs
 from caseload.web.routes_need import need
 from caseload.web.routes_notices import notice_pages
+from caseload.web.routes_people import people_pages
 from caseload.web.routes_privacy import privacy_pages
 from caseload.web.routes_record import record
+from caseload.web.routes_rules import rule_pages
 from caseload.web.routes_sessions import people_and_sessions
 from caseload.web.routes_sheet import sheets
 from caseload.web.routes_sign_in import sign_in_pages
 from caseload.web.routes_to_book import to_book
+from caseload.web.routes_trail import trail_pages
 from caseload.web.routes_visits import visits
 from caseload.web.routes_waits import waits
-from caseload.web.views import caseload, drafts, health, help, metrics, overdue, rules, search, sign_in, today
+from caseload.web.views import caseload, drafts, health, help, metrics, overdue, search, sign_in, today
 
 urlpatterns = [
     path("livez", health.livez, name="livez"),
@@ -32,7 +35,6 @@ urlpatterns = [
     path("caseload/", caseload.show, name="caseload"),
     path("overdue/", overdue.show, name="overdue"),
     path("search/", search.show, name="search"),
-    path("rules/", rules.show, name="rules"),
     path("drafts/throw-away/", drafts.throw_away, name="draft-throw-away"),
     path("help/", help.show, name="help"),
     *intake,
@@ -43,6 +45,7 @@ urlpatterns = [
     *sheets,
     *jobs,
     *people_and_sessions,
+    *people_pages,
     *to_book,
     *diary_pages,
     *notice_pages,
@@ -50,5 +53,7 @@ urlpatterns = [
     *filing,
     *need,
     *fill,
+    *trail_pages,
+    *rule_pages,
     *privacy_pages,
 ]

@@ -43,3 +43,17 @@ def say_days(days: int) -> str:
         return _("target as it is, window changed")
     many = ngettext("%(count)d day", "%(count)d days", abs(days)) % {"count": abs(days)}
     return (_("%(days)s later") if days > 0 else _("%(days)s earlier")) % {"days": many}
+
+
+def say_number(number: int | None, there: bool) -> str:
+    """A number of a rule; a dash where the rule is not there, “none” where it says no day."""
+    return "–" if not there else _("none") if number is None else str(number)
+
+
+def say_difference(was: int | None, now: int | None, before: bool, after: bool) -> str:
+    """What differs as a word and a number: “3 more”, “2 fewer”, “new rule”."""
+    if not before or not after:
+        return _("new rule") if after else _("rule taken out")
+    if was is None or now is None:
+        return _("now set") if was is None else _("no longer set")
+    return _("%(count)d more") % {"count": now - was} if now > was else _("%(count)d fewer") % {"count": was - now}

@@ -7,15 +7,17 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
-from caseload.access import Act
+from caseload.access import Act, may
 from caseload.actions import episodes
+from caseload.actions.act import By
 from caseload.actions.looks import looked
-from caseload.models import Episode, Patient, Site
+from caseload.models import Episode, Patient, RuleSet, Site
 from caseload.reads.episode import EpisodePage, episode_page
 from caseload.reads.measured import measured_of
 from caseload.reads.needless import needless
 from caseload.reads.notices_of import notices_of
 from caseload.reads.particulars import facts_in_words, warnings_of
+from caseload.reads.rule_changes import newer_than
 from caseload.reads.rules import in_force
 from caseload.reads.undoable import undoable
 from caseload.timetable.terms import Lock
@@ -42,6 +44,7 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
         "written": notices_of(episode.patient, episode),
     }
     context |= {
+        "newer": _newer(episode, by),
         "measured": (known := measured_of(episode)),
         "charts": charts(known.series, episode.surgery_on),
         "needless": needless(episode.patient_id, by.today),
@@ -50,6 +53,12 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
     }
     context["warnings"] += [*warnings_of(episode, page.timetable.marks), *page.to_countersign]
     return render(request, "episode/page.html", context)
+
+
+def _newer(episode: Episode, by: By) -> RuleSet | None:
+    """The version that is in force instead of its own, for whoever may move it there."""
+    able = may(by.roles, Act.EPISODE_MOVE_RULES) and not episode.ended_on
+    return newer_than(episode.rules) if able else None
 
 
 @require_http_methods(FORM_METHODS)

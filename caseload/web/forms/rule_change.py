@@ -1,0 +1,98 @@
+"""Changing rules: why, the numbers, the second signature."""
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+from typing import Any, NamedTuple
+
+from django import forms
+from django.forms.boundfield import BoundField
+
+from caseload.errors import Refusal
+from caseload.timetable.rule import When
+from caseload.timetable.rules import RuleSet
+from caseload.timetable.versions import Count, Kind, counts, revised
+from caseload.web.forms.fields import LineField
+from caseload.web.forms.record import OWN, RecordForm
+from caseload.wording.rules import say_count
+
+
+class ProposalForm(RecordForm):
+    """Why the rules should change."""
+
+    why = LineField(label="Why", most=200, help_text="What the clinic agreed, and with whom.")
+    groups = (("Why", ("why",)),)
+
+
+class SignForm(RecordForm):
+    """Who signs as the second; both are left empty by a lead who did not propose it and signs now."""
+
+    surgeon = LineField(label="Surgeon who signed", most=80, required=False)
+    how = LineField(
+        label="How", most=80, required=False, help_text="Where their signature is, such as a letter and its day."
+    )
+    move = forms.BooleanField(
+        label="Move the open episodes to it too", required=False,
+        help_text="Without this they keep the version that they have, and can be moved later.",
+    )  # fmt: skip
+
+
+class WithdrawForm(RecordForm):
+    """Nothing to fill in."""
+
+
+class RuleFields(NamedTuple):
+    """The fields of one rule, or of the whole set where `kind` is None."""
+
+    kind: Kind | None
+    when: When | None
+    fields: Sequence[BoundField]
+
+
+class CountsForm(RecordForm):
+    """Every number of a copy that may be changed, named by its place."""
+
+    def __init__(self, data: Any = None, *, rules: RuleSet, **options: Any) -> None:
+        self.rules, self.counts = rules, counts(rules)
+        super().__init__(data, **options)
+        for count in self.counts:
+            self.fields[count.place] = _field(count)
+            self.initial.setdefault(count.place, count.value)
+
+    def by_rule(self) -> Iterator[RuleFields]:
+        for (kind, when, _), found in groupby(self.counts, lambda count: (count.kind, count.when, _rule(count))):
+            yield RuleFields(kind, when, [self[count.place] for count in found])
+
+    def numbers(self) -> dict[str, int | None]:
+        """Those that were changed, by place."""
+        return {count.place: now for count in self.counts if (now := self.cleaned_data[count.place]) != count.value}
+
+    def clean(self) -> dict[str, Any]:
+        """A window that goes back is told of at its rule's target; whatever else is unsound, on top."""
+        said = super().clean() or {}
+        if not self.errors:
+            try:
+                revised(self.rules, {place: said[place] for place in said if place not in OWN}, self.rules.version)
+            except Refusal as refusal:
+                self.add_error(self._place_of(refusal), forms.ValidationError(refusal.message, refusal.code))
+        return said
+
+    def _place_of(self, refusal: Refusal) -> str | None:
+        """The field that a refusal such as `follow_ups[0] (stitches-out).target` means."""
+        rule, _dot, name = str(refusal.details.get("field") or "").partition(" ")
+        place = f"{rule.replace('[', '.').replace(']', '')}.{name.rpartition('.')[2]}"
+        return place if place in self.fields else None
+
+
+def _rule(count: Count) -> str:
+    return ".".join(count.place.split(".")[:2]) if count.kind else ""
+
+
+def _field(count: Count) -> forms.IntegerField:
+    return forms.IntegerField(
+        label=say_count(count.name), min_value=0, max_value=count.most, required=not count.may_be_empty,
+        widget=forms.TextInput({"inputmode": "numeric", "size": 4, "maxlength": 4}),
+        error_messages={
+            "invalid": "Give a whole number.", "required": "Give a whole number.",
+            "min_value": "Give 0 or more.", "max_value": f"Give {count.most} at most.",
+        },
+    )  # fmt: skip

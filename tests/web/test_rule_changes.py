@@ -1,0 +1,90 @@
+"""The pages on which a lead changes rules, and what an episode shows of its version."""
+
+import pytest
+
+from caseload.actions import jobs
+from caseload.models import Job, RuleChange, RuleSet, Staff
+from tests import scenario
+from tests.web.posting import held
+
+LATEST = "follow_ups.0.latest"
+
+
+def text(answer) -> str:
+    return " ".join(answer.content.decode().split())
+
+
+@pytest.fixture
+def change(clinic, lead) -> str:
+    """The address of a copy in which the latest day of the first rule is 15."""
+    begun = lead.post("/rules/changes/new/?set=two-week 1", {"why": "agreed with the surgeons"})
+    lead.post(begun.url, held(lead.get(begun.url).context["form"]) | {LATEST: "15"})
+    return begun.url
+
+
+def count(lead, change) -> None:
+    job = Job.objects.get(code=lead.post(f"{change}effect/").url.split("/")[2])
+    assert jobs.run_job(job.pk)
+
+
+def test_the_whole_way_from_a_copy_to_the_episodes_that_are_moved(clinic, lead, sign_in, change):
+    episode = clinic.episode()
+    count(lead, change)
+    page = text(lead.get(change))
+    assert "1 open episode looked at" in page and "<b>1 would move</b>" in page and "1 fewer" in page
+    second = sign_in(Staff.objects.create(username="sten", name="Sten Marsh", password=None, is_lead=True))
+    signing = second.get(f"{change}sign/").context["form"]
+    assert second.post(f"{change}sign/", held(signing) | {"move": "on"}).url == change
+    assert jobs.run_job(Job.objects.get(kind="rules-move").pk)
+    episode.refresh_from_db()
+    assert str(episode.rules) == "two-week 2" and "15" in text(lead.get("/rules/"))
+
+
+def test_a_window_that_goes_back_is_told_of_at_its_number(clinic, lead, change):
+    typed = held(lead.get(change).context["form"]) | {"follow_ups.0.target": "19"}
+    answer = lead.post(change, typed)
+    assert answer.status_code == 422 and "out of order" in text(answer)
+    assert answer.context["form"]["follow_ups.0.target"].value() == "19"
+
+
+@pytest.mark.parametrize("typed", ["", "-1", "1e3", "9999", "½", "x"])
+def test_nonsense_for_a_number_is_told_of_and_nothing_is_saved(clinic, lead, change, typed):
+    answer = lead.post(change, held(lead.get(change).context["form"]) | {LATEST: typed})
+    assert answer.status_code == 422 and RuleChange.objects.get().body["follow_ups"][0]["latest"] == 15
+
+
+def test_whoever_proposed_it_cannot_sign_alone(clinic, lead, change):
+    count(lead, change)
+    answer = lead.post(f"{change}sign/", held(lead.get(f"{change}sign/").context["form"]))
+    assert answer.status_code == 422 and "somebody else signs" in text(answer) and RuleSet.objects.count() == 1
+
+
+def test_two_versions_stand_side_by_side(clinic, therapist):
+    scenario.rules("ten-to-fourteen")
+    page = text(therapist.get("/rules/side-by-side/?before=two-week 1&after=ten-to-fourteen 1"))
+    assert "rules differ" in page and "fewer" in page
+    assert therapist.get("/rules/side-by-side/?before=none&after=two-week 1").status_code == 404
+
+
+def test_the_episode_shows_which_rules_it_has_and_a_lead_moves_it(clinic, lead, therapist, change):
+    episode = clinic.episode()
+    assert "two-week 1" in text(therapist.get(f"/episodes/{episode.code}/"))
+    count(lead, change)
+    signing = lead.get(f"{change}sign/").context["form"]
+    lead.post(f"{change}sign/", held(signing) | {"surgeon": "Miss R. Lanyon", "how": "letter of 30 March"})
+    own = f"/episodes/{episode.code}/rules/"
+    assert own in text(lead.get(f"/episodes/{episode.code}/")) and own not in text(
+        therapist.get(f"/episodes/{episode.code}/")
+    )
+    moves = lead.post(own, held(lead.get(own).context["form"]) | {"preview": "1"})
+    assert "What saving changes" in text(moves) and "Stitches out" in text(moves)
+    lead.post(own, held(lead.get(own).context["form"]))
+    episode.refresh_from_db()
+    assert str(episode.rules) == "two-week 2"
+    assert lead.get(own).status_code == 404
+
+
+def test_only_a_lead_changes_rules(clinic, therapist, admin, change):
+    for client in (therapist, admin):
+        assert client.get(change).status_code == 403 and client.post(f"{change}withdraw/").status_code == 403
+        assert "Change these rules" not in text(client.get("/rules/"))
