@@ -5,6 +5,7 @@ from html import escape
 
 from django.utils.safestring import SafeString, mark_safe
 
+from caseload.access.people import Presence
 from caseload.timetable.terms import Headline, Lock, Status
 from caseload.wording import label
 from caseload.wording.speech import Speech
@@ -30,6 +31,10 @@ SHAPES: dict[StrEnum, str] = {
     Lock.TRIMMED: "shut",
     Lock.INSTRUCTION: "shut",
     Lock.DAY: "ring",
+    Presence.INVITED: "ring",
+    Presence.ACTIVE: "disc",
+    Presence.WITHOUT_PASSWORD: "half",
+    Presence.GONE: "dash",
 }
 URGENT = frozenset({Headline.RED_FLAG, Headline.SAFETY_ALERT})
 

@@ -6,6 +6,7 @@ from typing import Final
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
+from caseload.access.people import Presence
 from caseload.booking.good import Fault
 from caseload.booking.notices import Channel, NoticeKind
 from caseload.measures import terms as measures
@@ -135,6 +136,12 @@ LABELS: Final[dict[type[StrEnum], Words]] = {
         "review": _("review in some days"),
         "refer-back": _("refer back"),
         "discharge": _("discharge"),
+    },
+    Presence: {
+        "invited": _("invited"),
+        "active": _("active"),
+        "without-password": _("has to choose a password"),
+        "gone": _("no longer here"),
     },
     terms.Owner: {"therapist": _("therapist"), "admin": _("booking admin"), "lead": _("lead therapist")},
     terms.Headline: {

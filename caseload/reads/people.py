@@ -1,0 +1,89 @@
+"""Who works here and how they sign in; what somebody who leaves has in hand, for others to take over."""
+
+from datetime import date, datetime
+from typing import Final, NamedTuple
+
+from allauth.mfa.models import Authenticator
+from allauth.usersessions.models import UserSession
+from django.contrib.sessions.models import Session as SignedIn
+from django.db.models import Count, Exists, OuterRef, Q
+
+from caseload.models import Absence, Episode, Session, Staff, WeeklySession
+from caseload.reads.passwords import FACTORS
+from caseload.reads.weeks import in_force_from
+
+SHOWN: Final = 12
+"""So many sessions to come are named; the others are counted."""
+
+
+class Person(NamedTuple):
+    staff: Staff
+    second_factor: bool
+
+
+class People(NamedTuple):
+    here: list[Person]
+    gone: list[Person]
+
+
+class SigningIn(NamedTuple):
+    """`app`: codes from an app are set up; `passkeys` and `sessions` are how many."""
+
+    app: bool
+    passkeys: int
+    sessions: int
+
+    @property
+    def second_factor(self) -> bool:
+        return self.app or self.passkeys > 0
+
+
+class InHand(NamedTuple):
+    """Open episodes, weekly sessions, dated sessions to come with how many visits are `booked` in each, and absences of
+    others that this person covers."""
+
+    episodes: int
+    weeks: list[WeeklySession]
+    sessions: list[Session]
+    covers: list[Absence]
+
+    def __bool__(self) -> bool:
+        return any(self)
+
+    @property
+    def first(self) -> list[Session]:
+        return self.sessions[:SHOWN]
+
+    @property
+    def more(self) -> int:
+        return len(self.sessions) - len(self.first)
+
+    @property
+    def booked(self) -> int:
+        return sum(row.booked for row in self.sessions)  # type: ignore[attr-defined]
+
+
+def people() -> People:
+    """Everybody who ever worked here, in one query."""
+    held = Exists(Authenticator.objects.filter(user=OuterRef("pk"), type__in=FACTORS))
+    rows = [Person(staff, staff.held) for staff in Staff.objects.annotate(held=held)]
+    return People([row for row in rows if row.staff.is_active], [row for row in rows if not row.staff.is_active])
+
+
+def signing_in_of(staff: Staff, at: datetime) -> SigningIn:
+    kinds = list(Authenticator.objects.filter(user=staff, type__in=FACTORS).values_list("type", flat=True))
+    live = SignedIn.objects.filter(expire_date__gt=at).values("session_key")
+    sessions = UserSession.objects.filter(user=staff, session_key__in=live).count()
+    return SigningIn(Authenticator.Type.TOTP in kinds, kinds.count(Authenticator.Type.WEBAUTHN), sessions)
+
+
+def in_hand_of(staff: Staff, today: date) -> InHand:
+    """Four queries."""
+    booked = Count("appointments", filter=Q(appointments__live=True, appointments__outcome=""))
+    sessions = Session.objects.filter(therapist=staff, live=True, on__gte=today).annotate(booked=booked)
+    return InHand(
+        Episode.objects.open().filter(therapist=staff).count(),
+        list(WeeklySession.objects.filter(in_force_from(today), therapist=staff).select_related("site", "therapist")),
+        list(sessions.select_related("site")),
+        list(Absence.objects.filter(cover=staff, ends_on__gte=today).select_related("therapist")),
+    )
