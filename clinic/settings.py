@@ -227,7 +227,7 @@ STORAGES = {
 CACHES: dict[str, Any] = {"default": {"BACKEND": "django.core.cache.backends.db.DatabaseCache", "LOCATION": "cache"}}
 CACHES["default"]["OPTIONS"] = {"MAX_ENTRIES": 100_000}  # so that nobody pushes a count of tries out by filling it
 SESSION_COOKIE_AGE = 12 * 3600  # a long working day from signing in, however much is done in it
-SESSION_ENGINE = "django.contrib.sessions.backends.db"
+SESSION_ENGINE = "caseload.web.sealed_sessions"
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 
 # A __Host- cookie is bound to this host and to TLS by the browser; on plain loopback no browser would keep it.

@@ -2,9 +2,9 @@
 whatever second factor their role needs."""
 
 from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
-from django.contrib.sessions.backends.db import SessionStore
 
 from caseload.models import Staff
+from caseload.web.sealed_sessions import SessionStore
 from caseload.web.staying import SECOND, SEEN
 
 NEVER_IDLE = 1e12
