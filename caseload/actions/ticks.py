@@ -10,6 +10,7 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from typing import NamedTuple
 
+from django.contrib.sessions.models import Session
 from django.db import transaction
 from django.db.models.functions import Now
 
@@ -61,11 +62,17 @@ def forget_pulses(now: datetime) -> None:
     Pulse.objects.filter(at__lt=now - PULSES_KEPT).delete()
 
 
+def forget_sessions(now: datetime) -> None:
+    """A session that has run out is of nobody."""
+    Session.objects.filter(expire_date__lt=now).delete()
+
+
 SCHEDULE: dict[str, tuple[Rhythm, Callable[[datetime], object]]] = {
     "forget-drafts": (every(hours=6), forget_old),
     "forget-files": (every(hours=1), forget_files),
     "forget-keys": (every(hours=6), forget_keys),
     "forget-pulses": (every(hours=6), forget_pulses),
+    "forget-sessions": (every(hours=6), forget_sessions),
     "forget-uploads": (every(hours=6), forget_old_uploads),
     "make-sessions": (nightly(hour=1), make_nightly),
     "nightly-rederive": (nightly(hour=2), ask_nightly),
