@@ -21,6 +21,7 @@ from caseload.actions.jobs import forget_files
 from caseload.actions.notices import withdraw_expired
 from caseload.actions.rederive import ask_nightly
 from caseload.actions.sealing import seal
+from caseload.actions.trail_files import check_nightly
 from caseload.actions.turns import in_turn
 from caseload.models import Pulse, Submission, Tick
 
@@ -68,6 +69,7 @@ def forget_sessions(now: datetime) -> None:
 
 
 SCHEDULE: dict[str, tuple[Rhythm, Callable[[datetime], object]]] = {
+    "check-trail": (nightly(hour=3), check_nightly),
     "forget-drafts": (every(hours=6), forget_old),
     "forget-files": (every(hours=1), forget_files),
     "forget-keys": (every(hours=6), forget_keys),

@@ -15,12 +15,14 @@ TITLES: Final[Mapping[str, str | Promise]] = {
     "fill": lazy("Filling the diary"),
     "rules-effect": lazy("Counting what a change of rules would do"),
     "rules-move": lazy("Moving open episodes to other rules"),
+    "trail-file": lazy("Trail as a file"),
+    "trail-proof": lazy("Checking the seals of the trail"),
     "patient-file": lazy("Everything held on one patient"),
     "retention": lazy("Removing records whose time is over"),
 }
 
 
-IN_ROWS: Final = frozenset({"intake", "export"})
+IN_ROWS: Final = frozenset({"intake", "export", "trail-file"})
 """Kinds of work that are counted in rows of a list."""
 
 

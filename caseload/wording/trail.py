@@ -42,3 +42,26 @@ def say_fault(fault: Fault) -> str:
         return _("Block %(block)d: %(wrong)s.") % said
     said |= {"table": TABLES[fault.table], "row": fault.row}
     return _("Block %(block)d: %(table)s %(row)d %(wrong)s.") % said
+
+
+TAKEN_AWAY: Final = frozenset({"export", "intake-refused"})
+
+
+def is_taken_away(route: str) -> bool:
+    """Whether a look was no page but a file."""
+    return route in TAKEN_AWAY or route.endswith("-file")
+
+
+def say_look(route: str, rows: int) -> str:
+    """“looked at: episode”, “looked at a list: caseload, 25 rows”, “taken away as a file: caseload, 25 rows”."""
+    said = {"what": route.removesuffix("-file").replace("-", " ") or _("the planner"), "count": rows}
+    if is_taken_away(route):
+        said["what"] = said["what"] if not rows else _rows(said)
+        return _("taken away as a file: %(what)s") % said
+    if rows:
+        return _("looked at a list: %(rows)s") % {"rows": _rows(said)}
+    return _("looked at: %(what)s") % said
+
+
+def _rows(said: Mapping[str, object]) -> str:
+    return ngettext("%(what)s, %(count)d row", "%(what)s, %(count)d rows", int(str(said["count"]))) % said

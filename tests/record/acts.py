@@ -25,14 +25,17 @@ from caseload.actions import (
     patient_files,
     patients,
     people,
+    reach,
     referrals,
     rehousing,
     rehousing_together,
     retention,
     reviews,
+    rule_changes,
     service,
     sessions,
     sheets,
+    trail_files,
     undoing,
     visits,
     walk_ins,
@@ -50,8 +53,11 @@ from caseload.models import (
     Measurement,
     Notice,
     Patient,
+    RuleChange,
+    RuleSet,
     WeeklySession,
 )
+from caseload.timetable.effect import Effect
 from caseload.timetable.terms import AfterVisit, Ending, Outcome, Owner
 from tests.scenario import TODAY, Fernhollow, by, rules
 
@@ -63,8 +69,8 @@ CLOSED = {"kind": "wound", "on": date(2026, 4, 1), "source": "seen", "wound": "c
 FLAG = {"kind": "red-flag", "on": date(2026, 4, 1), "source": "seen", "note": "spreading redness"}
 
 
-def recorded(clinic: Fernhollow, said: dict[str, Any]) -> Finding:
-    return findings.record(clinic.episode(), by=by(clinic.therapist), **said)
+def recorded(clinic: Fernhollow, said: dict[str, Any], **facts: Any) -> Finding:
+    return findings.record(clinic.episode(**facts), by=by(clinic.therapist), **said)
 
 
 def visited(clinic: Fernhollow, by_: By | None = None):
@@ -188,6 +194,17 @@ def long_gone(clinic: Fernhollow, on: date = date(2017, 5, 2), **facts: Any) -> 
 
 Call = Callable[[Fernhollow, By], Any]
 
+
+def copied(clinic: Fernhollow, b: By, effect: bool = False) -> RuleChange:
+    """A copy of the rules with another number; what it would do is counted if asked for."""
+    base = RuleSet.objects.get(name="two-week", retired_at=None)
+    change = rule_changes.propose(base, by=b, why="agreed with the surgeons")
+    rule_changes.change_counts(change, by=b, version=1, numbers={"follow_ups.0.latest": 17})
+    if effect:
+        RuleChange.objects.update(effect=Effect().to_json(), effect_at=b.at)
+    return change
+
+
 CALLS: dict[Callable[..., Any], Call] = {
     patients.add: lambda c, b: patients.add(given="Ivo", family="Harrow", by=b),
     patients.correct: lambda c, b: patients.correct(
@@ -200,6 +217,14 @@ CALLS: dict[Callable[..., Any], Call] = {
     ),
     episodes.open_episode: lambda c, b: c.episode(),
     episodes.correct: lambda c, b: episodes.correct(c.episode(), by=b, version=1, surgery_on=date(2026, 3, 23)),
+    rule_changes.propose: lambda c, b: rule_changes.propose(c.rules, by=b, why="agreed with the surgeons"),
+    rule_changes.change_counts: lambda c, b: copied(c, b),
+    rule_changes.withdraw: lambda c, b: rule_changes.withdraw(copied(c, b), by=b),
+    rule_changes.ask_effect: lambda c, b: rule_changes.ask_effect(copied(c, b), by=b),
+    rule_changes.sign: lambda c, b: rule_changes.sign(
+        copied(c, b, effect=True), by=b, version=None, surgeon="Miss R. Lanyon", how="letter"
+    ),
+    rule_changes.ask_move: lambda c, b: rule_changes.ask_move(c.rules, by=b),
     episodes.move_rules: lambda c, b: episodes.move_rules(c.episode(), rules("ten-to-fourteen"), by=b),
     episodes.close: lambda c, b: episodes.close(
         c.episode(), by=b, version=1, how=Ending.TRANSFERRED, on=TODAY, received_by="Another hand clinic"
@@ -216,7 +241,7 @@ CALLS: dict[Callable[..., Any], Call] = {
     findings.record_visit: lambda c, b: findings.record_visit(c.episode(), by=b, sayings=[CLOSED, FLAG]),
     findings.correct: lambda c, b: findings.correct(recorded(c, CLOSED), by=b, wound="not-closed"),
     findings.withdraw: lambda c, b: findings.withdraw(recorded(c, CLOSED), by=b, why="wrong hand"),
-    findings.countersign: lambda c, b: findings.countersign(recorded(c, REPORT), by=b),
+    findings.countersign: lambda c, b: findings.countersign(recorded(c, REPORT, therapist=None), by=b),
     findings.escalate: lambda c, b: findings.escalate(recorded(c, FLAG), by=b, to="on-call surgeon"),
     findings.close_red_flag: lambda c, b: findings.close_red_flag(
         recorded(c, FLAG), by=b, escalated_to="on-call surgeon", outcome="antibiotics, seen next day"
@@ -292,6 +317,9 @@ CALLS: dict[Callable[..., Any], Call] = {
     retention.remove: lambda c, b: retention.remove(long_gone(c), by=b),
     patient_files.take: lambda c, b: patient_files.take(c.patient(), by=b, why="asked for by the patient"),
     filing.file_month: lambda c, b: (c.episode(), filing.file_month(date(2026, 3, 1), by=b)),
+    trail_files.ask: lambda c, b: trail_files.ask(by=b, rows=2, kind="csv", query={}),
+    trail_files.check: lambda c, b: trail_files.check(by=b),
+    reach.open_with_reason: lambda c, b: reach.open_with_reason(c.episode().patient, why="on call tonight", by=b),
     looks.exported: lambda c, b: looks.exported(by=b, route="caseload", rows=3),
     service.add_closure: lambda c, b: (booked(c), shut(c, b)),
     service.remove_closure: lambda c, b: service.remove_closure(shut(c, by()), by=b),

@@ -9,12 +9,13 @@ from tests.web.fuzz import NONSENSE, ask_nonsense, encodable, post_nonsense
 LISTS = (
     "/caseload/", "/overdue/", "/today/", "/rules/", "/search/", "/help/", "/sign-in/", "/to-book/", "/diary/",
     "/rehousing/", "/sessions/", "/waits/", "/waits/patients/",
-    "/waits/report/", "/waits/months/", "/need/", "/fill/",
+    "/waits/report/", "/waits/months/", "/need/", "/fill/", "/trail/",
 )  # fmt: skip
 NAMES = (
     "sort", "page", "per", "site", "therapist", "headline", "owner", "state", "suture", "planned", "name", "set",
     "text", "on", "of", "as", "moving", "row", "kind", "session",
     "clock", "period", "first", "last", "surgeon", "priority", "by", "which", "group", "year", "slots",
+    "who", "what", "act", "patient", "before",
 )  # fmt: skip
 SORTS = ("-", "--day", "day,-day", ",,,", "patient__given", "?", "id", "line", "-state,therapist,hand", "x" * 5000)
 

@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from caseload.access import Act
-from caseload.actions import jobs, list_files, patient_files, sheets
+from caseload.actions import jobs, list_files, patient_files, sheets, trail_files
 from caseload.actions.looks import looked
 from caseload.models import Episode, FillPlan, IntakeBatch, Job, JobFile, JobState, Patient
 from caseload.reads.jobs import MOST, seen_by
@@ -16,7 +16,7 @@ from caseload.web.clock import by_of, now, staff_of
 from caseload.web.paging import with_changes
 from caseload.web.views.answering import allow, press, route_of
 
-FILED = {list_files.KIND, sheets.KIND, patient_files.KIND}
+FILED = {list_files.KIND, sheets.KIND, patient_files.KIND, trail_files.FILE}
 """Kinds of work that make a file."""
 FILL = "fill"
 LOOK_AGAIN_SECONDS = 2

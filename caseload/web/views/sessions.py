@@ -31,6 +31,7 @@ def show(request: HttpRequest) -> HttpResponse:
         "closed": read.on_closed_days(by.today),
         "last_dated": read.last_dated(),
         "may_save_week": may(by.roles, Act.WEEK_SAVE),
+        "may_read_trail": may(by.roles, Act.TRAIL_READ),
     }
     return render(request, "sessions/page.html", context)
 
