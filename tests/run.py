@@ -40,6 +40,7 @@ ON_SQLITE = (
     "web/test_record_dates.py", "web/test_record_episodes.py", "web/test_record_findings.py",
     "web/test_record_pages.py", "web/test_record_patients.py", "web/test_record_roles.py", "web/test_red_flags.py",
     "web/test_rehousing.py", "web/test_rehousing_moving.py", "web/test_rules_page.py", "web/test_saved_visit.py",
+    "web/test_idle_lock.py", "web/test_second_factor.py", "web/test_sessions_of_person.py",
     "web/test_sessions_pages.py", "web/test_sign_in.py", "web/test_staff_cautions.py", "web/test_to_be_told.py",
     "web/test_today_page.py", "web/test_today_sessions.py", "web/test_visit_page.py", "web/test_visit_whose.py",
     "web/test_wait_charts.py", "web/test_wait_charts_apart.py", "web/test_wait_files.py", "web/test_wait_patients.py",

@@ -69,11 +69,12 @@ def main(turns: int) -> None:
     from django.test.utils import setup_test_environment
 
     from caseload.models import Staff
+    from tests.signed_in import session_of
 
     setup_test_environment()
     fill(int(sys.argv[2]) if len(sys.argv) > 2 else WAITS)
     client = Client()
-    client.force_login(Staff.objects.get(username="lena"))
+    client.cookies["session"] = session_of(Staff.objects.get(username="lena"))
     with time_machine.travel(NOW, tick=True):
         for clock in CLOCKS:
             for period in PERIODS:

@@ -15,6 +15,7 @@ from caseload.web.answered import request_line, route_of
 from caseload.web.views import patient
 from clinic.logs import Discreet, formatter
 from tests.scenario import fernhollow
+from tests.signed_in import session_of
 
 CODE, TYPED = "k3v9q7hx2m4p", "Ottoline Quillfeather"
 
@@ -85,7 +86,7 @@ def test_nothing_that_was_typed_or_quoted_is_left_in_the_log(db, kept, monkeypat
         raise ValueError(f"duplicate key (family)=({hidden})")
 
     client = Client(raise_request_exception=False)
-    client.force_login(fernhollow().lead)
+    client.cookies["session"] = session_of(fernhollow().lead)
     monkeypatch.setattr(patient, "patient_at", fail)
     assert client.get(f"/patients/{CODE}/").status_code == 500
     client.post("/search/", {"text": TYPED})

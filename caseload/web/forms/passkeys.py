@@ -17,6 +17,7 @@ from django.core.exceptions import ValidationError
 
 from caseload.web.forms.sign_in import Plain
 
+LONGEST: Final = 16 * 1024
 OTHER_SHAPE: Final = (AttributeError, Cut, IndexError, KeyError, TypeError, ValueError)
 
 
@@ -52,6 +53,13 @@ class PasskeyForm(Plain, AddWebAuthnForm):
 
     passwordless = None
     name = forms.CharField(label="What to call it", max_length=60, required=False)
+
+    def clean_credential(self) -> Any:
+        """It is kept as it came: no more than a device says, and nothing that PostgreSQL cannot hold."""
+        typed = str(self.data.get("credential", ""))
+        if len(typed) > LONGEST or "\\u0000" in typed:
+            raise ValidationError("This passkey did not fit.", code="incorrect_code")
+        return self.cleaned_data["credential"]
 
     def clean(self) -> dict[str, Any]:
         self.cleaned_data["passwordless"] = True
