@@ -90,10 +90,17 @@ class Address:
             return Answer.REASON
         return Answer.NOT_FOUND if self.holds in OF_A_PERSON else Answer.AS_OWN
 
+    def asked(self, method: str) -> Asked:
+        """What a method asks for; nothing where the address does not answer to it."""
+        return self.read if method in ("GET", "HEAD") else self.send if method == "POST" else ()
+
+    @property
+    def methods(self) -> list[str]:
+        return (["GET", "HEAD"] if self.read else []) + (["POST"] if self.send else [])
+
     def able(self, method: str) -> frozenset[Owner]:
-        """The roles that get in with a method; those that no row answers to are left to the page to refuse."""
-        asked = self.send if method == "POST" else self.read
-        return frozenset().union(*(self.roles if each is LOOK else ALLOWED[each] for each in asked)) or ANYBODY
+        """The roles that get in with a method."""
+        return frozenset().union(*(self.roles if each is LOOK else ALLOWED[each] for each in self.asked(method)))
 
     def admits(self, roles: Set[Owner], method: str) -> bool:
         return self.public or not self.able(method).isdisjoint(roles)

@@ -9,10 +9,11 @@ from collections.abc import Callable
 from typing import Any, Final
 
 from django.db.models import QuerySet
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
 
 from caseload.access.addresses import ADDRESSES, Address, Answer, Thing
 from caseload.access.roles import not_allowed
+from caseload.errors import Refusal
 from caseload.models import Appointment, Episode, Notice, Patient, Referral, Staff, Visit
 from caseload.reads.reach import reach_of
 from caseload.web.answered import route_of
@@ -43,12 +44,14 @@ class Policy:
         row = ADDRESSES.get(route_of(request))
         if row is None:
             log.error("The address %s has no row in the table of addresses.", route_of(request))
-            return refusal_page(request, not_allowed(frozenset()))
+            return refusal_page(request, Refusal("not-allowed", "This address is not in use."))
+        method, staff = request.method or "", request.user
+        if not row.asked(method):
+            return HttpResponseNotAllowed(row.methods)
         if row.public:
             return None
-        staff = request.user
-        if not isinstance(staff, Staff) or not row.admits(staff.roles, request.method or ""):
-            return refusal_page(request, not_allowed(row.able(request.method or "")))
+        if not isinstance(staff, Staff) or not row.admits(staff.roles, method):
+            return refusal_page(request, not_allowed(row.able(method)))
         return _whose(request, row, staff, str(named.get("code", "")))
 
 

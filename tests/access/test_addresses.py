@@ -29,8 +29,10 @@ def test_plain_looking_is_for_the_roles_of_the_row():
     assert row.admits(ADMIN, "GET") and not row.admits(THERAPIST, "GET")
 
 
-def test_a_method_that_a_row_does_not_answer_is_left_to_the_page():
-    assert Address(read=(LOOK,)).able("POST") == frozenset(Owner)
+def test_nobody_gets_in_with_a_method_that_a_row_does_not_answer():
+    row = Address(read=(LOOK,))
+    assert row.methods == ["GET", "HEAD"] and not row.able("POST") and not row.able("DELETE")
+    assert Address(send=(LOOK,)).methods == ["POST"] and not Address(send=(LOOK,)).able("GET")
 
 
 @pytest.mark.parametrize("thing", Thing)
