@@ -189,4 +189,4 @@ def _batch_of(job: Job) -> IntakeBatch:
 
 
 def _by_of(job: Job) -> By:
-    return By(job.by, job.created_at, date.fromisoformat(job.asked["on"]))
+    return By(job.by, job.created_at, date.fromisoformat(job.asked["on"]), origin=f"job {job.code}")

@@ -53,7 +53,7 @@ def make_sessions(*, by: By, until: date | None = None) -> Made:
 
 
 def make_nightly(now: datetime) -> None:
-    make_sessions(by=By(None, now, timezone.localdate(now)))
+    make_sessions(by=By(None, now, timezone.localdate(now), origin="background"))
 
 
 def make(weeks: Iterable[WeeklySession], *, first: date, last: date) -> Made:

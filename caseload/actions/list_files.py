@@ -13,5 +13,5 @@ KIND: Final = "export"
 @act(Act.LIST_EXPORT)
 def ask(name: str, *, by: By, rows: int, **asked: Any) -> Job:
     """Ask for a list of `rows` rows as a file. That it is taken away is recorded now; whoever asks may fetch it."""
-    Look.objects.create(at=by.at, by=by.person, route=name, rows=rows)
+    Look.objects.create(at=by.at, by=by.person, route=f"{name}-file", rows=rows, origin=by.origin)
     return jobs.ask(KIND, by=by, list=name, staff=by.person.pk, on=by.today.isoformat(), **asked)

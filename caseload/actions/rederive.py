@@ -61,7 +61,8 @@ def rederive(*, by: By, mend: bool = True) -> Drift:
 def rederive_job(job: Job) -> Steps:
     """The same in steps, for the background. A run taken over goes on after the last step that was done."""
     drift = Drift(**{name: job.reached.get(name, 0) for name in Drift().counts()})
-    steps = _steps(drift, By(job.by, job.created_at, job.created_at.date()), mend=True, after=job.reached)
+    by = By(job.by, job.created_at, job.created_at.date(), origin=f"job {job.code}")
+    steps = _steps(drift, by, mend=True, after=job.reached)
     for done, (reached, do) in enumerate(steps):
         yield done, len(steps)
         do()
@@ -70,7 +71,7 @@ def rederive_job(job: Job) -> Steps:
 
 
 def ask_nightly(now: datetime) -> None:
-    ask("rederive", by=By(None, now, now.date()))
+    ask("rederive", by=By(None, now, now.date(), origin="background"))
 
 
 def _steps(drift: Drift, by: By, mend: bool, after: Mapping[str, int] = MappingProxyType({})) -> list[Step]:

@@ -126,7 +126,7 @@ def remove_if_over(patient: Patient, by: By) -> bool:
 
 def by_of(job: Job) -> By:
     now = timezone.now()
-    return By(Staff.objects.get(pk=job.asked["staff"]), now, timezone.localdate(now))
+    return By(Staff.objects.get(pk=job.asked["staff"]), now, timezone.localdate(now), origin=f"job {job.code}")
 
 
 def _said(job: Job) -> str:

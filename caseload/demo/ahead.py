@@ -8,7 +8,7 @@ from django.db.models import Count, Q
 from caseload.actions import absences, appointments, holds, rehousing, service, sessions
 from caseload.actions.act import By
 from caseload.demo.people import FERNHOLLOW, QUAY_STREET
-from caseload.demo.stage import Stage
+from caseload.demo.stage import ORIGIN, Stage
 from caseload.demo.today import come_in, drop_in, see_one
 from caseload.models import Appointment, Session, Slot, Told, UndoStep
 from caseload.reads.openings import need_of
@@ -22,7 +22,7 @@ A_WHILE = timedelta(minutes=15)
 
 def look_ahead(stage: Stage) -> None:
     """After the stories, as of now. Nothing is known of days beyond the holiday list."""
-    by = By(stage.lead, max(stage.now - A_WHILE, stage.by(stage.lead, stage.today, 0).at), stage.today)
+    by = By(stage.lead, max(stage.now - A_WHILE, stage.by(stage.lead, stage.today, 0).at), stage.today, origin=ORIGIN)
     days = stage.calendars[stage.sites[FERNHOLLOW].pk].next_open_days(stage.today, OPEN_DAYS)
     if len(days) < OPEN_DAYS:
         return

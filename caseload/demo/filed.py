@@ -5,7 +5,7 @@ from typing import Final
 
 from caseload.actions import filing, referrals
 from caseload.actions.act import By
-from caseload.demo.stage import Stage
+from caseload.demo.stage import ORIGIN, Stage
 from caseload.models import Referral
 from caseload.waits.rows import months_earlier
 
@@ -23,8 +23,8 @@ def file_a_month(stage: Stage) -> None:
     late = said.order_by("received_on", "pk").first()
     if late is None:
         return
-    filing.file_month(month, by=By(stage.lead, stage.now - timedelta(hours=2), stage.today))
-    by = By(stage.admin(_site(late, stage)), stage.now - timedelta(hours=1), stage.today)
+    filing.file_month(month, by=By(stage.lead, stage.now - timedelta(hours=2), stage.today, origin=ORIGIN))
+    by = By(stage.admin(_site(late, stage)), stage.now - timedelta(hours=1), stage.today, origin=ORIGIN)
     referrals.correct(late, by=by, version=None, received_on=late.received_on - PUT_RIGHT)
 
 

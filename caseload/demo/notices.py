@@ -11,7 +11,7 @@ from django.conf import settings
 from caseload.actions import notices, patients
 from caseload.actions.act import By
 from caseload.booking.notices import REMINDERS, Channel
-from caseload.demo.stage import Stage
+from caseload.demo.stage import ORIGIN, Stage
 from caseload.models import Appointment, Notice, NoticeState, Reached
 from caseload.outreach.letters import compose
 
@@ -37,7 +37,7 @@ def agree(stage: Stage) -> None:
     far = Appointment.objects.filter(untold_since_on__isnull=False, on__gte=stage.today + FAR)
     rows = far.filter(patient__interpreter=False).select_related("patient").order_by("on", "pk")
     for row, email in zip(rows, cycle((False, True)), strict=False):
-        patient, by = row.patient, By(stage.lead, stage.now, stage.today)
+        patient, by = row.patient, By(stage.lead, stage.now, stage.today, origin=ORIGIN)
         address = patient.email or f"{patient.search_key.replace(' ', '.')}@example.org"
         on_paper = {"email_consent": False, "postal_address": HOME.format(number=patient.pk % 90 + 1)}
         reached: dict[str, Any] = {"email": address, "email_consent": True} if email else on_paper
@@ -57,12 +57,12 @@ def catch_up(stage: Stage) -> None:
         ring(stage, done.filter(channel=Channel.CALL))
     news = due.filter(channel=Channel.EMAIL).exclude(kind__in=REMINDERS).first()
     if news:
-        notices.record_failure(news, by=By(None, stage.now, stage.today), error="refused", lasting=True)
+        notices.record_failure(news, by=By(None, stage.now, stage.today, origin=ORIGIN), error="refused", lasting=True)
 
 
 def send(stage: Stage, due: Iterable[Notice]) -> None:
     for notice in due:
-        by = By(None, notice.due_at + timedelta(seconds=2), stage.today)
+        by = By(None, notice.due_at + timedelta(seconds=2), stage.today, origin=ORIGIN)
         notices.record_sent(notice, by=by, to=notice.patient.email, text=compose(notice).body)
 
 
@@ -70,4 +70,4 @@ def ring(stage: Stage, due: Iterable[Notice]) -> None:
     for notice, reached in zip(due, cycle(CAME_OF_IT), strict=False):
         assert notice.appointment is not None
         admin = stage.admin(notice.appointment.site.name)
-        notices.log_call(notice, by=By(admin, notice.due_at + LONG_CALL, stage.today), reached=reached)
+        notices.log_call(notice, by=By(admin, notice.due_at + LONG_CALL, stage.today, origin=ORIGIN), reached=reached)

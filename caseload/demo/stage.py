@@ -16,6 +16,8 @@ from caseload.reads.calendars import calendars_of
 from caseload.timetable.calendar import OpenDays
 from caseload.timetable.terms import Owner
 
+ORIGIN = "command demo"
+"""Stands in the trail as where everything in it came from."""
 OPENED = timedelta(days=400)
 """So long ago the demo clinic opened: before its first patient."""
 PLAYED = timedelta(days=230)
@@ -44,7 +46,7 @@ class Stage:
     def by(self, person: Staff, day: date, minute: int) -> By:
         """The actor, so many minutes after the doors opened on a day, but never later than now."""
         opened = timezone.make_aware(datetime.combine(day, DOORS_OPEN))
-        return By(person, min(opened + timedelta(minutes=minute), self.now), day)
+        return By(person, min(opened + timedelta(minutes=minute), self.now), day, origin=ORIGIN)
 
     def theatre_runs(self, day: date) -> bool:
         """Surgery is done on the working days of the larger site."""
@@ -63,7 +65,7 @@ class Stage:
 
 def set_stage(now: datetime) -> Stage:
     """Open the two sites, load rules and holidays, employ the staff."""
-    opening = By(None, now - OPENED, timezone.localdate(now) - OPENED)
+    opening = By(None, now - OPENED, timezone.localdate(now) - OPENED, origin=ORIGIN)
     fernhollow = add_site(FERNHOLLOW, by=opening, region="GB-ENG", weekdays="01234", telephone="01632 960100")
     quay_street = add_site(QUAY_STREET, by=opening, region="GB-ENG", weekdays="0123", telephone="01632 960200")
     today, staff, sites = timezone.localdate(now), employ(), {FERNHOLLOW: fernhollow, QUAY_STREET: quay_street}

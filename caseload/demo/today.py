@@ -11,7 +11,7 @@ from caseload.booking.clock import instant_of
 from caseload.demo import looks
 from caseload.demo.examining import TAUGHT, Examination
 from caseload.demo.measuring import Hand
-from caseload.demo.stage import Stage
+from caseload.demo.stage import ORIGIN, Stage
 from caseload.models import Appointment, FollowUp
 from caseload.timetable.terms import FollowUpKind, Suture, Way
 
@@ -25,7 +25,7 @@ def come_in(stage: Stage, booked: Sequence[Appointment]) -> None:
     for held in booked:
         at = _starts_at(held) - EARLY
         if at <= stage.now:
-            appointments.arrive(held, by=By(stage.admin(held.site.name), at, stage.today))
+            appointments.arrive(held, by=By(stage.admin(held.site.name), at, stage.today, origin=ORIGIN))
 
 
 def see_one(stage: Stage, booked: Sequence[Appointment]) -> None:
@@ -35,7 +35,7 @@ def see_one(stage: Stage, booked: Sequence[Appointment]) -> None:
         rows = [each.follow_up for each in held.purposes.select_related("follow_up__episode", "follow_up__patient")]
         if over <= stage.now and held.way == Way.IN_PERSON and len(rows) == 1 and _is_plain(rows[0]):
             assert held.session is not None
-            _record(rows[0], By(held.session.therapist, over, stage.today), appointment=held)
+            _record(rows[0], By(held.session.therapist, over, stage.today, origin=ORIGIN), appointment=held)
             return
 
 
@@ -46,7 +46,7 @@ def drop_in(stage: Stage) -> None:
     row = next((row for row in open_now.select_related("episode", "patient") if _is_plain(row)), None)
     if row:
         therapist = row.episode.therapist or stage.staff["callum"]
-        _record(row, By(therapist, stage.now, stage.today), meets=[row])
+        _record(row, By(therapist, stage.now, stage.today, origin=ORIGIN), meets=[row])
 
 
 def _starts_at(held: Appointment) -> datetime:

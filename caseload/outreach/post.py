@@ -114,4 +114,4 @@ def _failed(notice: Notice, came: Came) -> Came:
 
 def _planner() -> By:
     now = timezone.now()
-    return By(None, now, timezone.localdate(now))
+    return By(None, now, timezone.localdate(now), origin="background")

@@ -21,7 +21,7 @@ def as_file(request: HttpRequest, name: str, headers: Sequence[str], rows: Seque
     Raises Refusal `unknown-file-kind`.
     """
     kind, by = kind_of(request), by_of(request)
-    exported(by=by, route=name, rows=len(rows))
+    exported(by=by, route=f"{name}-file", rows=len(rows))
     content_type, write = KINDS[kind]
     response = HttpResponse(write(headers, rows), content_type=content_type)
     response.headers["Content-Disposition"] = f'attachment; filename="{name}-{by.today.isoformat()}.{kind}"'

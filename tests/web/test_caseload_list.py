@@ -129,7 +129,7 @@ def test_the_list_can_be_taken_away_as_it_is_shown_and_that_is_recorded(clinic, 
     file = therapist.post(f"{ADDRESS}?site={clinic.quay.code}", {"kind": "csv"})
     text = file.content.decode("utf-8-sig")
     assert "Taken" in text and "Left" not in text and text.count("\r\n") == 2
-    assert Look.objects.get().route == "caseload" and Look.objects.get().rows == 1
+    assert Look.objects.get().route == "caseload-file" and Look.objects.get().rows == 1
 
 
 def test_an_export_has_real_dates_and_the_day_as_a_number(clinic, therapist):

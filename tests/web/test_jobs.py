@@ -77,7 +77,7 @@ def test_a_long_list_is_made_behind_the_pages_and_is_the_file_that_a_short_one_i
     made = lead.get(f"/jobs/{job.code}/file/")
     assert (made.content, made["Content-Type"]) == (at_once.content, at_once["Content-Type"])
     assert made["Content-Disposition"] == at_once["Content-Disposition"]
-    assert Look.objects.filter(route=name, rows=rows).count() >= 2
+    assert Look.objects.filter(route=f"{name}-file", rows=rows).count() >= 2
     assert therapist.get(f"/jobs/{job.code}/file/").status_code == 404
 
 

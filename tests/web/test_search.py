@@ -113,4 +113,4 @@ def test_those_found_are_had_as_a_file(people, therapist):
     answer = therapist.post(ADDRESS, {"text": "brand", "kind": "csv"})
     rows = answer.content.decode("utf-8-sig").splitlines()
     assert len(rows) == 4 and any("Brandling" in row and "ring finger" in row for row in rows)
-    assert Look.objects.filter(route="search", rows=3).exists()
+    assert Look.objects.filter(route="search-file", rows=3).exists()

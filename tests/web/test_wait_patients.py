@@ -101,7 +101,7 @@ def test_all_rows_go_into_the_file_and_that_is_recorded(waits, lead):
     address = f"{ADDRESS}?{MONTH}&clock=wound-closed&which=all"
     total = lead.get(address).context["table"].paging.total
     head, *rows = lead.post(address, {"kind": "csv"}).content.decode("utf-8-sig").splitlines()
-    assert len(rows) == total > 25 and Look.objects.filter(route="wait-patients", rows=total).count() == 1
+    assert len(rows) == total > 25 and Look.objects.filter(route="wait-patients-file", rows=total).count() == 1
     cells = dict(zip(head.split(","), rows[0].split(","), strict=False))
     began, stopped = (date.fromisoformat(cells[name].strip('"')) for name in ('"Began"', '"Stopped"'))
     assert (stopped - began).days == int(cells['"Days"']) > 31 and cells['"Wait"'] == '"Surgery to wound closed"'

@@ -30,7 +30,7 @@ class Command(BaseCommand):
         self, *args: Any, name: str, region: str, weekdays: str, telephone: str, zone: str, **options: Any
     ) -> None:
         now = timezone.now()
-        by = By(None, now, timezone.localdate(now))
+        by = By(None, now, timezone.localdate(now), origin="command add_site")
         if is_demo() and not Site.objects.filter(name=name).exists():
             raise CommandError("This database holds the demo. Wipe it first: python manage.py demo --wipe")
         try:

@@ -68,7 +68,7 @@ def export(folder: Path, *, username: str) -> dict[str, int]:
     if staff is None:
         raise Refusal("nobody", f"Nobody who works here signs in as {username}. Say who takes the record away: --by.")
     now = timezone.now()
-    by = By(staff, now, timezone.localdate(now))
+    by = By(staff, now, timezone.localdate(now), origin="command export")
     with whole_folder(folder) as fresh:
         with snapshot(fresh):
             counts = write_tables(fresh, shown())

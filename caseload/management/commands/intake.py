@@ -35,7 +35,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, file: str, dry_run: bool, **options: Any) -> None:
         now = timezone.now()
-        by = By(None, now, timezone.localdate(now))
+        by = By(None, now, timezone.localdate(now), origin="command intake")
         _writable(options["refused"])
         try:
             batch, rows = intake.read(self._data(file), file_name=file, by=by, **self._said(options))

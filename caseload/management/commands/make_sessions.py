@@ -21,7 +21,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, until: date | None, **options: Any) -> None:
         now = timezone.now()
-        made = make_sessions(by=By(None, now, timezone.localdate(now)), until=until)
+        made = make_sessions(by=By(None, now, timezone.localdate(now), origin="command make_sessions"), until=until)
         self.stdout.write(f"{len(made.sessions)} sessions made, {len(made.left_out)} left out.")
         for said in made.left_out:
             self.stdout.write(said)

@@ -20,7 +20,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, dry_run: bool, **options: Any) -> None:
         now = timezone.now()
-        drift = rederive(by=By(None, now, timezone.localdate(now)), mend=not dry_run)
+        drift = rederive(by=By(None, now, timezone.localdate(now), origin="command rederive"), mend=not dry_run)
         self._report(drift)
         self.stdout.write(drift.sentence(mended=not dry_run))
         if dry_run and drift.moved:

@@ -34,7 +34,7 @@ def _e_mails() -> QuerySet[Notice]:
 
 def hold(now: datetime) -> int:
     """Keep back every e-mail that is due; give back how many."""
-    by, held = By(None, now, timezone.localdate(now)), list(due(now))
+    by, held = By(None, now, timezone.localdate(now), origin="command restore"), list(due(now))
     for notice in held:
         record_failure(notice, by=by, error=RESTORED, lasting=True)
     return len(held)
