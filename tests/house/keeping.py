@@ -31,8 +31,10 @@ from caseload.actions import (
     intake,
     looks,
     patients,
+    reach,
     referrals,
     reviews,
+    rule_changes,
     sealing,
     service,
     undoing,
@@ -71,7 +73,8 @@ ODD = {"b": NUMBERS, "a": {"z": None, "y": [True, False], "é": WORDS}, "": {}}
 ACTS = (
     referrals.add, visits.record, findings.countersign, findings.escalate, findings.close_red_flag, instructions.give,
     reviews.complete, appointments.move, undoing.undo, contacts.log, weeks.save_week,
-    absences.add_absence, looks.exported, service.add_closure, feeds.make,
+    absences.add_absence, looks.exported, service.add_closure, feeds.make, rule_changes.propose,
+    reach.open_with_reason,
 )  # fmt: skip
 
 
