@@ -169,7 +169,7 @@ def test_the_day_is_had_as_a_file_line_by_line(clinic, therapist):
     assert header.startswith('"Part","Day of the list","Family name"')
     assert '"=1+1"' not in row and "=1+1" in row
     assert "Stitches out" in row and "dressing allergy: iodine" in row
-    assert Look.objects.filter(route="today").exists()
+    assert Look.objects.filter(route="today-file").exists()
 
 
 def test_a_file_of_an_unknown_kind_is_refused(therapist):
