@@ -11,6 +11,7 @@ from django.utils import timezone
 from caseload.booking.notices import Channel
 from caseload.models import Contact, Episode, Notice, NoticeState, Reached
 from caseload.models.contacts import How
+from caseload.reads.reach import Reader, seen_by
 from caseload.timetable.activities import is_child
 
 REACHED_NOBODY = (Reached.NO_ANSWER, Reached.WRONG)
@@ -26,16 +27,17 @@ class Call(NamedTuple):
     child: bool
 
 
-def due_calls(now: datetime) -> QuerySet[Notice]:
+def due_calls(now: datetime, reader: Reader | None = None) -> QuerySet[Notice]:
     still = Q(until_at__isnull=True) | Q(until_at__gt=now)
-    return Notice.objects.filter(still, state=NoticeState.WAITING, channel=Channel.CALL, due_at__lte=now)
+    rows = Notice.objects.filter(still, state=NoticeState.WAITING, channel=Channel.CALL, due_at__lte=now)
+    return seen_by(reader, rows)
 
 
-def calls(now: datetime, start: int, stop: int) -> list[Call]:
+def calls(now: datetime, start: int, stop: int, reader: Reader | None = None) -> list[Call]:
     """Those from `start` up to `stop`, in two queries."""
     others = Episode.objects.filter(patient__search_key=OuterRef("patient__search_key"), ended_on__isnull=True)
     twins = Exists(others.exclude(patient=OuterRef("patient")))
-    rows = due_calls(now).annotate(same_name=twins).select_related("patient", "appointment__site")
+    rows = due_calls(now, reader).annotate(same_name=twins).select_related("patient", "appointment__site")
     found = list(rows.order_by("appointment__on", "appointment__start_minute", "pk")[start:stop])
     tried, on = _tried(found), timezone.localdate(now)
     return [Call(row, tried[row.pk], row.same_name, is_child(row.patient.born_on, on)) for row in found]

@@ -9,6 +9,7 @@ from django.db.models import FilteredRelation, Q, QuerySet
 
 from caseload.models import Episode
 from caseload.reads.lines import Line, Subject, lines_of
+from caseload.reads.reach import Reader, seen_by
 
 BATCH = 500
 LAST = ("next_on", "id")
@@ -60,9 +61,9 @@ _STORED = (
 )  # fmt: skip
 
 
-def episodes(asked: Asked, today: date) -> QuerySet[Episode]:
-    """The open episodes asked for, in no order."""
-    found = Episode.objects.planned(today) if asked.planned else Episode.objects.on_caseload(today)
+def episodes(asked: Asked, today: date, reader: Reader | None = None) -> QuerySet[Episode]:
+    """The open episodes asked for, of patients in reach, in no order."""
+    found = seen_by(reader, Episode.objects.planned(today) if asked.planned else Episode.objects.on_caseload(today))
     found = found.order_by().annotate(standing=FilteredRelation("standings", condition=_stands_on(today)))
     if asked.site is not None:
         found = found.filter(site=asked.site)

@@ -3,7 +3,7 @@
 Seven queries, however many sessions and patients there are.
 """
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime, timedelta
 from itertools import groupby
@@ -12,8 +12,9 @@ from typing import Any, Final, NamedTuple
 from django.db.models import Count, OuterRef, Q, Subquery
 
 from caseload.booking.slots import SLOT
-from caseload.models import Appointment, Purpose, Session, Site, Slot
+from caseload.models import Appointment, Purpose, Session, Site, Slot, Told
 from caseload.reads.calendars import calendars_of
+from caseload.reads.reach import Reader, unseen_by
 from caseload.reads.rehousing import still_waiting
 from caseload.timetable.calendar import OpenDays
 from caseload.timetable.plan import Reason
@@ -37,7 +38,9 @@ class Served(NamedTuple):
 
 
 class Visit(NamedTuple):
-    """An appointment with its patient. `start` is None for one without a session."""
+    """An appointment with its patient. `start` is None for one without a session. Of somebody else's patient only
+    when, how long and what kind is known: then `taken`, and all that names or describes the person is empty.
+    `same_name`: another patient of the day, whoever's, has the name."""
 
     id: int
     code: str
@@ -59,6 +62,8 @@ class Visit(NamedTuple):
     language: str
     search_key: str
     served: tuple[Served, ...] = ()
+    taken: bool = False
+    same_name: bool = False
 
 
 class Run(NamedTuple):
@@ -149,15 +154,18 @@ _SITTING: Final = (
 )  # fmt: skip
 
 
-def diary_of(first: date, last: date, site_code: str = "") -> Diary:
-    """The days from `first` to `last` at one site, or at all of them where the code is none."""
+def diary_of(first: date, last: date, site_code: str = "", reader: Reader | None = None) -> Diary:
+    """The days from `first` to `last` at one site, or at all of them where the code is none, as a reader may see them.
+
+    One query more for somebody who reaches only their own patients.
+    """
     sites = list(Site.objects.select_related("region"))
     shown = [site for site in sites if site.code == site_code] or sites
     calendars = calendars_of(shown)
     asked = Q(on__gte=first, on__lte=last, site__in=shown)
     sittings = _sittings(asked)
-    visits = _visits(asked, [sitting.id for sitting in sittings])
-    runs, beside = _runs(sittings, visits), [visit for visit in visits.values() if visit.session_id is None]
+    visits = _visits(asked, [sitting.id for sitting in sittings], reader)
+    runs, beside = _runs(sittings, visits), [visit for visit in visits.values() if _is_beside(visit)]
     missed = [visit for visit in visits.values() if visit.outcome == Outcome.DID_NOT_ATTEND]
     whole = [
         sitting._replace(
@@ -167,6 +175,11 @@ def diary_of(first: date, last: date, site_code: str = "") -> Diary:
     ]  # fmt: skip
     days = [first + timedelta(days=count) for count in range((last - first).days + 1)]
     return Diary(sites, shown, calendars, [_page(day, whole, beside, shown, calendars) for day in days])
+
+
+def _is_beside(visit: Visit) -> bool:
+    """Without a session. Of somebody else's patient that takes no place, and so is not told."""
+    return visit.session_id is None and not visit.taken
 
 
 def _page(
@@ -186,16 +199,39 @@ def _sittings(asked: Q) -> list[Sitting]:
     return [Sitting(*row) for row in ordered.values_list(*_SITTING)]
 
 
-def _visits(asked: Q, sessions: list[int]) -> dict[int, Visit]:
+def _visits(asked: Q, sessions: list[int], reader: Reader | None) -> dict[int, Visit]:
     """Those that stand, and those of these sessions who did not attend, by id in order of time."""
     missed = Q(session__in=sessions, outcome=Outcome.DID_NOT_ATTEND)
     rows = Appointment.objects.filter(asked & Q(live=True) | missed).order_by("on", "start_minute", "id")
-    found = {row[0]: row for row in rows.values_list(*_VISIT)}
+    found, patients = {}, {}
+    for *values, patient in rows.values_list(*_VISIT, "patient_id"):
+        found[values[0]], patients[values[0]] = Visit(*values), patient
+    others = unseen_by(reader, patients.values())
     served: dict[int, list[Served]] = defaultdict(list)
     purposes = Purpose.objects.filter(appointment__in=found).order_by("follow_up__latest_on", "follow_up")
     for appointment, *said in purposes.values_list("appointment", *_SERVED):
         served[appointment].append(Served(*said))
-    return {id: Visit(*row)._replace(served=tuple(served[id])) for id, row in found.items()}
+    twins = _same_names(found.values())
+    whole = {id: visit._replace(served=tuple(served[id])) for id, visit in found.items()}
+    return {
+        id: _taken(visit) if patients[id] in others else visit._replace(same_name=(visit.on, visit.search_key) in twins)
+        for id, visit in whole.items()
+    }
+
+
+def _same_names(visits: Iterable[Visit]) -> set[tuple[date, str]]:
+    """Days and names that more than one patient of the day bears."""
+    people = {(visit.on, visit.search_key, visit.patient) for visit in visits}
+    return {each for each, bearers in Counter((on, name) for on, name, _ in people).items() if bearers > 1}
+
+
+def _taken(visit: Visit) -> Visit:
+    """Of somebody else's patient: that a place is taken, for how long, how and for what kind of visit."""
+    kinds = (Served("", "", "", None, each.kind, visit.on, visit.on, True) for each in visit.served)
+    return visit._replace(
+        code="", version=0, outcome="", walk_in=False, arrived_at=None, told=Told.TOLD, interpreter_told=None,
+        patient="", family="", given="", born_on=None, language="", search_key="", served=tuple(kinds), taken=True,
+    )  # fmt: skip
 
 
 def _runs(sittings: Iterable[Sitting], visits: Mapping[int, Visit]) -> dict[int, tuple[Run, ...]]:

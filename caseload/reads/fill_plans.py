@@ -15,6 +15,7 @@ from caseload.booking.openings import Opening
 from caseload.errors import Refusal
 from caseload.models import Appointment, Episode, FillLine, FillPlan, FollowUp, Patient, Purpose, State
 from caseload.reads.openings import BEYOND, asked_of, need_of, openings_between
+from caseload.reads.reach import Reader, seen_by
 from caseload.timetable.plan import Reason
 from caseload.timetable.terms import Way
 
@@ -138,10 +139,10 @@ def plans() -> list[FillPlan]:
     return list(rows.order_by("-made_at", "-id")[:MOST_PLANS])  # counting forgets the order of the table
 
 
-def counts(plan: FillPlan) -> Counts:
+def counts(plan: FillPlan, reader: Reader | None = None) -> Counts:
     """In one query."""
     placed = moved = without = 0
-    for row in FillLine.objects.filter(plan=plan).only("names", "why", "before").order_by():
+    for row in chosen(plan, reader=reader).only("names", "why", "before").order_by():
         size = len(row.names)
         without += size if row.why else 0
         placed += 0 if row.why else size
@@ -149,9 +150,11 @@ def counts(plan: FillPlan) -> Counts:
     return Counts(placed, moved, without)
 
 
-def chosen(plan: FillPlan, *, site: int | None = None, fate: Fate | None = None) -> QuerySet[FillLine]:
-    """The lines of a plan in order, at one site or all, of one fate or all."""
-    rows = FillLine.objects.filter(plan=plan).order_by("number")
+def chosen(
+    plan: FillPlan, *, site: int | None = None, fate: Fate | None = None, reader: Reader | None = None
+) -> QuerySet[FillLine]:
+    """The lines of a plan in order, at one site or all, of one fate or all, of patients in reach."""
+    rows = seen_by(reader, FillLine.objects.filter(plan=plan)).order_by("number")
     if fate:
         rows = rows.filter(_of_fate(fate))
     return _at_site(rows, site) if site else rows

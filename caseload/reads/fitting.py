@@ -9,7 +9,8 @@ from django.db.models import Exists, OuterRef, Q
 
 from caseload.booking.needs import minutes_for
 from caseload.booking.slots import SLOT, slots_for
-from caseload.models import Episode, FollowUp, Session, Submission
+from caseload.models import Episode, FollowUp, Patient, Session, Submission
+from caseload.reads.reach import Reader, seen_by, unseen_by
 from caseload.timetable.terms import Way
 
 MOST: Final = 40
@@ -35,25 +36,35 @@ class Fitting(NamedTuple):
 
 class Found(NamedTuple):
     """`room` is how many minutes are free from the slot on, 0 where it is not; `held` are the slots that are kept back
-    together with it, for `held_why`."""
+    together with it, for `held_why`. `other` is the code of somebody else's patient who is booked here."""
 
     rows: list[Fitting]
     room: int
     held_why: str
     held: list[int]
     is_slot: bool
+    other: str = ""
 
 
-def fitting(session: Session, minute: int, today: date) -> Found:
-    """Most urgent first. Two queries."""
+def fitting(session: Session, minute: int, today: date, reader: Reader | None = None) -> Found:
+    """Most urgent first. Two queries, one more where the slot is taken."""
     slots = session.slots.filter(live=True).values_list("minute", "held_why", "seat__appointment")
     known = {at: (why, seated) for at, why, seated in slots}
     why, seated = known.get(minute, ("", None))
     free = {at for at, (held, taken) in known.items() if not held and taken is None}
     room = _room(free, minute) if session.on >= today else 0
-    rows = [each for row in _due(session, today) if (each := _fit(row, session, room))] if room else []
+    rows = [each for row in _due(session, today, reader) if (each := _fit(row, session, room))] if room else []
     held_why = why if seated is None else ""
-    return Found(rows[:MOST], room, held_why, _held(known, minute, held_why) if held_why else [], minute in known)
+    held = _held(known, minute, held_why) if held_why else []
+    return Found(rows[:MOST], room, held_why, held, minute in known, _other(seated, reader))
+
+
+def _other(appointment: int | None, reader: Reader | None) -> str:
+    """The code of the patient in a slot if it is somebody else's; nothing else of them is told."""
+    if appointment is None or reader is None:
+        return ""
+    patient = Patient.objects.get(appointments=appointment)
+    return patient.code if unseen_by(reader, [patient.pk]) else ""
 
 
 def done_before(key: UUID | None) -> bool:
@@ -77,7 +88,7 @@ def _room(free: set[int], minute: int) -> int:
     return room
 
 
-def _due(session: Session, today: date) -> list[FollowUp]:
+def _due(session: Session, today: date, reader: Reader | None) -> list[FollowUp]:
     inside = Q(latest_on__gte=session.on) | Q(latest_on__lt=today) | Q(provisional=True)
     others = Episode.objects.filter(patient__search_key=OuterRef("patient__search_key"), ended_on__isnull=True)
     rows = FollowUp.objects.due().filter(
@@ -85,7 +96,7 @@ def _due(session: Session, today: date) -> list[FollowUp]:
     )
     if session.takes:
         rows = rows.filter(kind__in=session.takes)
-    free = rows.exclude(purposes__live=True).select_related("episode", "patient")
+    free = seen_by(reader, rows).exclude(purposes__live=True).select_related("episode", "patient")
     twins = Exists(others.exclude(patient=OuterRef("patient")))
     return list(free.annotate(same_name=twins).order_by("latest_on", "id")[: 4 * MOST])
 

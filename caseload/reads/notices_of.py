@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from caseload.booking.notices import REMINDERS, Channel
 from caseload.models import Appointment, Episode, Notice, NoticeState, Patient, Pulse
+from caseload.reads.reach import Reader, seen_by
 
 ENTRIES: Final = 100
 FAILURES: Final = 50
@@ -47,13 +48,13 @@ def news_of(appointments: Sequence[Appointment]) -> dict[int, Notice]:
     return found
 
 
-def mail(now: datetime) -> Mail:
+def mail(now: datetime, reader: Reader | None = None) -> Mail:
     """In three queries."""
     midnight = timezone.localtime(now).replace(hour=0, minute=0, second=0, microsecond=0)
     written = Notice.objects.filter(channel=Channel.EMAIL)
     due = Q(state=NoticeState.WAITING, due_at__lte=now)
     counts = written.aggregate(waiting=Count("pk", filter=due), sent_today=Count("pk", filter=Q(sent_at__gte=midnight)))
-    failed = written.filter(state=NoticeState.FAILED, appointment__untold_since_on__isnull=False)
+    failed = seen_by(reader, written).filter(state=NoticeState.FAILED, appointment__untold_since_on__isnull=False)
     rows = failed.select_related("patient", "appointment").order_by("-due_at", "-pk")[:FAILURES]
     seen_at = Pulse.objects.aggregate(at=Max("at"))["at"]
     return Mail(**counts, failed=list(rows), seen_at=seen_at, quiet=seen_at is None or now - seen_at > QUIET)

@@ -17,7 +17,7 @@ that the rest of a query leaves, and the whole is part of that one query.
 
 from collections.abc import Collection, Iterable
 from datetime import date, datetime, timedelta
-from typing import Final, TypeVar
+from typing import Final, Protocol, TypeVar
 
 from django.conf import settings
 from django.db.models import Exists, Model, OuterRef, Q, QuerySet
@@ -29,6 +29,16 @@ from caseload.timetable.terms import Owner
 M = TypeVar("M", bound=Model)
 SEEN_BEFORE: Final = timedelta(days=7)
 """So long after an appointment in their session a therapist still has the record open: to write up, to ring back."""
+
+
+class Reader(Protocol):
+    """Who looks, and when. Every `By` of an act or a page is one."""
+
+    @property
+    def staff(self) -> Staff | None: ...
+
+    @property
+    def at(self) -> datetime: ...
 
 
 def sees_all(staff: Staff | None) -> bool:
@@ -47,6 +57,16 @@ def within(query: QuerySet[M], staff: Staff | None, at: datetime, path: str = "p
     """Only the rows whose patient, found at `path`, is in reach; rows of no patient are left out, too."""
     own = _own(staff, at, path)
     return query if own is None else query.filter(own)
+
+
+def seen_by(reader: Reader | None, query: QuerySet[M], path: str = "patient") -> QuerySet[M]:
+    """What of a list a reader sees; all of it where nobody reads, but the planner itself."""
+    return query if reader is None else within(query, reader.staff, reader.at, path)
+
+
+def unseen_by(reader: Reader | None, patients: Iterable[int]) -> frozenset[int]:
+    """Those of these patients, by key, whom a reader does not see named."""
+    return frozenset() if reader is None else unreached(reader.staff, patients, reader.at)
 
 
 def reached(staff: Staff | None, patient_id: int, at: datetime) -> bool:

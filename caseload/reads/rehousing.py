@@ -17,6 +17,7 @@ from caseload.booking.rehouse import Lost, Proposal, rehouse
 from caseload.errors import Refusal
 from caseload.models import Appointment, FollowUp, Purpose, Session, State
 from caseload.reads.openings import BEYOND, need_of, openings_between
+from caseload.reads.reach import Reader, seen_by
 from caseload.timetable.plan import Reason
 from caseload.timetable.terms import Outcome, Way
 
@@ -59,8 +60,8 @@ def still_waiting() -> QuerySet[Appointment]:
     )
 
 
-def waiting_count() -> int:
-    return still_waiting().count()
+def waiting_count(reader: Reader | None = None) -> int:
+    return seen_by(reader, still_waiting()).count()
 
 
 def waiting(session: Session | None = None) -> list[Appointment]:

@@ -21,6 +21,7 @@ from caseload.booking.needs import minutes_for
 from caseload.booking.slots import INTERPRETER, LONGEST, SLOT
 from caseload.models import Appointment, Contact, Episode, FollowUp, Purpose, Session, State, WorkedOn
 from caseload.reads.openings import asked_of
+from caseload.reads.reach import Reader, seen_by
 from caseload.timetable.terms import FollowUpKind, Outcome, Way
 
 AHEAD: Final = timedelta(days=28)
@@ -107,7 +108,7 @@ _STORED = (
 )  # fmt: skip
 
 
-def unbooked(asked: Asked, today: date) -> QuerySet[FollowUp]:
+def unbooked(asked: Asked, today: date, reader: Reader | None = None) -> QuerySet[FollowUp]:
     """Due, in need of a visit, open within `AHEAD`, of an episode on the caseload, without a good appointment.
 
     A day that has passed is not this list's any more: its outcome is to be recorded.
@@ -115,6 +116,7 @@ def unbooked(asked: Asked, today: date) -> QuerySet[FollowUp]:
     rows = FollowUp.objects.due().filter(
         minutes__gt=0, earliest_on__lte=today + AHEAD, episode__in=Episode.objects.on_caseload(today)
     )
+    rows = seen_by(reader, rows)
     own = {"kind": asked.kind, "episode__site": asked.site, "episode__therapist": asked.therapist}
     rows = rows.filter(**{field: value for field, value in own.items() if value})
     if asked.unassigned:
@@ -143,10 +145,10 @@ def _minutes_needed() -> CombinedExpression:
     return CombinedExpression(bound, "+", more)
 
 
-def rows(asked: Asked, today: date) -> list[Row]:
+def rows(asked: Asked, today: date, reader: Reader | None = None) -> list[Row]:
     """The whole list in order, in two queries: fewest usable days; of these who has nothing booked before who has a
     place that is not good, then stitches and wounds before reviews; then the last day and the name."""
-    found = [Row(*row) for row in unbooked(asked, today).order_by().values_list(*_STORED)]
+    found = [Row(*row) for row in unbooked(asked, today, reader).order_by().values_list(*_STORED)]
     days = _session_days(found, today)
     counted = [row._replace(usable=_usable(row, days[row.site_id], today)) for row in found]
     return sorted(counted, key=_urgency)

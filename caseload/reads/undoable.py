@@ -8,6 +8,7 @@ from typing import Final
 from django.db.models import BooleanField, ExpressionWrapper, F, Q
 
 from caseload.models import Staff, UndoStep
+from caseload.reads.reach import within
 from caseload.timetable.terms import Owner
 from caseload.wording.appointments import say_last
 
@@ -32,6 +33,7 @@ def undoable(staff: Staff, at: datetime, *, patient: int | None = None) -> list[
     Of one patient only where `patient` is given. One query.
     """
     rows = UndoStep.objects.filter(at__gte=at - WITHIN, at__lte=at, version=F("appointment__version"))
+    rows = within(rows, staff, at, "appointment__patient")
     if Owner.LEAD not in staff.roles:
         rows = rows.filter(by=staff)
     if patient is not None:

@@ -9,6 +9,7 @@ from django.db.models import Exists, OuterRef, QuerySet
 from caseload.models import Appointment, Episode, Notice, Site, TrailEntry
 from caseload.reads.calendars import calendars_of
 from caseload.reads.notices_of import news_of
+from caseload.reads.reach import Reader, seen_by
 from caseload.timetable.terms import Ending
 
 OPEN_DAYS: Final = 2
@@ -26,9 +27,9 @@ class Untold(NamedTuple):
     notice: Notice | None = None
 
 
-def untold(today: date, site: int | None = None) -> list[Untold]:
+def untold(today: date, site: int | None = None, reader: Reader | None = None) -> list[Untold]:
     """Those untold, longest first; none of a patient who died. A constant number of queries."""
-    rows = _untold()
+    rows = seen_by(reader, _untold())
     if site:
         rows = rows.filter(site=site)
     found = list(rows.select_related("patient", "site__region").order_by("untold_since_on", "pk")[:MOST])
@@ -37,8 +38,8 @@ def untold(today: date, site: int | None = None) -> list[Untold]:
     return [Untold(row, before.get(row.pk), row.pk in overdue, written.get(row.pk)) for row in found]
 
 
-def untold_count() -> int:
-    return _untold().count()
+def untold_count(reader: Reader | None = None) -> int:
+    return seen_by(reader, _untold()).count()
 
 
 def _untold() -> QuerySet[Appointment]:

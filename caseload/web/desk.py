@@ -78,4 +78,4 @@ def desk_of(request: HttpRequest, by: By) -> Desk:
     known = names()
     filters = ToBookFilters(request.GET.dict(), names=known, staff=staff_of(request))
     asked = {name: value for name, value in request.GET.dict().items() if name != "row"}
-    return Desk(by, asked, known, filters, to_book.rows(filters.asked(), by.today), to_book.open_rows(by.at))
+    return Desk(by, asked, known, filters, to_book.rows(filters.asked(), by.today, by), to_book.open_rows(by.at))

@@ -1,6 +1,5 @@
 """The rows of the diary: one body of the table for each session, in order of time; a state is a word and a shape."""
 
-from collections import Counter
 from collections.abc import Callable, Iterable
 from datetime import date
 from functools import cache
@@ -42,11 +41,9 @@ class Shown(NamedTuple):
     free: Callable[[Free], str]
     moving: str = ""
     may_call_off: bool = False
-    twins: frozenset[str] = frozenset()
 
 
 def day_rows(page: Page, shown: Shown) -> SafeString:
-    shown = shown._replace(twins=_twins(page))
     bodies = [_body(sitting, shown) for sitting in page.sittings]
     if page.beside:
         rows = "".join(_visit_row(visit, visit.start, shown) for visit in page.beside)
@@ -68,13 +65,6 @@ def closed_words(why: Reason) -> str:
     if why.code == "closure":
         return str(why.values[0] or "closed that day")
     return "not a day it opens on" if why.code == "weekday" else "its holiday list does not reach so far"
-
-
-def _twins(page: Page) -> frozenset[str]:
-    """Names that more than one patient of the day bears."""
-    visits = [run.visit for sitting in page.sittings for run in sitting.runs if run.visit] + page.beside
-    bearers = Counter(name for name, _ in {(visit.search_key, visit.patient) for visit in visits})
-    return frozenset(name for name, count in bearers.items() if count > 1)
 
 
 def _body(sitting: Sitting, shown: Shown) -> str:
@@ -118,6 +108,8 @@ def _tools(sitting: Sitting, shown: Shown) -> str:
 
 
 def _run_row(sitting: Sitting, run: Run, shown: Shown) -> str:
+    if run.visit and run.visit.taken:
+        return _taken_row(sitting, run.visit, run, shown)
     if run.visit:
         return _visit_row(run.visit, run.start, shown, run.end)
     until = "" if run.end - run.start <= 20 else f" to {clock(run.end)}"
@@ -129,6 +121,15 @@ def _run_row(sitting: Sitting, run: Run, shown: Shown) -> str:
     starts = " ".join(shown.free(Free(sitting, slot)) for slot in run.slots)
     said = f'<div class="row"><span>{marks.shape("clear")}free</span><span class="row no-print">{starts}</span></div>'
     return f'<tr>{when}<td colspan="5" class="span">{said}</td></tr>'
+
+
+def _taken_row(sitting: Sitting, visit: Visit, run: Run, shown: Shown) -> str:
+    """A place that somebody else's patient has: for what kind of visit and how long, but not who."""
+    when = f'<td class="tight">{clock(run.start)}<small>to {clock(run.end)}</small></td>'
+    what = f"{_purposes(visit, shown.tell)}, {run.end - run.start} minutes{_way(visit, shown.tell)}"
+    said = f'<td colspan="4" class="span">{marks.shape("shut")}Taken: {what}</td>'
+    more = "" if shown.moving else _link("slot", sitting.code, "Open with a reason", run.start)
+    return f'<tr>{when}{said}<td class="no-print">{more}</td></tr>'
 
 
 def _link(name: str, code: str, said: str, minute: int | None = None) -> str:
@@ -155,7 +156,7 @@ def _visit_row(visit: Visit, start: int | None, shown: Shown, end: int | None = 
     here = ' aria-current="true"' if visit.code == shown.moving else ""
     return (
         f'<tr id="v-{visit.code}"{here}><td class="tight">{when}{until}</td>'
-        f'<th scope="row">{_who(visit, tell)}{_mind(visit, shown)}</th>'
+        f'<th scope="row">{_who(visit, tell)}{_mind(visit)}</th>'
         f"<td>{''.join(_hands(visit, tell)) or '–'}</td>"
         f"<td>{_purposes(visit, tell)}{_way(visit, tell)}</td>"
         f"<td>{_state(visit, shown)}</td>"
@@ -169,9 +170,9 @@ def _who(visit: Visit, tell: Teller) -> str:
     return f"{name}<small>{tell.born(visit.born_on)}</small>"
 
 
-def _mind(visit: Visit, shown: Shown) -> str:
+def _mind(visit: Visit) -> str:
     said = []
-    if visit.search_key in shown.twins:
+    if visit.same_name:
         said.append('<span class="tag alarm">same name today: check the birth date</span>')
     if visit.interpreter_told is not None:
         said.append(f'<span class="tag">interpreter {escape(visit.language)}</span>')
@@ -257,10 +258,12 @@ def _short(sitting: Sitting, shown: Shown) -> str:
     if not sitting.live:
         lost = f'<td colspan="2" class="span">{_lost(sitting)}</td>'
         return f'<tr><td class="tight"><s>{hours}</s></td><th scope="row"><s>{whose}</s></th>{lost}</tr>'
-    seen = "; ".join(
-        f"{clock(run.start)} {full_name(run.visit.family, run.visit.given)}" for run in sitting.runs if run.visit
-    )
+    seen = "; ".join(f"{clock(run.start)} {_name(run.visit)}" for run in sitting.runs if run.visit)
     return (
         f'<tr><td class="tight">{hours}</td><th scope="row">{whose}</th>'
         f'<td class="tight">{counts(sitting)}</td><td class="span">{seen or "nobody booked"}</td></tr>'
     )
+
+
+def _name(visit: Visit) -> str:
+    return "Taken" if visit.taken else full_name(visit.family, visit.given)

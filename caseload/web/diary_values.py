@@ -49,17 +49,19 @@ def _visit(visit: Visit, therapist: str, site: str, today: date) -> list[Cell]:
     first = visit.served[0] if visit.served else None
     what = ", ".join(dict.fromkeys(label(FollowUpKind(each.kind)) for each in visit.served))
     hand: list[Cell] = ["", "", None, None]
-    if first:
+    if first and not visit.taken:
         days = (visit.on - first.surgery_on).days if first.surgery_on else None
         side = label(Side(first.side)) if first.side else ""
         hand = [side, label(Digit(first.digit)) if first.digit else "", first.surgery_on, days]
     return [
         visit.on, start, visit.minutes, therapist, site, _state(visit, today), "", visit.family, visit.given,
-        visit.born_on, *hand, what, str(Told(visit.told).label),
+        visit.born_on, *hand, what, "" if visit.taken else str(Told(visit.told).label),
     ]  # fmt: skip
 
 
 def _state(visit: Visit, today: date) -> str:
+    if visit.taken:
+        return "taken"
     if visit.walk_in:
         return "walk-in, attended"
     if visit.outcome:

@@ -52,7 +52,7 @@ class Listing(NamedTuple):
 
 def caseload_listing(query: Query, name: str, by: By) -> Listing:
     known = names()
-    found = caseload.episodes(CaseloadFilters(query, names=known, staff=by.person).asked(name), by.today)
+    found = caseload.episodes(CaseloadFilters(query, names=known, staff=by.person).asked(name), by.today, by)
     order = CaseloadTable(query, by.today, known).ordering()
     rows = caseload.all_rows(found, order, by.today)
     return Listing(found.count(), rows, lambda some: CaseloadExport(query, by.today, known, some))
@@ -62,14 +62,14 @@ def overdue_listing(query: Query, _name: str, by: By) -> Listing:
     known, absent = names(), away_on(by.today)
     asked = OverdueFilters(query, names=known, staff=by.person, absent=absent).asked()
     order = OverdueTable(query, by.today, known).ordering()
-    rows = overdue.all_rows(overdue.standings(asked, by.today, absent), order, by.today, absent)
-    total = overdue.counts(by.today, absent).of(asked)
+    rows = overdue.all_rows(overdue.standings(asked, by.today, absent, by), order, by.today, absent)
+    total = overdue.counts(by.today, absent, by).of(asked)
     return Listing(total, rows, lambda some: OverdueExport(query, by.today, known, some))
 
 
 def to_book_listing(query: Query, _name: str, by: By) -> Listing:
     known = names()
-    rows = to_book.rows(ToBookFilters(query, names=known, staff=by.person).asked(), by.today)
+    rows = to_book.rows(ToBookFilters(query, names=known, staff=by.person).asked(), by.today, by)
 
     def table(some: Sequence[to_book.Row]) -> ToBookExport:
         made = ToBookExport(query, by.today, known, some)

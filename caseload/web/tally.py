@@ -1,5 +1,6 @@
 """The counts above the overdue list: by headline, owner, site and therapist, each leading to its rows."""
 
+from collections.abc import Mapping
 from typing import NamedTuple
 
 from django.utils.safestring import SafeString, mark_safe
@@ -42,26 +43,32 @@ class Tally(NamedTuple):
     open: int
 
 
-def tally(counts: Counts, names: Names) -> Tally:
+def tally(counts: Counts, names: Names, every: str = "") -> Tally:
+    """`every` is the therapist that asks for everybody's rows."""
+    whole: dict[str, str | None] = {"therapist": every}
     say = speech()
     by_headline, by_owner = counts.by("headline"), counts.by("owner")
     return Tally(
         [
-            Count(mark_safe(marks.headline(word, say)), by_headline[word], with_changes({}, headline=word))
+            Count(mark_safe(marks.headline(word, say)), by_headline[word], with_changes(whole, headline=word))
             for word in Headline
         ],
-        [Count(label(word), by_owner[word], with_changes({}, owner=word)) for word in Owner],
-        _parts("site", counts.shares("site_id"), names.sites),
-        _parts("therapist", counts.shares("therapist_id"), names.therapists),
+        [Count(label(word), by_owner[word], with_changes(whole, owner=word)) for word in Owner],
+        _parts("site", counts.shares("site_id"), names.sites, whole),
+        _parts("therapist", counts.shares("therapist_id"), names.therapists, {}),
         counts.needing,
         counts.in_hand,
         counts.open,
     )
 
 
-def _parts(field: str, shares: dict[object, Share], known: tuple[Named, ...]) -> list[Part]:
+def _parts(
+    field: str, shares: dict[object, Share], known: tuple[Named, ...], whole: Mapping[str, str | None]
+) -> list[Part]:
     parts = [
-        Part(each.name, shares[each.id], with_changes({}, **{field: each.code})) for each in known if each.id in shares
+        Part(each.name, shares[each.id], with_changes(whole, **{field: each.code}))
+        for each in known
+        if each.id in shares
     ]
     if None in shares:
         parts.append(Part("nobody yet", shares[None], with_changes({}, **{field: NOBODY})))

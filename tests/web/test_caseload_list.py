@@ -84,7 +84,7 @@ def test_filters_that_match_nobody_offer_the_whole_list(clinic, therapist):
 
 
 def test_an_empty_caseload_teaches_where_episodes_come_from(therapist):
-    assert "from a theatre list" in therapist.get(ADDRESS).content.decode()
+    assert "from a theatre list" in therapist.get(f"{ADDRESS}?therapist=all").content.decode()
 
 
 def test_a_page_beyond_the_last_is_the_last_with_a_notice(clinic, therapist):

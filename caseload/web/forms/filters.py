@@ -16,7 +16,7 @@ from caseload.timetable.terms import Headline, Owner, Suture
 from caseload.web.controls import select
 from caseload.wording import label
 
-MINE, NOBODY, IN_HAND = "mine", "nobody", "in-hand"
+MINE, NOBODY, EVERYBODY, IN_HAND = "mine", "nobody", "all", "in-hand"
 
 
 def choices(words: type[StrEnum], every: str) -> list[tuple[str, str]]:
@@ -24,20 +24,31 @@ def choices(words: type[StrEnum], every: str) -> list[tuple[str, str]]:
 
 
 class Filters(forms.Form):
-    """Site and therapist, as every list has them. A value that is no choice is left out and named in `remarks`."""
+    """Site and therapist, as every list has them. A value that is no choice is left out and named in `remarks`.
 
+    `every` asks for everybody's: nothing, but where a therapist begins with their own.
+    """
+
+    OWN_FIRST = False
+    """Whether somebody who is a therapist only begins with what is theirs."""
     site = forms.ChoiceField(required=False)
     therapist = forms.ChoiceField(required=False)
 
     def __init__(self, asked: Mapping[str, str], *, names: Names, staff: Staff) -> None:
-        super().__init__(asked, auto_id="filter-%s", label_suffix="")
+        self.every = EVERYBODY if self.OWN_FIRST and staff.roles == {Owner.THERAPIST} else ""
+        super().__init__({**asked, "therapist": self._whose(asked)}, auto_id="filter-%s", label_suffix="")
         self.names, self.staff = names, staff
         self._choose("site", [("", "all sites"), *((site.code, site.name) for site in names.sites)])
         mine = [(MINE, "mine")] if self._has_own() else []
         named = [(each.code, each.name) for each in names.therapists]
-        self._choose("therapist", [("", "everybody’s"), *mine, (NOBODY, "nobody’s yet"), *named])
+        self._choose("therapist", [(self.every, "everybody’s"), *mine, (NOBODY, "nobody’s yet"), *named])
         self._offer()
         self.is_valid()
+
+    def _whose(self, asked: Mapping[str, str]) -> str:
+        """Whose rows: as asked, the person's own where nothing is and the list begins with them."""
+        asked_for = asked.get("therapist") or (MINE if self.every else "")
+        return self.every if asked_for == EVERYBODY else asked_for
 
     def _has_own(self) -> bool:
         """Whether the list can hold what is this person's own."""
@@ -68,7 +79,7 @@ class Filters(forms.Form):
 
     @property
     def is_set(self) -> bool:
-        return any(self.value(name) for name in self.fields)
+        return any(self.value(name) not in ("", self.every) for name in self.fields)
 
     def people(self) -> dict[str, Any]:
         """Site and therapist as the reads take them."""
@@ -79,6 +90,7 @@ class Filters(forms.Form):
 
 
 class CaseloadFilters(Filters):
+    OWN_FIRST = True
     state = forms.ChoiceField(required=False)
     owner = forms.ChoiceField(required=False, label="With")
     suture = forms.ChoiceField(required=False, label="Stitches")
@@ -104,6 +116,7 @@ class CaseloadFilters(Filters):
 
 
 class OverdueFilters(Filters):
+    OWN_FIRST = True
     headline = forms.ChoiceField(required=False)
     owner = forms.ChoiceField(required=False, label="With")
     field_order = ("headline", "owner", "therapist", "site")

@@ -29,7 +29,7 @@ def show(request: HttpRequest) -> HttpResponse:
     known = names()
     filters = CaseloadFilters(request.GET.dict(), names=known, staff=staff_of(request))
     name = request.session.get(NAME, "")
-    found = caseload.episodes(filters.asked(name), by.today)
+    found = caseload.episodes(filters.asked(name), by.today, by)
     table = CaseloadTable(request.GET.dict(), by.today, known)
     paging = read_paging(table.asked, found.count())
     rows = caseload.rows(found, table.ordering(), paging.start, paging.stop, by.today)

@@ -15,6 +15,7 @@ from caseload.booking.slots import clock
 from caseload.errors import Refusal
 from caseload.models import Session
 from caseload.reads.diary import Diary, diary_of
+from caseload.reads.reach import unseen_by
 from caseload.reads.undoable import undoable
 from caseload.web.clock import by_of, staff_of
 from caseload.web.diary_asked import Asked, read_asked
@@ -33,20 +34,20 @@ def show(request: HttpRequest) -> HttpResponse:
     by = by_of(request)
     asked = read_asked(request.GET.dict(), by.today)
     if is_export(request):
-        diary = diary_of(asked.first, asked.last, asked.site)
+        diary = diary_of(asked.first, asked.last, asked.site, by)
         return as_file(request, "diary", DIARY, diary_values(diary, by.today))
-    moving = _moving(asked)
+    moving = _moving(asked, by)
     form = _form(request, moving, asked, by) if moving else None
     if moving and form and request.method == "POST" and form.is_valid():
         try:
             return _moved(request, moving, form, asked, by)
         except Refusal as refusal:
-            moving = _moving(asked)
+            moving = _moving(asked, by)
             form.refuse(refusal)
     return _page(request, asked, by, moving, form)
 
 
-def _moving(asked: Asked) -> Moving | None:
+def _moving(asked: Asked, by: By) -> Moving | None:
     if not asked.moving:
         return None
     try:
@@ -58,6 +59,10 @@ def _moving(asked: Asked) -> Moving | None:
     if found is None:
         asked.moving = ""
         asked.remarks.append("This appointment cannot be moved: it has ended, or is not in a session.")
+    elif unseen_by(by, [found.appointment.patient_id]):
+        asked.moving = ""
+        asked.remarks.append("This is an appointment of a colleague’s patient. Open the record with a reason first.")
+        return None
     return found
 
 
@@ -81,7 +86,7 @@ def _moved(request: HttpRequest, moving: Moving, form: MoveForm, asked: Asked, b
 
 
 def _page(request: HttpRequest, asked: Asked, by: By, moving: Moving | None, form: MoveForm | None) -> HttpResponse:
-    diary = diary_of(asked.first, asked.last, asked.site)
+    diary = diary_of(asked.first, asked.last, asked.site, by)
     shown = _shown(diary, by, moving)
     pages = [
         {"page": page, "href": asked.href(page.on, week=False), "closed": _closed(page.closed, shown),

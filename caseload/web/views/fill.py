@@ -38,7 +38,7 @@ def show(request: HttpRequest) -> HttpResponse:
         if form.is_valid() and (job := _asked(form, by)):
             return redirect("job", job)
     context = {
-        "form": form, "may": may(by.roles, Act.DIARY_FILL), "unbooked": unbooked(Asked(), by.today).count(),
+        "form": form, "may": may(by.roles, Act.DIARY_FILL), "unbooked": unbooked(Asked(), by.today, by).count(),
         "plans": read.plans(), "most": read.MOST_PLANS,
         "jobs": Job.objects.filter(kind="fill", ended_at__isnull=True).select_related("by"),
     }  # fmt: skip
@@ -99,7 +99,7 @@ def _page(request: HttpRequest, plan: FillPlan, by: By, refused: Mapping[int, st
     refused, known = refused or {}, names()
     tell = Teller(by.today, known)
     filters = LineFilters(request.GET.dict(), names=known, staff=staff_of(request))
-    rows = read.chosen(plan, **filters.asked())
+    rows = read.chosen(plan, **filters.asked(), reader=by)
     pages = pages_of(request.GET.dict(), rows.count())
     lines = read.lines(rows[pages.paging.start : pages.paging.stop], by.at)
     again = read.lines(FillLine.objects.filter(pk__in=refused), by.at)
@@ -107,15 +107,15 @@ def _page(request: HttpRequest, plan: FillPlan, by: By, refused: Mapping[int, st
     context = {
         "plan": plan, "filters": filters, "pages": pages, "form": RecordForm(today=by.today),
         "overtaken": overtaken_items(again, refused, tell),
-        **_said(plan), **_tables(lines, tell, may(by.roles, Act.DIARY_FILL)),
+        **_said(plan, by), **_tables(lines, tell, may(by.roles, Act.DIARY_FILL)),
         "steps": undoable(by.person, by.at), "back": request.get_full_path(),
     }  # fmt: skip
     return render(request, "fill/plan.html", context, status=409 if refused else 200)
 
 
-def _said(plan: FillPlan) -> dict[str, object]:
+def _said(plan: FillPlan, by: By) -> dict[str, object]:
     """What came of the plan, and how good it is."""
-    found = read.counts(plan)
+    found = read.counts(plan, by)
     return {
         "summary": say_placed(found.placed, found.moved, found.without),
         "proof": say_proof(found.placed, plan.could_place, plan.cost, plan.bound),

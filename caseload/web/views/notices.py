@@ -38,9 +38,9 @@ SAID = {
 def show(request: HttpRequest) -> HttpResponse:
     """Everything that goes out and waits for a person, in a constant number of queries."""
     by = by_of(request)
-    paging = read_paging({"per": PER_PAGE, "page": request.GET.get("page", "")}, due_calls(by.at).count())
-    listed_calls = calls(by.at, paging.start, paging.stop)
-    proposed, proposed_count = proposals(by.today)
+    paging = read_paging({"per": PER_PAGE, "page": request.GET.get("page", "")}, due_calls(by.at, by).count())
+    listed_calls = calls(by.at, paging.start, paging.stop, by)
+    proposed, proposed_count = proposals(by.today, by)
     context = {
         "today": by.today,
         "paging": paging,
@@ -49,9 +49,9 @@ def show(request: HttpRequest) -> HttpResponse:
         "letters": letters(by.at),
         "proposed": proposed,
         "proposed_count": proposed_count,
-        "mail": mail(by.at),
+        "mail": mail(by.at, by),
         "mail_on": bool(getattr(settings, "MAIL_URL", "")),
-        "untold": untold_count(),
+        "untold": untold_count(by),
         "may_print": may(by.roles, Act.LETTERS_PRINT),
         "back": request.get_full_path(),
     } | _beside(paging)

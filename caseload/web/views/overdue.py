@@ -25,13 +25,13 @@ def show(request: HttpRequest) -> HttpResponse:
     known = names()
     absent = away_on(by.today)
     filters = OverdueFilters(request.GET.dict(), names=known, staff=staff_of(request), absent=absent)
-    counts = overdue.counts(by.today, absent)
+    counts = overdue.counts(by.today, absent, by)
     asked = filters.asked()
-    found = overdue.standings(asked, by.today, absent)
+    found = overdue.standings(asked, by.today, absent, by)
     table = OverdueTable(request.GET.dict(), by.today, known)
     paging = read_paging(table.asked, counts.of(asked))
     rows = overdue.rows(found, table.ordering(), paging.start, paging.stop, by.today, absent)
     tell = Teller(by.today, known, absent)
     table.fill((overdue_row(row, tell) for row in rows), paging)
-    context = {"table": table, "filters": filters, "tally": tally(counts, known), "today": by.today}
+    context = {"table": table, "filters": filters, "tally": tally(counts, known, filters.every), "today": by.today}
     return render(request, "overdue/list.html", context)

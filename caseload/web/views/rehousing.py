@@ -18,6 +18,7 @@ from caseload.errors import Refusal
 from caseload.models import Appointment, Session
 from caseload.reads import rehousing as read
 from caseload.reads.names import names
+from caseload.reads.reach import sees_all, unseen_by
 from caseload.reads.rehousing_moving import LIMIT, rehousing_moving
 from caseload.web.accepted import Accepted, Together, accepted_of
 from caseload.web.clock import by_of
@@ -134,11 +135,11 @@ def _may_others_move(request: HttpRequest) -> bool:
 def _offers(request: HttpRequest, asked: read.Search, by: By, lost: Session | None = None) -> dict[str, object]:
     """What is proposed for whoever is asked for; `lost` is the session that is about to be called off."""
     typed = lost is not None and request.method == "POST"
-    tell, found = Teller(by.today, names()), read.rehoused(asked)
+    tell, found = Teller(by.today, names()), _in_reach(read.rehoused(asked), by)
     ticked = request.POST.getlist("accept") if typed else None
     inside = sum(row.offer is not None and not row.breach for row in found)
     context = {"found": found, "all_inside": inside == len(found)}
-    if context["all_inside"] or not _may_others_move(request):
+    if context["all_inside"] or not (_may_others_move(request) and sees_all(by.staff)):
         _looked(request, by, found)
         return context | _table(found, tell, ticked)
     moving = rehousing_moving(asked, without=lost)
@@ -148,6 +149,12 @@ def _offers(request: HttpRequest, asked: read.Search, by: By, lost: Session | No
     return context | _table(moving.alone, tell, ticked) | {
         "moving": moving, "before": inside, "chains": chains, "others": len(others), "limit": int(LIMIT),
     }  # fmt: skip
+
+
+def _in_reach(found: list[read.Rehoused], by: By) -> list[read.Rehoused]:
+    """The places are sought for all who wait, so that a therapist sees for their own what the office proposes."""
+    others = unseen_by(by, (row.appointment.patient_id for row in found))
+    return [row for row in found if row.appointment.patient_id not in others]
 
 
 def _looked(request: HttpRequest, by: By, rows: list[read.Rehoused]) -> None:

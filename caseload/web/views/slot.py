@@ -25,7 +25,7 @@ def show(request: HttpRequest, code: str, minute: int) -> HttpResponse:
     session = Session.objects.select_related("site__region", "therapist").filter(code=code).first()
     if session is None or not session.start_minute <= minute < session.end_minute:
         raise Http404
-    form, found = SlotForm(request.POST or None, today=by.today), fitting(session, minute, by.today)
+    form, found = SlotForm(request.POST or None, today=by.today), fitting(session, minute, by.today, by)
     if not found.is_slot:
         raise Http404
     day = f"{reverse('diary')}?on={session.on.isoformat()}"
@@ -38,7 +38,7 @@ def show(request: HttpRequest, code: str, minute: int) -> HttpResponse:
             return redirect(day)
         except Refusal as refusal:
             form.refuse(refusal)
-            found = fitting(session, minute, by.today)
+            found = fitting(session, minute, by.today, by)
     context = {
         "session": session, "time": clock(minute), "found": found, "form": form, "back": day, "today": by.today,
     }  # fmt: skip

@@ -68,9 +68,9 @@ def _page(
 def _beside(request: HttpRequest, desk: Desk, row: Row | None) -> dict[str, object]:
     """What stands under the list, and above it: who is to be told, who is to be rehoused, what can be taken back."""
     return {
-        "untold": untold(desk.by.today, desk.filters.asked().site),
+        "untold": untold(desk.by.today, desk.filters.asked().site, desk.by),
         "here": with_changes(desk.asked, row=row.name if row else None),
-        "waiting": waiting_count(),
+        "waiting": waiting_count(desk.by),
         "steps": undoable(staff_of(request), desk.by.at),
         "back": request.get_full_path(),
     }
