@@ -12,8 +12,8 @@ from caseload.models import Absence, Episode, Session, Staff, WeeklySession
 from caseload.reads.passwords import FACTORS
 from caseload.reads.weeks import in_force_from
 
-SHOWN: Final = 12
-"""So many sessions to come are named; the others are counted."""
+SHOWN: Final = 20
+"""So many sessions are named; the others are counted."""
 
 
 class Person(NamedTuple):
@@ -51,16 +51,17 @@ class InHand(NamedTuple):
         return any(self)
 
     @property
-    def first(self) -> list[Session]:
-        return self.sessions[:SHOWN]
+    def staying(self) -> list[Session]:
+        """Those that do not follow their week: with visits, or held otherwise than it says."""
+        return [row for row in self.sessions if row.booked or row.changed]  # type: ignore[attr-defined]
+
+    @property
+    def named(self) -> list[Session]:
+        return self.staying[:SHOWN]
 
     @property
     def more(self) -> int:
-        return len(self.sessions) - len(self.first)
-
-    @property
-    def booked(self) -> int:
-        return sum(row.booked for row in self.sessions)  # type: ignore[attr-defined]
+        return len(self.staying) - len(self.named)
 
 
 def people() -> People:

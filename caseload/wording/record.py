@@ -171,7 +171,9 @@ FIELDS: Final[Mapping[str, str | Promise]] = {
     "taught": lazy("Taught"), "measured": lazy("Measured"),
     "withdrawn_why": lazy("Why withdrawn"), "letters": lazy("Letters"), "escalated_to": lazy("Escalated to"),
     "month": lazy("Month"), "keep_why": lazy("Why it is kept"), "keep_until_on": lazy("Kept until"),
-    "record": lazy("Record"), "rows": lazy("Rows"),
+    "record": lazy("Record"), "rows": lazy("Rows"), "name": lazy("Name"), "username": lazy("Signs in as"),
+    "is_therapist": lazy("Therapist"), "is_admin": lazy("Booking admin"), "is_lead": lazy("Lead therapist"),
+    "is_active": lazy("Works here"), "password": lazy("Password"), "second_factor": lazy("Second factor"),
 }  # fmt: skip
 UNSAID: Final = frozenset({
     "headline", "live", "untold_since_on", "search_key", "phone_key", "session", "session_id", "site_id", "sequence",

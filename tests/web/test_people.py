@@ -123,7 +123,7 @@ def test_before_somebody_leaves_it_is_shown_what_they_leave_and_it_stays_shown(c
     left = lead.get(address).content.decode()
     for page in (asked, left):
         assert f"?therapist={clinic.therapist.code}" in page and "1 open episode" in page
-        assert f"/sessions/{Session.objects.get().code}/call-off/" in page and "1 visit booked" in page
+        assert f"/sessions/{Session.objects.get().code}/call-off/" in page and "1 visit" in page
     assert "Family" not in asked + left
 
 

@@ -19,12 +19,13 @@ class PersonForm(RecordForm):
     name = LineField(label="Name", most=120, help_text="As colleagues know them.")
     email = ReadField(
         read_email, max_length=254, label="E-mail", required=False, help_text="Links to choose a password go there.",
-        widget=forms.EmailInput({"autocomplete": "off"}),
+        widget=forms.TextInput({"inputmode": "email", "autocomplete": "off"}),
     )  # fmt: skip
     roles = forms.TypedMultipleChoiceField(
         label="Roles", choices=lambda: words(Owner), coerce=Owner, widget=forms.CheckboxSelectMultiple,
         error_messages={"required": "Tick at least one role."},
-        help_text="They add up. A lead sees everybody’s patients, manages people and needs a second factor.",
+        help_text="They add up. An admin and a lead see everybody’s patients. A lead manages people and needs a second "
+        "factor.",
     )  # fmt: skip
     groups: Groups = (("Who it is", ("name", "email")), ("What they may do", ("roles",)))
 
@@ -53,6 +54,7 @@ class InviteForm(LinkForm, PersonForm):
     groups: Groups = (
         ("Who it is", ("name", "username", "email")), ("What they may do", ("roles",)), ("The link", ("here",)),
     )  # fmt: skip
+    field_order = ("name", "username", "email", "roles", "here")
 
 
 class ResetForm(LinkForm):

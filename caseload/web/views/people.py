@@ -48,7 +48,7 @@ def person(request: HttpRequest, code: str) -> HttpResponse:
 def invite(request: HttpRequest) -> HttpResponse:
     by = allow(request, Act.PERSON_INVITE)
     form = InviteForm(request.POST or None, today=by.today)
-    note = "They get a link under which they choose a password. It holds once, for three days."
+    note = "They get a link under which they choose a password. It works once, within three days."
     page = Page("Invite somebody", "Invite them", reverse("people"), note=note)
     return _linked(request, by, form, page, lambda by: people.invite(by=by, **form.said()))
 
@@ -96,7 +96,7 @@ def reset(request: HttpRequest, code: str) -> HttpResponse:
     form = ResetForm(request.POST or None, today=by.today)
     note = (
         "Their password and every earlier link stop at once, and they are signed out everywhere. "
-        "A new link holds once, for three days."
+        "A new link works once, within three days."
     )
     page = Page(f"A new link for {staff}", "Give a new link", to_person(code), note=note)
     return _linked(
