@@ -21,7 +21,7 @@ from django.db import IntegrityError, transaction
 from caseload.access import Act
 from caseload.access.people import Presence, read_username
 from caseload.actions.act import By, act, apply, fresh, trail
-from caseload.actions.service import load_region, load_rules
+from caseload.actions.service import load_region, load_shipped
 from caseload.errors import Refusal
 from caseload.models import Feed, Patient, Site, Staff
 from caseload.reads.shipped import RULE_SETS, shipped_region, shipped_rules
@@ -46,7 +46,7 @@ def add_site(
         raise Refusal("unknown-zone", f"There is no time zone “{zone}”. Give one such as Europe/London.", field="zone")
     row = load_region(shipped_region(region), by=by)
     for shipped in sorted(RULE_SETS, key=lambda rules: rules == FIRST_RULES):
-        load_rules(shipped_rules(shipped), by=by)
+        load_shipped(shipped_rules(shipped), by=by)
     found = {"region": row, "weekdays": "".join(sorted(set(weekdays))), "telephone": telephone, "zone": zone}
     return Site.objects.update_or_create(name=name, defaults=found)[0]
 

@@ -5,7 +5,8 @@ until somebody moves them, and no version comes into force on one person's word.
 """
 
 from collections.abc import Mapping
-from typing import Final
+from datetime import date
+from typing import Final, NamedTuple
 
 from django.utils import timezone
 
@@ -18,9 +19,18 @@ from caseload.models import Job, RuleChange, RuleSet, Staff
 from caseload.reads.rules import next_version, rules_of
 from caseload.timetable.rules import RuleSet as Rules
 from caseload.timetable.versions import counts, revised
+from caseload.wording.rules import say_surgeon
 
 EFFECT: Final = "rules-effect"
 MOVE: Final = "rules-move"
+
+
+class Surgeon(NamedTuple):
+    """A surgeon who signed elsewhere: who, how, and on which day."""
+
+    name: str
+    how: str
+    on: date
 
 
 @act(Act.RULES_CHANGE)
@@ -64,26 +74,27 @@ def withdraw(change: RuleChange, *, by: By, version: int | None = None) -> RuleC
 
 
 @act(Act.RULES_SIGN)
-def sign(change: RuleChange, *, by: By, version: int | None, surgeon: str = "", how: str = "") -> RuleChange:
+def sign(change: RuleChange, *, by: By, version: int | None, surgeon: Surgeon | None = None) -> RuleChange:
     """Put the copy in force as the next version, signed by two.
 
-    A lead who did not propose it signs as the second; whoever proposed it enters the surgeon who signed, and how. New
-    episodes are opened under it; open ones stay where they are until they are moved.
+    A lead who did not propose it signs as the second by doing this while signed in; or a lead, whoever proposed it too,
+    enters the surgeon who signed. New episodes are opened under it; open ones stay where they are until they are moved.
 
-    Raises Refusal `change-over`, `changed-meanwhile`, `nothing-changed`, `effect-missing`, `second-missing` or
-    `rules-retired` where another version has come into force since.
+    Raises Refusal `change-over`, `changed-meanwhile`, `nothing-changed`, `effect-missing`, `second-missing`,
+    `signed-in-future` or `rules-retired` where another version has come into force since.
     """
     _open(change, version)
     base = RuleSet.objects.select_for_update(no_key=True).get(pk=change.base_id)
     after = _ready(change, base, by)
-    second, second_name = _second(change, by, surgeon.strip(), how.strip())
-    signed = revised(after, {}, next_version(base.name), f"{change.proposed_by.name} and {second or second_name}")
-    change.made = load_rules(signed, by=by)
+    second, second_name = _second(change, by, surgeon)
+    signed_by = f"{change.proposed_by.name} and {second.name if second else second_name}"
+    signed_by += f"; entered by {by.person.name}" if surgeon else ""
+    change.made = load_rules(revised(after, {}, next_version(base.name), signed_by), by=by)
     change.second, change.second_name, change.signed_at = second, second_name, by.at
     change.version += 1
     change.save(update_fields=["made", "second", "second_name", "signed_at", "version"])
     changed = _differences(rules_of(base), after) | {"rules": (str(base), str(change.made))}
-    changed["signed_by"] = (None, str(second or second_name))
+    changed["signed_by"] = (None, signed_by)
     trail(Act.RULES_SIGN, change, by=by, patient_id=None, changed=changed)
     return change
 
@@ -131,12 +142,12 @@ def _ready(change: RuleChange, base: RuleSet, by: By) -> Rules:
     return after
 
 
-def _second(change: RuleChange, by: By, surgeon: str, how: str) -> tuple[Staff | None, str]:
+def _second(change: RuleChange, by: By, surgeon: Surgeon | None) -> tuple[Staff | None, str]:
     """Who signs beside whoever proposed it: the lead who does so now, or the surgeon whom they name."""
-    if surgeon and how:
-        return None, f"{surgeon} ({how})"[:120]
+    if surgeon and surgeon.on > by.today:
+        raise Refusal("signed-in-future", "Nobody has signed after today. Check the day.", field="on")
     if surgeon:
-        raise Refusal("second-missing", "Say how the surgeon signed, such as a letter of that day.", field="how")
+        return None, say_surgeon(*surgeon)
     if by.person.pk == change.proposed_by_id:
         raise Refusal("second-missing", "You proposed this, so somebody else signs: another lead who is signed in, or "
                       "a surgeon whom you name here.", field="surgeon")  # fmt: skip

@@ -15,7 +15,7 @@ from caseload.models import Episode, Job, RuleChange, RuleSet
 from caseload.reads.timetables import timetables_under, with_sources
 from caseload.timetable.effect import Effect
 from caseload.timetable.rules import RuleSet as Rules
-from caseload.wording.rules import say_counted, say_moved
+from caseload.wording.rules import say_counted, say_left, say_moved
 
 COUNTED_AT_ONCE = 250
 MOVED_AT_ONCE = 25
@@ -40,7 +40,11 @@ def count_effect(job: Job) -> Steps:
     return say_counted(effect.looked_at, effect.moved, fits=bool(fits))
 
 
-@kind(MOVE)
+def _left(job: Job) -> str:
+    return say_left(job.reached.get("moved", 0))
+
+
+@kind(MOVE, leaves=_left)
 def move_open(job: Job) -> Steps:
     """Move what is open and not there yet, so that two runs, or a person beside them, move each episode once."""
     to = RuleSet.objects.get(pk=job.asked["rules"])

@@ -12,7 +12,7 @@ from caseload.actions.jobs import ask
 from caseload.actions.rehousing import call_off
 from caseload.actions.resettle import resettle
 from caseload.errors import Refusal
-from caseload.models import Closure, Holiday, Region, RuleSet, Session, Site, WeeklySession
+from caseload.models import Closure, Holiday, Region, RuleChange, RuleSet, Session, Site, WeeklySession
 from caseload.reads.notices_wanted import keys_to_look_at
 from caseload.timetable.regions import Region as Listed
 from caseload.timetable.regions import holidays_of
@@ -52,6 +52,13 @@ def load_rules(rules: Rules, *, by: By) -> RuleSet:
         name=rules.name, version=rules.version, title=rules.title, body=body, digest=rule_set_digest(rules),
         signed_by=by.staff, signed_at=by.at,
     )  # fmt: skip
+
+
+def load_shipped(rules: Rules, *, by: By) -> None:
+    """Rules that come with the planner, unless the clinic has signed a version of its own: that is never replaced by
+    an upgrade."""
+    if not RuleChange.objects.filter(made__name=rules.name).exists():
+        load_rules(rules, by=by)
 
 
 @act(Act.CLOSURE_ADD)

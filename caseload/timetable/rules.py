@@ -14,7 +14,7 @@ from caseload.errors import Refusal
 from caseload.timetable.fields import Fields
 from caseload.timetable.plan import Reason
 from caseload.timetable.rule import ActivityRule, Combination, FollowUpRule, every_combination
-from caseload.timetable.soundness import check_activity, check_combination, check_rule
+from caseload.timetable.soundness import check_activity, check_alert, check_combination, check_rule
 from caseload.timetable.terms import Anchor, FollowUpKind, Suture
 
 SHAPE: Final = 1
@@ -70,6 +70,7 @@ class RuleSet:
             check_rule(rule, f"follow_ups[{place}]")
         for place, activity in enumerate(self.activities):
             check_activity(activity, f"activities[{place}]")
+        check_alert(self.safety_alert_day, self.follow_ups)
         follow_ups = [AppliedFollowUp(rule, self._follow_up_reasons(rule)) for rule in self.follow_ups]
         activities = [AppliedActivity(rule, self._activity_reasons(rule)) for rule in self.activities]
         choices = {to: _choose(to, follow_ups, activities) for to in every_combination()}

@@ -1,4 +1,8 @@
-"""What must hold of a rule set before anything is derived from it.
+"""What must hold of a rule set before anything is derived from it, whoever wrote it.
+
+Stitches do not come out in the first week, and the safety alert neither stands while a window is still open nor waits
+longer than two weeks after it (both decided here, from common practice: ten to fourteen days in the palm of a hand). A
+surgeon's instruction for one hand is not held to that.
 
 For each of the 32 combinations of suture, technique, raised risk and therapy referral: at most one rule for each kind,
 everything that nobody may be without, and only anchors that something records. What records an anchor counts from
@@ -25,6 +29,10 @@ MAY_COUNT_FROM: Final = {
     FollowUpKind.CLOSE: (Anchor.SURGERY, Anchor.STITCHES_OUT, Anchor.WOUND_CLOSED),
 }
 """A set review is not here: its days are set by a therapist, not by a rule."""
+FIRST_OUT: Final = 7
+"""The first day after surgery on which a rule may have stitches taken out."""
+ALERT_WITHIN: Final = 14
+"""So many days after the last window for stitches and wound the safety alert has to stand."""
 
 
 def check_rule(rule: FollowUpRule, where: str) -> None:
@@ -35,6 +43,18 @@ def check_rule(rule: FollowUpRule, where: str) -> None:
     if rule.anchor not in allowed:
         wrong = f"it cannot count from “{rule.anchor}”, which does not come before it"
         raise _unsound(f"{where} ({rule.kind}).anchor", wrong, f"give one of {', '.join(allowed)}")
+    if rule.kind is FollowUpKind.STITCHES_OUT and rule.days.earliest < FIRST_OUT:
+        wrong = f"stitches would come out on day {rule.days.earliest}, before the wound holds"
+        raise _unsound(f"{where} ({rule.kind}).earliest", wrong, f"give day {FIRST_OUT} or later")
+
+
+def check_alert(day: int, follow_ups: Sequence[FollowUpRule]) -> None:
+    """Raises Refusal `unsound-rules` where the safety alert would stand inside a window, or long after all of them."""
+    looks = (FollowUpKind.STITCHES_OUT, FollowUpKind.WOUND_CHECK)
+    latest = max((rule.days.latest for rule in follow_ups if rule.kind in looks), default=day - 1)
+    if not latest < day <= latest + ALERT_WITHIN:
+        wrong = f"the alert of day {day} does not fit day {latest}, the latest for stitches or wound"
+        raise _unsound("safety_alert_day", wrong, f"give a day from {latest + 1} to {latest + ALERT_WITHIN}")
 
 
 def check_activity(rule: ActivityRule, where: str) -> None:

@@ -8,11 +8,12 @@ by somebody who knows it. What is changed is read like any rule set, so that not
 
 from collections.abc import Iterator, Mapping
 from copy import deepcopy
+from enum import StrEnum
 from typing import Any, Final, NamedTuple
 
-from caseload.timetable.rule import LONGEST, When
+from caseload.timetable.rule import LONGEST, ActivityRule, When
 from caseload.timetable.rules import RuleSet
-from caseload.timetable.terms import ActivityKind, FollowUpKind
+from caseload.timetable.terms import ActivityKind, Anchor, FollowUpKind
 
 OF_SET: Final = ("safety_alert_day", "missing_fact_day")
 OF_FOLLOW_UP: Final = ("earliest", "target", "latest", "minutes")
@@ -26,7 +27,7 @@ Kind = FollowUpKind | ActivityKind
 class Count(NamedTuple):
     """A number that may be changed: its place in the body such as `follow_ups.3.latest`, what it counts and now says.
 
-    `kind` and `when` are of the rule it belongs to, both None for a number of the whole set.
+    `kind`, `when` and `anchor` are of the rule it belongs to, all None for a number of the whole set.
     """
 
     place: str
@@ -34,6 +35,7 @@ class Count(NamedTuple):
     value: int | None
     kind: Kind | None = None
     when: When | None = None
+    anchor: Anchor | None = None
 
     @property
     def most(self) -> int:
@@ -44,19 +46,24 @@ class Count(NamedTuple):
         return self.name in MAY_BE_EMPTY
 
 
+Said = int | bool | StrEnum | tuple[StrEnum, ...] | None
+"""What a set says of something: a count, what a rule counts from, whether it is in person, its gates."""
+
+
 class Line(NamedTuple):
-    """One rule in two sets, its counts by name; None on the side that has no such rule."""
+    """One rule in two sets, what each says by name; None on the side that has no such rule."""
 
     kind: Kind | None
     when: When | None
-    before: Mapping[str, int | None] | None
-    after: Mapping[str, int | None] | None
+    before: Mapping[str, Said] | None
+    after: Mapping[str, Said] | None
 
     @property
     def changed(self) -> tuple[str, ...]:
-        """The counts that differ, in their order; all where one side has no such rule."""
+        """What differs, in its order; all where one side has no such rule."""
         before, after = self.before or {}, self.after or {}
-        return tuple(name for name in dict.fromkeys([*after, *before]) if before.get(name) != after.get(name))
+        alone = self.before is None or self.after is None
+        return tuple(name for name in {**after, **before} if alone or before.get(name) != after.get(name))
 
 
 def counts(rules: RuleSet) -> tuple[Count, ...]:
@@ -91,14 +98,14 @@ def _counts(rules: RuleSet, body: Mapping[str, Any]) -> Iterator[Count]:
     for place, rule in enumerate(rules.follow_ups):
         for name in OF_FOLLOW_UP:
             value = body["follow_ups"][place][name]
-            yield Count(f"follow_ups.{place}.{name}", name, value, rule.kind, rule.when)
+            yield Count(f"follow_ups.{place}.{name}", name, value, rule.kind, rule.when, rule.anchor)
     for place, activity in enumerate(rules.activities):
         own = body["activities"][place]
         for name in OF_ACTIVITY:
-            yield Count(f"activities.{place}.{name}", name, own[name], activity.kind, activity.when)
-        for term, not_before in enumerate(own["not_before"]):
-            where = f"activities.{place}.not_before.{term}.days"
-            yield Count(where, f"not before, {not_before['anchor']}", not_before["days"], activity.kind, activity.when)
+            yield Count(f"activities.{place}.{name}", name, own[name], *_of(activity))
+        for number, term in enumerate(activity.not_before):
+            where = f"activities.{place}.not_before.{number}.days"
+            yield Count(where, f"not before, {term.anchor}", term.days, *_of(activity))
 
 
 def _put(body: Any, steps: list[str], number: int | None) -> None:
@@ -107,8 +114,17 @@ def _put(body: Any, steps: list[str], number: int | None) -> None:
     body[steps[-1]] = number
 
 
-def _by_rule(rules: RuleSet) -> dict[tuple[Kind | None, When | None], dict[str, int | None]]:
-    found: dict[tuple[Kind | None, When | None], dict[str, int | None]] = {}
+def _of(rule: ActivityRule) -> tuple[Kind, When, Anchor]:
+    return rule.kind, rule.when, rule.anchor
+
+
+def _by_rule(rules: RuleSet) -> dict[tuple[Kind | None, When | None], dict[str, Said]]:
+    """What a set says by rule: its counts, and what only another file of rules changes."""
+    found: dict[tuple[Kind | None, When | None], dict[str, Said]] = {}
     for count in counts(rules):
         found.setdefault((count.kind, count.when), {})[count.name] = count.value
+    for rule in rules.follow_ups:
+        found[rule.kind, rule.when] |= {"anchor": rule.anchor, "in_person": rule.in_person}
+    for activity in rules.activities:
+        found[activity.kind, activity.when] |= {"anchor": activity.anchor, "gates": activity.gates}
     return found

@@ -222,7 +222,7 @@ CALLS: dict[Callable[..., Any], Call] = {
     rule_changes.withdraw: lambda c, b: rule_changes.withdraw(copied(c, b), by=b),
     rule_changes.ask_effect: lambda c, b: rule_changes.ask_effect(copied(c, b), by=b),
     rule_changes.sign: lambda c, b: rule_changes.sign(
-        copied(c, b, effect=True), by=b, version=None, surgeon="Miss R. Lanyon", how="letter"
+        copied(c, b, effect=True), by=b, version=None, surgeon=rule_changes.Surgeon("Miss R. Lanyon", "letter", TODAY)
     ),
     rule_changes.ask_move: lambda c, b: rule_changes.ask_move(c.rules, by=b),
     episodes.move_rules: lambda c, b: episodes.move_rules(c.episode(), rules("ten-to-fourteen"), by=b),

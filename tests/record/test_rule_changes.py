@@ -1,18 +1,22 @@
 """Rules changed by the lead: a copy, what it would do, two signatures, and who is moved."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 
-from caseload.actions import episodes, jobs, rule_changes
+from caseload.actions import episodes, jobs, rule_changes, rule_jobs
 from caseload.actions.rederive import rederive
+from caseload.actions.rule_changes import Surgeon
+from caseload.actions.service import load_shipped
 from caseload.errors import Refusal
 from caseload.models import Episode, RuleChange, RuleSet, Staff, TrailEntry
+from caseload.reads.rules import in_force
 from caseload.reads.timetables import timetables_under, with_sources
 from caseload.timetable.effect import Effect, effect_of
 from caseload.timetable.rules import RuleSet as Rules
 from caseload.timetable.terms import Ending
-from tests.scenario import TODAY, Fernhollow, by
+from caseload.timetable.versions import revised
+from tests.scenario import TODAY, Fernhollow, by, written
 
 LATEST = "follow_ups.0.latest"
 
@@ -33,6 +37,10 @@ def counted(change: RuleChange, clinic: Fernhollow) -> RuleChange:
     assert jobs.run_job(job.pk)
     change.refresh_from_db()
     return change
+
+
+def after(days: int) -> date:
+    return TODAY + timedelta(days=days)
 
 
 def refusal(do) -> str:
@@ -83,8 +91,8 @@ def test_what_was_counted_on_another_day_is_counted_again(clinic, change, second
 def test_nobody_signs_alone(clinic, change):
     counted(change, clinic)
     assert refusal(lambda: rule_changes.sign(change, by=by(clinic.lead), version=2)) == "second-missing"
-    only = {"by": by(clinic.lead), "version": 2, "surgeon": "Miss R. Lanyon"}
-    assert refusal(lambda: rule_changes.sign(change, **only)) == "second-missing"
+    tomorrow = {"by": by(clinic.lead), "version": 2, "surgeon": Surgeon("Miss R. Lanyon", "letter", after(1))}
+    assert refusal(lambda: rule_changes.sign(change, **tomorrow)) == "signed-in-future"
     assert RuleSet.objects.get().retired_at is None
 
 
@@ -98,11 +106,12 @@ def test_signed_by_a_second_lead_it_is_in_force_for_new_episodes_only(clinic, ch
     assert held.rules == clinic.rules and later.rules == signed.made
 
 
-def test_a_surgeon_signs_by_name_and_how(clinic, change):
+def test_a_surgeon_signs_by_name_day_and_how_and_it_says_who_entered_it(clinic, change):
     counted(change, clinic)
-    said = {"surgeon": "Miss R. Lanyon", "how": "letter of 30 March"}
-    signed = rule_changes.sign(change, by=by(clinic.lead), version=2, **said)
-    assert signed.second is None and signed.second_name == "Miss R. Lanyon (letter of 30 March)"
+    surgeon = Surgeon("Miss R. Lanyon", "letter", after(-2))
+    signed = rule_changes.sign(change, by=by(clinic.lead), version=2, surgeon=surgeon)
+    assert signed.second is None and signed.second_name == "Miss R. Lanyon, surgeon (letter, Mon 30 Mar 2026)"
+    assert signed.made.body["sign_off"].endswith("Mon 30 Mar 2026); entered by Lena Marsh")
 
 
 def test_a_copy_without_a_difference_is_not_signed(clinic, second):
@@ -127,3 +136,31 @@ def test_moving_takes_each_open_episode_once_and_leaves_closed_ones(clinic, chan
     assert jobs.run_job(first.pk) and not jobs.run_job(again.pk)
     assert Episode.objects.filter(rules=signed.made).count() == 3 and rederive(by=by(), mend=False).drifted == 0
     assert TrailEntry.objects.filter(act="episode.move-rules", subject="episode").count() == 3
+
+
+def test_a_move_that_was_killed_or_cancelled_goes_on_where_it_was(clinic, change, second, monkeypatch):
+    monkeypatch.setattr(rule_jobs, "MOVED_AT_ONCE", 1)
+    for _ in range(3):
+        clinic.episode()
+    signed = rule_changes.sign(counted(change, clinic), by=by(second), version=2)
+    job = rule_changes.ask_move(signed.made, by=by(second))
+    killed = jobs.KINDS[job.kind](job)
+    jobs.Job.objects.filter(pk=job.pk).update(state="running")
+    assert [next(killed), next(killed)] == [(0, 3), (1, 3)]
+    killed.close()
+    job.refresh_from_db()
+    assert job.reached["moved"] == 1 and Episode.objects.filter(rules=signed.made).count() == 1
+    jobs.Job.objects.filter(pk=job.pk).update(claimed_until=None)
+    jobs.cancel(job, by=by(second))
+    job.refresh_from_db()
+    assert job.state == "cancelled" and job.answer.startswith("1 episode was moved before that; the others keep")
+    again = rule_changes.ask_move(signed.made, by=by(clinic.lead))
+    assert jobs.run_job(again.pk) and Episode.objects.filter(rules=signed.made).count() == 3
+    again.refresh_from_db()
+    assert again.answer == "2 episodes were moved to two-week 2."
+
+
+def test_an_upgrade_never_replaces_what_the_clinic_has_signed(clinic, change, second):
+    signed = rule_changes.sign(counted(change, clinic), by=by(second), version=2)
+    load_shipped(revised(written("two-week"), {LATEST: 18}, "9"), by=by())
+    assert in_force() == signed.made

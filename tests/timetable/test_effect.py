@@ -47,8 +47,9 @@ def test_what_is_done_never_counts() -> None:
 
 
 def test_activities_and_alerts_are_counted() -> None:
-    place = {"safety_alert_day": 10, "activities.0.until": 5}
-    effect = effect_of([pair(episode(), revised(TWO_WEEK, place, "2"))], TODAY)
+    place = {"safety_alert_day": 25, "activities.0.until": 5}
+    later = revised(TWO_WEEK, place, "2")
+    effect = effect_of([(plan(episode(), rules=later), plan(episode()))], after(22))
     assert effect.activities == {"hand-raised": 1} and effect.alerts == 1
 
 

@@ -163,3 +163,29 @@ def test_a_combination_is_named_in_full() -> None:
     body["activities"].append({"kind": "driving", "when": {"therapy_referral": True}, "anchor": "surgery", "from": 5})
     message = refused(body, "unsound-rules")
     assert "for suture non-absorbable, open, no raised risk, therapy referral; let" in message
+
+
+@pytest.mark.parametrize("day", [0, 6])
+def test_no_rule_takes_stitches_out_in_the_first_week(day: int) -> None:
+    message = refused(changed("stitches-out", earliest=day), "unsound-rules")
+    assert message == (
+        f"follow_ups[0] (stitches-out).earliest: stitches would come out on day {day}, before the wound holds; "
+        "give day 7 or later."
+    )
+    assert RuleSet.from_json(changed("stitches-out", earliest=7)).follow_ups[0].days.earliest == 7
+
+
+@pytest.mark.parametrize("day", [21, 36])
+def test_the_safety_alert_stands_after_the_last_window_and_not_long_after(day: int) -> None:
+    """The last window of the shipped rules ends on day 21: raised risk."""
+    message = refused(rule_body("two-week") | {"safety_alert_day": day}, "unsound-rules")
+    assert message == (
+        f"safety_alert_day: the alert of day {day} does not fit day 21, the latest for stitches or wound; "
+        "give a day from 22 to 35."
+    )
+
+
+def test_without_a_look_at_the_wound_that_is_what_is_told_of() -> None:
+    body = rule_body("two-week")
+    body["follow_ups"] = [rule for rule in body["follow_ups"] if rule["kind"] not in ("stitches-out", "wound-check")]
+    assert "nobody looks at the wound" in refused(body, "unsound-rules")

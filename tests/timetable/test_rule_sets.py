@@ -110,7 +110,7 @@ def test_the_sign_off_may_be_empty() -> None:
 
 
 def test_a_window_may_be_a_single_day() -> None:
-    assert RuleSet.from_json(changed("stitches-out", earliest=0, target=0, latest=0)).follow_ups[0].days == (0, 0, 0)
+    assert RuleSet.from_json(changed("stitches-out", earliest=9, target=9, latest=9)).follow_ups[0].days == (9, 9, 9)
 
 
 def test_gates_stand_in_one_order() -> None:

@@ -3,7 +3,7 @@
 import pytest
 
 from caseload.errors import Refusal
-from caseload.timetable.rules import rule_set_digest
+from caseload.timetable.rules import RuleSet, rule_set_digest
 from caseload.timetable.terms import ActivityKind, FollowUpKind
 from caseload.timetable.versions import counts, revised, side_by_side
 from tests.timetable.builders import TEN_TO_FOURTEEN, TWO_WEEK
@@ -60,6 +60,15 @@ def test_side_by_side_only_what_differs_is_changed() -> None:
     then = revised(TWO_WEEK, {f"{OUT}.latest": 17, "missing_fact_day": 5}, "2")
     changed = {line.kind: line.changed for line in side_by_side(TWO_WEEK, then) if line.changed}
     assert changed == {None: ("missing_fact_day",), FollowUpKind.STITCHES_OUT: ("latest",)}
+
+
+def test_what_only_another_file_can_change_is_shown_side_by_side_too() -> None:
+    body = TWO_WEEK.to_json()
+    body["follow_ups"][8] |= {"in_person": False, "anchor": "surgery"}
+    body["activities"][5] |= {"gates": ["wound-closed"]}
+    changed = {line.kind: line.changed for line in side_by_side(TWO_WEEK, RuleSet.from_json(body)) if line.changed}
+    assert changed[FollowUpKind.THERAPY_REVIEW] == ("anchor", "in_person")
+    assert list(changed.values())[1:] == [("gates",)]
 
 
 def test_a_rule_that_only_one_set_has_stands_alone() -> None:

@@ -3,11 +3,12 @@
 import pytest
 
 from caseload.actions import jobs
-from caseload.models import Job, RuleChange, RuleSet, Staff
+from caseload.models import Job, RuleSet, Staff
+from caseload.web.forms.rule_change import CountsForm, SignForm
 from tests import scenario
 from tests.web.posting import held
 
-LATEST = "follow_ups.0.latest"
+LATEST, TARGET = "follow_ups.0.latest", "follow_ups.0.target"
 
 
 def text(answer) -> str:
@@ -29,6 +30,8 @@ def count(lead, change) -> None:
 
 def test_the_whole_way_from_a_copy_to_the_episodes_that_are_moved(clinic, lead, sign_in, change):
     episode = clinic.episode()
+    unsound = lead.post(change, held(lead.get(change).context["form"]) | {LATEST: "11"})
+    assert unsound.status_code == 422 and "out of order" in text(unsound)
     count(lead, change)
     page = text(lead.get(change))
     assert "1 open episode looked at" in page and "<b>1 would move</b>" in page and "1 fewer" in page
@@ -40,17 +43,31 @@ def test_the_whole_way_from_a_copy_to_the_episodes_that_are_moved(clinic, lead, 
     assert str(episode.rules) == "two-week 2" and "15" in text(lead.get("/rules/"))
 
 
-def test_a_window_that_goes_back_is_told_of_at_its_number(clinic, lead, change):
-    typed = held(lead.get(change).context["form"]) | {"follow_ups.0.target": "19"}
-    answer = lead.post(change, typed)
-    assert answer.status_code == 422 and "out of order" in text(answer)
-    assert answer.context["form"]["follow_ups.0.target"].value() == "19"
+def typed(**said: str) -> CountsForm:
+    form = CountsForm(rules=scenario.written("two-week"), today=scenario.TODAY)
+    return CountsForm(held(form) | said, rules=form.rules, today=scenario.TODAY)
 
 
-@pytest.mark.parametrize("typed", ["", "-1", "1e3", "9999", "½", "x"])
-def test_nonsense_for_a_number_is_told_of_and_nothing_is_saved(clinic, lead, change, typed):
-    answer = lead.post(change, held(lead.get(change).context["form"]) | {LATEST: typed})
-    assert answer.status_code == 422 and RuleChange.objects.get().body["follow_ups"][0]["latest"] == 15
+def test_a_window_that_goes_back_is_told_of_at_its_number():
+    form = typed(**{TARGET: "19"})
+    assert "out of order" in form.errors[TARGET][0] and form[TARGET].value() == "19"
+
+
+def test_what_the_whole_set_cannot_have_is_told_of_at_its_number():
+    assert "give a day from 22 to 35" in typed(safety_alert_day="50").errors["safety_alert_day"][0]
+    form = typed(**{LATEST: "17"})
+    assert form.is_valid() and form.numbers() == {LATEST: 17}
+
+
+@pytest.mark.parametrize("number", ["", "-1", "1e3", "9999", "½", "x", "\0", "9" * 400])
+def test_nonsense_for_a_number_is_told_of(number):
+    assert list(typed(**{LATEST: number}).errors) == [LATEST]
+
+
+@pytest.mark.parametrize("said", [{"how": "letter"}, {"surgeon": "Miss R. Lanyon"}, {"on": "today"}])
+def test_a_surgeon_is_named_with_how_and_when_or_not_at_all(said):
+    assert SignForm({}, today=scenario.TODAY).is_valid()
+    assert set(SignForm(said, today=scenario.TODAY).errors) == {"surgeon", "how", "on"} - said.keys()
 
 
 def test_whoever_proposed_it_cannot_sign_alone(clinic, lead, change):
@@ -71,7 +88,7 @@ def test_the_episode_shows_which_rules_it_has_and_a_lead_moves_it(clinic, lead, 
     assert "two-week 1" in text(therapist.get(f"/episodes/{episode.code}/"))
     count(lead, change)
     signing = lead.get(f"{change}sign/").context["form"]
-    lead.post(f"{change}sign/", held(signing) | {"surgeon": "Miss R. Lanyon", "how": "letter of 30 March"})
+    lead.post(f"{change}sign/", held(signing) | {"surgeon": "Miss R. Lanyon", "how": "letter", "on": "yesterday"})
     own = f"/episodes/{episode.code}/rules/"
     assert own in text(lead.get(f"/episodes/{episode.code}/")) and own not in text(
         therapist.get(f"/episodes/{episode.code}/")

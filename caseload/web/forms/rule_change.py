@@ -2,16 +2,18 @@
 
 from collections.abc import Iterator, Sequence
 from itertools import groupby
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from django import forms
 from django.forms.boundfield import BoundField
 
+from caseload.actions.rule_changes import Surgeon
 from caseload.errors import Refusal
 from caseload.timetable.rule import When
 from caseload.timetable.rules import RuleSet
+from caseload.timetable.terms import Anchor
 from caseload.timetable.versions import Count, Kind, counts, revised
-from caseload.web.forms.fields import LineField
+from caseload.web.forms.fields import DayField, LineField
 from caseload.web.forms.record import OWN, RecordForm
 from caseload.wording.rules import say_count
 
@@ -24,20 +26,37 @@ class ProposalForm(RecordForm):
 
 
 class SignForm(RecordForm):
-    """Who signs as the second; both are left empty by a lead who did not propose it and signs now."""
+    """Who signs as the second; all are left empty by a lead who did not propose it and signs now."""
 
-    surgeon = LineField(label="Surgeon who signed", most=80, required=False)
+    surgeon = LineField(label="Surgeon who signed", most=60, required=False)
     how = LineField(
-        label="How", most=80, required=False, help_text="Where their signature is, such as a letter and its day."
+        label="How", most=30, required=False, help_text="Such as: letter, at the meeting. Where it can be looked up."
     )
+    on = DayField(label="Signed on", required=False, help_text="As you write it: today, yesterday, 3/4.")
     move = forms.BooleanField(
         label="Move the open episodes to it too", required=False,
         help_text="Without this they keep the version that they have, and can be moved later.",
     )  # fmt: skip
 
+    def clean(self) -> dict[str, Any]:
+        """A surgeon is named with how and when, or not at all."""
+        said = super().clean() or {}
+        given = {name: said.get(name) for name in OF_SURGEON if name not in self.errors}
+        if any(given.values()):
+            for name in (name for name, value in given.items() if not value):
+                self.add_error(name, forms.ValidationError("This is needed where a surgeon signed.", "required"))
+        return said
+
+    def second(self) -> Surgeon | None:
+        name, how, on = (self.cleaned_data[each] for each in OF_SURGEON)
+        return Surgeon(name, how, on) if name else None
+
 
 class WithdrawForm(RecordForm):
     """Nothing to fill in."""
+
+
+OF_SURGEON: Final = ("surgeon", "how", "on")
 
 
 class RuleFields(NamedTuple):
@@ -45,6 +64,7 @@ class RuleFields(NamedTuple):
 
     kind: Kind | None
     when: When | None
+    anchor: Anchor | None
     fields: Sequence[BoundField]
 
 
@@ -59,8 +79,10 @@ class CountsForm(RecordForm):
             self.initial.setdefault(count.place, count.value)
 
     def by_rule(self) -> Iterator[RuleFields]:
-        for (kind, when, _), found in groupby(self.counts, lambda count: (count.kind, count.when, _rule(count))):
-            yield RuleFields(kind, when, [self[count.place] for count in found])
+        for _, found in groupby(self.counts, _rule):
+            first, *others = found
+            fields = [self[count.place] for count in (first, *others)]
+            yield RuleFields(first.kind, first.when, first.anchor, fields)
 
     def numbers(self) -> dict[str, int | None]:
         """Those that were changed, by place."""
@@ -78,8 +100,8 @@ class CountsForm(RecordForm):
 
     def _place_of(self, refusal: Refusal) -> str | None:
         """The field that a refusal such as `follow_ups[0] (stitches-out).target` means."""
-        rule, _dot, name = str(refusal.details.get("field") or "").partition(" ")
-        place = f"{rule.replace('[', '.').replace(']', '')}.{name.rpartition('.')[2]}"
+        rule, _space, name = str(refusal.details.get("field") or "").partition(" ")
+        place = f"{rule.replace('[', '.').replace(']', '')}.{name.rpartition('.')[2]}".removesuffix(".")
         return place if place in self.fields else None
 
 

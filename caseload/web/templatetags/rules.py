@@ -5,7 +5,7 @@ from typing import NamedTuple
 from django import template
 
 from caseload.timetable.versions import Line
-from caseload.wording.rules import say_count, say_days, say_difference, say_number
+from caseload.wording.rules import say_count, say_days, say_difference, say_of_rule
 
 register = template.Library()
 
@@ -33,4 +33,6 @@ def _cell(line: Line, name: str) -> Cell:
     was = None if line.before is None else line.before.get(name)
     now = None if line.after is None else line.after.get(name)
     sides = (line.before is not None, line.after is not None)
-    return Cell(say_count(name), say_number(was, sides[0]), say_number(now, sides[1]), say_difference(was, now, *sides))
+    return Cell(
+        say_count(name), say_of_rule(was, sides[0]), say_of_rule(now, sides[1]), say_difference(was, now, *sides)
+    )

@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from caseload.access import Act
-from caseload.actions import jobs, list_files, patient_files, sheets, trail_files
+from caseload.actions import jobs, list_files, patient_files, rule_changes, sheets, trail_files
 from caseload.actions.looks import looked
 from caseload.models import Episode, FillPlan, IntakeBatch, Job, JobFile, JobState, Patient
 from caseload.reads.jobs import MOST, seen_by
@@ -39,6 +39,7 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
     context = {
         "job": job, "file": file, "gone": gone, "share": share, "episode": _episode_of(job), "list": _list_of(job),
         "listed": _listed_at(job), "fills": job.kind == FILL, "plan": _plan_of(job),
+        "change": job.asked.get("change"), "moves": job.kind == rule_changes.MOVE,
     }  # fmt: skip
     response = render(request, "jobs/page.html", context)
     if job.ended_at is None and now() - job.created_at < LOOKS_BY_ITSELF_FOR:

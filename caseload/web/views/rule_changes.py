@@ -15,8 +15,9 @@ from caseload.reads.rule_changes import EffectSaid, effect_said, open_under
 from caseload.reads.rules import rules_of, set_named
 from caseload.timetable.rules import RuleSet as Rules
 from caseload.timetable.versions import side_by_side
-from caseload.web.forms.rule_change import CountsForm, ProposalForm, SignForm, WithdrawForm
+from caseload.web.forms.rule_change import OF_SURGEON, CountsForm, ProposalForm, SignForm, WithdrawForm
 from caseload.web.views.answering import FORM_METHODS, Page, allow, answer, press
+from caseload.wording.rules import meanings
 
 
 @require_http_methods(FORM_METHODS)
@@ -76,7 +77,7 @@ def sign(request: HttpRequest, code: str) -> HttpResponse:
     by, change = allow(request, Act.RULES_SIGN), _change(code)
     form = SignForm(request.POST or None, today=by.today, initial={"version": change.version})
     own = change.proposed_by_id == by.person.pk
-    form.groups = (("The second signature", ("surgeon", "how")), ("Open episodes", ("move",)))
+    form.groups = (("The second signature", OF_SURGEON), ("Open episodes", ("move",)))
     note = (
         f"{change.proposed_by.name} proposed this. "
         + ("Somebody else signs beside you: name the surgeon here, or let another lead sign." if own else
@@ -99,7 +100,7 @@ def withdraw(request: HttpRequest, code: str) -> HttpResponse:
 
 def _sign(change: RuleChange, by: By, form: SignForm) -> RuleChange:
     said = form.cleaned_data
-    signed = rule_changes.sign(change, by=by, version=said["version"], surgeon=said["surgeon"], how=said["how"])
+    signed = rule_changes.sign(change, by=by, version=said["version"], surgeon=form.second())
     if said["move"] and signed.made:
         rule_changes.ask_move(signed.made, by=by.unkeyed)
     return signed
@@ -111,7 +112,7 @@ def _page(request: HttpRequest, change: RuleChange, by: By, form: CountsForm, st
         "change": change, "form": form, "effect": effect, "open": open_under(change.base),
         "lines": [line for line in side_by_side(rules_of(change.base), Rules.from_json(change.body)) if line.changed],
         "over": bool(change.signed_at or change.withdrawn_at), "counted_today": rule_changes.counted_today(change, by),
-        "own": change.proposed_by_id == by.person.pk, "plain": WithdrawForm(today=by.today),
+        "plain": WithdrawForm(today=by.today), "meanings": meanings(),
     }  # fmt: skip
     return render(request, "rules/change.html", context, status=status)
 
