@@ -1,4 +1,7 @@
+from typing import Any
+
 from django.apps import AppConfig
+from django.core.management import call_command
 from django.db.models.signals import post_migrate, pre_migrate
 
 
@@ -22,6 +25,7 @@ class CaseloadConfig(AppConfig):
 
         pre_migrate.connect(remove, sender=self, dispatch_uid="caseload-triggers-away")
         post_migrate.connect(install, sender=self, dispatch_uid="caseload-triggers")
+        post_migrate.connect(cache_table, sender=self, dispatch_uid="caseload-cache")
         account.user_logged_in.connect(said.signed_in)
         account.password_changed.connect(said.password_changed)
         account.password_set.connect(said.password_changed)
@@ -32,3 +36,8 @@ class CaseloadConfig(AppConfig):
         factors.authenticator_added.connect(said.factor_added)
         factors.authenticator_removed.connect(said.factor_removed)
         factors.authenticator_reset.connect(said.codes_renewed)
+
+
+def cache_table(using: str = "default", **_: Any) -> None:
+    """Signing in counts failures in the shared cache, so its table is there as soon as the others are."""
+    call_command("createcachetable", database=using, verbosity=0)

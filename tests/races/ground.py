@@ -62,7 +62,6 @@ def prepare() -> None:
     from django.core.management import call_command
 
     call_command("migrate", interactive=False, verbosity=0)
-    call_command("createcachetable", verbosity=0)
     call_command("collectstatic", interactive=False, verbosity=0)
 
 

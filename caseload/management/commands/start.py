@@ -45,7 +45,6 @@ class Command(BaseCommand):
 
     def prepare(self, demo: bool) -> None:
         call_command("migrate", interactive=False, verbosity=0)
-        call_command("createcachetable", verbosity=0)
         call_command("collectstatic", interactive=False, verbosity=0)
         if is_demo():
             self.say(f"The demo is in this database. {sign_ins()}")
