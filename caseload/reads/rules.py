@@ -38,8 +38,8 @@ def sets_to_show() -> list[tuple[Row, RuleSet]]:
 
 def set_named(text: str) -> Row | None:
     """The signed-off version that is called so, such as “two-week 1”."""
-    name, _space, version = text.rpartition(" ")
-    return Row.objects.filter(name=name, version=version, signed_at__isnull=False).select_related("signed_by").first()
+    rows = Row.objects.filter(signed_at__isnull=False).select_related("signed_by")
+    return next((row for row in rows if str(row) == text), None)
 
 
 def next_version(name: str) -> str:

@@ -7,7 +7,7 @@ import pytest
 from caseload.actions import episodes, jobs, rule_changes, rule_jobs
 from caseload.actions.rederive import rederive
 from caseload.actions.rule_changes import Surgeon
-from caseload.actions.service import load_shipped
+from caseload.actions.service import load_rules, load_shipped
 from caseload.errors import Refusal
 from caseload.models import Episode, RuleChange, RuleSet, Staff, TrailEntry
 from caseload.reads.rules import in_force
@@ -16,7 +16,8 @@ from caseload.timetable.effect import Effect, effect_of
 from caseload.timetable.rules import RuleSet as Rules
 from caseload.timetable.terms import Ending
 from caseload.timetable.versions import revised
-from tests.scenario import TODAY, Fernhollow, by, written
+from tests.record.at_once import at_once
+from tests.scenario import TODAY, Fernhollow, by, fernhollow, written
 
 LATEST = "follow_ups.0.latest"
 
@@ -66,13 +67,16 @@ def test_two_who_edit_one_copy_do_not_overwrite_each_other(clinic, change):
 
 
 def test_what_it_would_do_is_what_deriving_under_the_copy_gives(clinic, change):
-    for day in range(4):
-        clinic.episode(surgery_on=TODAY - timedelta(days=14 + day))
+    """By hand: the latest day goes from 16 to 15. Today is day 14, 15, 16 and 17 of four; the one of day 16 is late at
+    once; the one of day 15 is booked on day 16, which falls outside; a fifth has no stitches."""
+    held = [clinic.episode(surgery_on=after(-day)) for day in (14, 15, 16, 17)]
+    clinic.book(list(held[1].follow_ups.filter(key="stitches-out")), after(1))
     clinic.episode(suture="none", stitches_in=None)
     kept = Effect.from_json(counted(change, clinic).effect)
     rows = list(with_sources(Episode.objects.open()))
     assert kept == effect_of(timetables_under(rows, Rules.from_json(change.body)), TODAY)
-    assert (kept.looked_at, kept.moved, kept.late) == (5, 4, 1)
+    assert (kept.looked_at, kept.moved, kept.late, kept.in_time, kept.outside) == (5, 4, 1, 0, 1)
+    assert kept.days == {"stitches-out": {0: 4}} and kept.alerts == 0 and not kept.added | kept.dropped | kept.locks
 
 
 def test_an_edit_makes_what_was_counted_void(clinic, change, second):
@@ -164,3 +168,16 @@ def test_an_upgrade_never_replaces_what_the_clinic_has_signed(clinic, change, se
     signed = rule_changes.sign(counted(change, clinic), by=by(second), version=2)
     load_shipped(revised(written("two-week"), {LATEST: 18}, "9"), by=by())
     assert in_force() == signed.made
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_moves_at_once_move_each_episode_once():
+    clinic = fernhollow()
+    for _ in range(3):
+        clinic.episode()
+    to = load_rules(revised(written("two-week"), {LATEST: 15}, "2"), by=by())
+    first = rule_changes.ask_move(to, by=by(clinic.lead))
+    second = jobs.Job.objects.create(kind=first.kind, asked=first.asked, by=clinic.lead, created_at=first.created_at)
+    assert at_once(*(lambda key=job.pk: jobs.run_job(key) for job in (first, second))) == [True, True]
+    assert Episode.objects.filter(rules=to).count() == 3
+    assert TrailEntry.objects.filter(act="episode.move-rules", subject="episode").count() == 3

@@ -80,7 +80,8 @@ def test_two_versions_stand_side_by_side(clinic, therapist):
     scenario.rules("ten-to-fourteen")
     page = text(therapist.get("/rules/side-by-side/?before=two-week 1&after=ten-to-fourteen 1"))
     assert "rules differ" in page and "fewer" in page
-    assert therapist.get("/rules/side-by-side/?before=none&after=two-week 1").status_code == 404
+    for nonsense in ("none", "two-week", "", "%00"):
+        assert therapist.get(f"/rules/side-by-side/?before={nonsense}&after=two-week 1").status_code == 404
 
 
 def test_the_episode_shows_which_rules_it_has_and_a_lead_moves_it(clinic, lead, therapist, change):
