@@ -177,6 +177,7 @@ MIDDLEWARE = [
     "caseload.web.staying.Stays",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "caseload.web.seen.recorded",
     "caseload.web.refusals.RefusalPages",
     "caseload.web.policy.Policy",
 ]

@@ -2,13 +2,15 @@
 
 from collections.abc import Iterable
 from datetime import datetime
-from typing import Any
+from typing import Any, Final
 
 from django.utils import timezone
 
 from caseload.access import Act
 from caseload.actions.act import By, trail
 from caseload.models import Staff, TrailEntry
+
+KINDS: Final = {"totp": "codes from an app", "webauthn": "passkey", "recovery_codes": "recovery codes"}
 
 
 def signed_in(staff: Staff, *, at: datetime, origin: str) -> None:
@@ -33,7 +35,8 @@ def password_changed(staff: Staff, *, at: datetime, origin: str) -> None:
 
 def second_factor_changed(staff: Staff, was: str | None, now: str | None, *, at: datetime, origin: str) -> None:
     """`was` and `now` are kinds of second factor; None where there was or is none."""
-    _note(Act.SECOND_FACTOR_CHANGE, staff, {"second_factor": (was, now)}, at=at, origin=origin)
+    changed = tuple(KINDS.get(kind, kind) if kind else None for kind in (was, now))
+    _note(Act.SECOND_FACTOR_CHANGE, staff, {"second_factor": changed}, at=at, origin=origin)
 
 
 def sessions_ended(staff: Staff, origins: Iterable[str], *, at: datetime, origin: str) -> None:

@@ -9,6 +9,7 @@ from allauth.account.internal.flows.login import get_authentication_records
 from allauth.mfa.adapter import DefaultMFAAdapter
 from allauth.mfa.models import Authenticator
 from django.contrib import messages
+from django.contrib.auth import user_login_failed
 from django.contrib.auth.base_user import AbstractBaseUser
 from django.contrib.auth.models import AnonymousUser
 from django.http import HttpRequest, HttpResponse
@@ -29,7 +30,7 @@ SAID: Final = {
     "mfa/messages/totp_deactivated.txt": "Codes from an app are taken away. Everywhere else you are signed out.",
     "mfa/messages/webauthn_added.txt": "The passkey is added. Everywhere else you are signed out.",
     "mfa/messages/webauthn_removed.txt": "The passkey is taken away. Everywhere else you are signed out.",
-    "mfa/messages/recovery_codes_generated.txt": "Here are new recovery codes. Earlier ones no longer count.",
+    "mfa/messages/recovery_codes_generated.txt": "These recovery codes are new. Only they count.",
     "usersessions/messages/sessions_logged_out.txt": "Everywhere else you are signed out.",
 }
 """What the library says by the name of a template, in our words; what is not here is not said."""
@@ -56,6 +57,8 @@ class SignInAdapter(DefaultAccountAdapter):
             messages.add_message(request, level, text)
 
     def respond_user_inactive(self, request: HttpRequest, user: AbstractBaseUser) -> HttpResponse:
+        """The same as for a wrong password, and as such on the trail."""
+        user_login_failed.send(sender=type(self), credentials={"username": user.get_username()}, request=request)
         messages.error(request, WRONG)
         return redirect("sign-in")
 

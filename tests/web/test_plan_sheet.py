@@ -81,7 +81,7 @@ def test_the_file_is_asked_for_made_and_fetched(clinic, therapist, with_pdf):
     episode = clinic.episode()
     job = asked(therapist, episode)
     waiting = therapist.get(job)
-    assert waiting["Refresh"] == "2" and "Look again" in waiting.content.decode()
+    assert waiting["Refresh"] == "2; url=?by-itself" and "Look again" in waiting.content.decode()
     jobs.run_due_jobs(limit=5)
     ready = therapist.get(job)
     assert "Refresh" not in ready and "The plan sheet is ready" in ready.content.decode()

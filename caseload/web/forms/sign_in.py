@@ -29,7 +29,7 @@ class Plain(forms.BaseForm):
 
 class PasswordField(forms.CharField):
     def __init__(self, label: str, fill: str, **kwargs: Any) -> None:
-        widget = forms.PasswordInput(attrs={"autocomplete": fill})
+        widget = forms.PasswordInput(attrs={"autocomplete": fill, "size": 30})
         super().__init__(label=label, strip=False, max_length=LONGEST, widget=widget, **kwargs)
 
 

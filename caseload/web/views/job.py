@@ -12,9 +12,12 @@ from caseload.actions import jobs, list_files, patient_files, rule_changes, shee
 from caseload.actions.looks import looked
 from caseload.models import Episode, FillPlan, IntakeBatch, Job, JobFile, JobState, Patient
 from caseload.reads.jobs import MOST, seen_by
+from caseload.reads.reach import unseen_by
 from caseload.web.clock import by_of, now, staff_of
 from caseload.web.paging import with_changes
+from caseload.web.staying import BY_ITSELF
 from caseload.web.views.answering import allow, press, route_of
+from caseload.web.views.reason import ask_why
 
 FILED = {list_files.KIND, sheets.KIND, patient_files.KIND, trail_files.FILE}
 """Kinds of work that make a file."""
@@ -43,18 +46,23 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
     }  # fmt: skip
     response = render(request, "jobs/page.html", context)
     if job.ended_at is None and now() - job.created_at < LOOKS_BY_ITSELF_FOR:
-        response.headers["Refresh"] = str(LOOK_AGAIN_SECONDS)
+        response.headers["Refresh"] = f"{LOOK_AGAIN_SECONDS}; url=?{BY_ITSELF}"
     return response
 
 
 @require_safe
 def file(request: HttpRequest, code: str) -> HttpResponse:
     job = get_object_or_404(Job, code=code, by=staff_of(request))
+    if job.kind in jobs.ASKS:
+        allow(request, jobs.ASKS[job.kind])
     made = JobFile.objects.filter(job=job).first()
     if made is None:
         raise Http404
-    if patient := _patient_of(job):
-        looked(patient, by=by_of(request), route=route_of(request))
+    by, patient = by_of(request), _patient_of(job)
+    if patient and unseen_by(by, [patient.pk]):
+        return ask_why(request, patient)
+    if patient:
+        looked(patient, by=by, route=route_of(request))
     response = HttpResponse(bytes(made.content), content_type=made.media_type)
     response.headers["Content-Disposition"] = f'attachment; filename="{made.name}"'
     response.headers["Cache-Control"] = "no-store, private"
