@@ -1,12 +1,13 @@
 """Who works here and how they sign in; what somebody who leaves has in hand, for others to take over."""
 
 from datetime import date, datetime
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from allauth.mfa.models import Authenticator
 from allauth.usersessions.models import UserSession
 from django.contrib.sessions.models import Session as SignedIn
-from django.db.models import Count, Exists, OuterRef, Q
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 
 from caseload.models import Absence, Episode, Session, Staff, WeeklySession
 from caseload.reads.passwords import FACTORS
@@ -19,6 +20,14 @@ SHOWN: Final = 20
 class Person(NamedTuple):
     staff: Staff
     second_factor: bool
+
+
+class Left(NamedTuple):
+    """What somebody who no longer works here still has: open episodes, and sessions to come."""
+
+    staff: Staff
+    episodes: int
+    sessions: int
 
 
 class People(NamedTuple):
@@ -69,6 +78,23 @@ def people() -> People:
     held = Exists(Authenticator.objects.filter(user=OuterRef("pk"), type__in=FACTORS))
     rows = [Person(staff, staff.held) for staff in Staff.objects.annotate(held=held)]
     return People([row for row in rows if row.staff.is_active], [row for row in rows if not row.staff.is_active])
+
+
+def left_behind(today: date) -> list[Left]:
+    """Whoever left and still has something, in one query."""
+    rows = Staff.objects.filter(is_active=False).annotate(
+        of_episodes=_counted(Episode.objects.open()),
+        of_sessions=_counted(Session.objects.filter(live=True, on__gte=today)),
+    )
+    return [
+        Left(row, row.of_episodes, row.of_sessions) for row in rows.filter(Q(of_episodes__gt=0) | Q(of_sessions__gt=0))
+    ]
+
+
+def _counted(rows: QuerySet[Any]) -> Coalesce:
+    """How many of `rows` have a member of staff as their therapist."""
+    own = rows.filter(therapist=OuterRef("pk")).order_by().values("therapist")
+    return Coalesce(Subquery(own.annotate(many=Count("pk")).values("many")), 0)
 
 
 def signing_in_of(staff: Staff, at: datetime) -> SigningIn:

@@ -28,8 +28,9 @@ SHOWN_ONCE = "This was done before, and its link is shown only once. If it did n
 
 @require_safe
 def show(request: HttpRequest) -> HttpResponse:
-    allow(request, Act.PERSON_CHANGE)
-    return render(request, "people/page.html", {"people": read.people()})
+    by = allow(request, Act.PERSON_CHANGE)
+    context = {"people": read.people(), "left_behind": read.left_behind(by.today)}
+    return render(request, "people/page.html", context)
 
 
 @require_safe

@@ -12,6 +12,7 @@ from caseload.actions import sessions
 from caseload.models import Session
 from caseload.reads import sessions as read
 from caseload.reads.jobs import deriving
+from caseload.reads.people import left_behind
 from caseload.web.forms.sessions import ChangeSessionForm, SessionForm
 from caseload.web.views.answering import FORM_METHODS, Page, allow, answer, press
 from caseload.wording import say_date
@@ -23,6 +24,7 @@ def show(request: HttpRequest) -> HttpResponse:
     context = {
         "today": by.today,
         "people": read.people(),
+        "left_behind": left_behind(by.today),
         "sites": read.sites_with_week(by.today),
         "odd": read.odd_sessions(by.today),
         "absences": read.absences(by.today),
