@@ -58,7 +58,8 @@ class Fernhollow:
             "digit": "ring", "technique": "open", "suture": "non-absorbable", "stitches_in": 4, "for_therapy": True,
         }  # fmt: skip
         patient = patient or self.patient()
-        return episodes.open_episode(patient, by=by(self.admin, today), rules=self.rules, **(own | facts))
+        own |= {"by": by(self.admin, today), "rules": self.rules}
+        return episodes.open_episode(patient, **(own | facts))
 
     def session(self, on: date, *, start: int = 540, end: int = 740, **own: Any) -> Session:
         """A session from 09:00 with ten slots, unless said otherwise, even on a day that no act would take."""

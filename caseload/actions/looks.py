@@ -1,12 +1,27 @@
-"""Looking is recorded too: a patient's page, and a list that was taken away as a file."""
+"""Looking is recorded too: a patient's page, a list of patients, and a list that was taken away as a file."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from typing import Any
 
 from caseload.access import Act
 from caseload.actions.act import By, act
 from caseload.models import Look, Patient
 from caseload.reads.reach import reasons
+
+_told: ContextVar[set[int | None] | None] = ContextVar("told", default=None)
+
+
+@contextmanager
+def told() -> Iterator[set[int | None]]:
+    """The keys of the patients whose looks are recorded meanwhile; None among them is a list."""
+    keys: set[int | None] = set()
+    token = _told.set(keys)
+    try:
+        yield keys
+    finally:
+        _told.reset(token)
 
 
 def looked(patient: Patient, *, by: By, route: str) -> None:
@@ -20,17 +35,25 @@ def looked_at(patients: Iterable[int], *, by: By, route: str) -> None:
     why = {} if by.why else reasons(by.staff, keys, by.at)
     rows = (Look(**_from(by) | {"why": by.why or why.get(key, "")}, patient_id=key, route=route) for key in keys)
     Look.objects.bulk_create(rows)
+    _tell(*keys)
 
 
 def listed(*, by: By, route: str, rows: int) -> None:
     """Record that somebody opened a list of patients, of which it showed `rows`."""
     Look.objects.create(**_from(by), route=route, rows=rows)
+    _tell(None)
 
 
 @act(Act.LIST_EXPORT)
 def exported(*, by: By, route: str, rows: int) -> Look:
     """Record that a list of `rows` rows was taken away as a file."""
+    _tell(None)
     return Look.objects.create(**_from(by), route=route, rows=rows)
+
+
+def _tell(*keys: int | None) -> None:
+    if (told := _told.get()) is not None:
+        told.update(keys)
 
 
 def _from(by: By) -> dict[str, Any]:

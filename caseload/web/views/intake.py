@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from caseload.access import Act, demand
 from caseload.actions import confirming, intake
 from caseload.actions.act import By, Repeated
-from caseload.actions.looks import exported
+from caseload.actions.looks import exported, listed
 from caseload.errors import Refusal
 from caseload.exchange.refused_rows import refused_csv, refused_xlsx
 from caseload.models import IntakeBatch, Verdict
@@ -55,8 +55,7 @@ def _start(request: HttpRequest, form: UploadForm) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD"])
 def show(request: HttpRequest, code: str) -> HttpResponse:
-    allow(request, Act.INTAKE_UPLOAD)
-    batch = _batch(code)
+    by, batch = allow(request, Act.INTAKE_UPLOAD), _batch(code)
     if batch.question:
         return redirect("intake-columns", batch.code)
     counts = tally(batch)
@@ -66,6 +65,8 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
     paging = read_paging({"per": ON_A_PAGE} | {name: text for name, text in asked.items() if text},
                          counts.verdicts[Verdict(verdict)] if verdict else counts.rows)  # fmt: skip
     rows = list(found[paging.start : paging.stop])
+    if rows:
+        listed(by=by, route="intake-list", rows=len(rows))
     asking = verdict == Verdict.DOUBTFUL and not batch.confirmed_at and not intake.taking_in(batch)
     context = {
         "batch": batch,
@@ -94,6 +95,8 @@ def _tabs(counts: Tally, chosen: str) -> list[dict[str, Any]]:
 def columns(request: HttpRequest, code: str) -> HttpResponse:
     by, batch = allow(request, Act.INTAKE_UPLOAD), _batch(code)
     form = _columns_form(request.POST or None, batch, by)
+    if request.method == "GET":
+        listed(by=by, route="intake-columns", rows=batch.rows.count())
     back = reverse("intake") if batch.question else reverse("intake-list", args=[code])
     page = Page(
         "Which column holds what",
