@@ -215,7 +215,7 @@ CALLS: dict[Callable[..., Any], Call] = {
         referrals.add(c.patient(), by=by(), received_on=TODAY, source="hand surgery"),
         by=b, version=1, priority="urgent",
     ),
-    episodes.open_episode: lambda c, b: c.episode(),
+    episodes.open_episode: lambda c, b: c.episode(by=b),
     episodes.correct: lambda c, b: episodes.correct(c.episode(), by=b, version=1, surgery_on=date(2026, 3, 23)),
     rule_changes.propose: lambda c, b: rule_changes.propose(c.rules, by=b, why="agreed with the surgeons"),
     rule_changes.change_counts: lambda c, b: copied(c, b),
