@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, fields
-from datetime import timedelta
+from datetime import date, timedelta
 from itertools import product
 from typing import Any
 
@@ -30,10 +30,10 @@ from caseload.timetable.terms import Ending
 from tests.record.acts import CALLS, line, noticed
 from tests.scenario import TODAY, Fernhollow, by
 
-WORD = "Zqx"
-"""Begins every planted word; no page, key or code of ours has it, since codes are written small."""
+WORD = "Ziloruq"
+"""Begins every planted word; no code of ours can have it, since none has i, l, o or u."""
 NHS_NUMBER = "9990000069"
-PLANTED = (WORD, "7700900987", "900987", NHS_NUMBER)
+PLANTED = (WORD, "7700900987", "7700 900987", NHS_NUMBER)
 FACTS = {
     "given": f"{WORD}given", "family": f"{WORD}family", "phone": "07700 900987", "email": f"{WORD}@example.org",
     "email_consent": True, "postal_address": f"1 {WORD} Lane\nFernhollow", "dressing_allergy": f"{WORD} plaster",
@@ -41,15 +41,16 @@ FACTS = {
 }  # fmt: skip
 
 
-def _hands() -> Iterator[tuple[str, str]]:
-    yield from product(("right", "left"), ("thumb", "index", "middle", "ring", "little"))
+def _hands() -> Iterator[tuple[date, str, str]]:
+    days = (date(2026, 3, 20), date(2026, 3, 19), date(2026, 3, 18))
+    yield from product(days, ("right", "left"), ("thumb", "index", "middle", "ring", "little"))
 
 
 @dataclass
 class Planted(Fernhollow):
     """A clinic all of whose episodes are of one patient, who carries the marks; each is of another hand or day."""
 
-    hands: Iterator[tuple[str, str]] = field(default_factory=_hands)
+    hands: Iterator[tuple[date, str, str]] = field(default_factory=_hands)
     one: Patient | None = None
 
     @classmethod
@@ -62,8 +63,8 @@ class Planted(Fernhollow):
         return self.one
 
     def episode(self, patient: Patient | None = None, **facts: Any) -> Episode:
-        side, digit = next(self.hands, ("right", "ring"))
-        own = {"notes": f"{WORD} note", "side": side, "digit": digit, "surgeon": "Dr Vane"}
+        on, side, digit = next(self.hands)
+        own = {"notes": f"{WORD} note", "surgery_on": on, "side": side, "digit": digit, "surgeon": "Dr Vane"}
         return super().episode(patient or self.patient(), **(own | facts))
 
 
@@ -88,7 +89,6 @@ def lived(clinic: Fernhollow) -> Planted:
     notices.record_sent(noticed(planted, "email"), by=lead, to=FACTS["email"], text=f"Dear {WORD}")
     plan = line(planted)
     patient, code = plan.patient, plan.patient.code
-    sheets.ask(patient.episodes.first(), language="en-gb", by=lead)
     looked(patient, by=lead, route="patient")
     drafts.keep(planted.lead, f"/patients/{code}/contacts/new/", {"text": [f"{WORD} typed"]}, lead.at)
     WorkedOn.objects.create(patient=patient, by=planted.lead, at=lead.at)
@@ -99,6 +99,7 @@ def lived(clinic: Fernhollow) -> Planted:
     confirm(batch, by=lead, version=None)
     patients.correct(patient, by=lead, version=None, family=f"{WORD}other")
     jobs.run_due_jobs(9)
+    sheets.ask(patient.episodes.first(), language="en-gb", by=lead)
     empty = [part.model.__name__ for part in PARTS if not part.rows(whose(patient)).exists()]
     assert not empty, f"nothing planted in {empty}"
     return planted
