@@ -13,7 +13,7 @@ from typing import Any, Final
 from django.db.models import Q, QuerySet
 from django.utils import timezone
 
-from caseload.access import Act
+from caseload.access import Act, may
 from caseload.actions.act import By, act, trail
 from caseload.errors import Refusal
 from caseload.models import Job, JobFile, JobState
@@ -31,6 +31,8 @@ Steps = Generator[tuple[int, int], None, str]
 
 KINDS: dict[str, Callable[[Job], Steps]] = {}
 LEAVINGS: dict[str, Callable[[Job], str]] = {}
+ASKS: dict[str, Act] = {}
+NOT_ANY_MORE: Final = "whoever asked for it is not allowed to any more"
 
 
 class TakenOver(Exception):
@@ -38,15 +40,18 @@ class TakenOver(Exception):
 
 
 def kind(
-    name: str, *, leaves: Callable[[Job], str] | None = None
+    name: str, *, leaves: Callable[[Job], str] | None = None, asks: Act | None = None
 ) -> Callable[[Callable[[Job], Steps]], Callable[[Job], Steps]]:
     """Register the function that does this kind of job. `leaves` tidies up after one that was cancelled or failed for
-    good, and says in a sentence what stands."""
+    good, and says in a sentence what stands. `asks`: the person who asked must still be allowed it when the job runs,
+    as must be where it makes a file for them."""
 
     def keep(function: Callable[[Job], Steps]) -> Callable[[Job], Steps]:
         KINDS[name] = function
         if leaves:
             LEAVINGS[name] = leaves
+        if asks:
+            ASKS[name] = asks
         return function
 
     return keep
@@ -107,9 +112,16 @@ def run_job(job_id: int) -> bool:
         return False
     if job.cancel_asked_at or job.tries > MOST_RUNS:
         _leave(job, JobState.CANCELLED if job.cancel_asked_at else JobState.FAILED, "interrupted too often")
+    elif job.kind in ASKS and not still_may(job, ASKS[job.kind]):
+        _leave(job, JobState.FAILED, NOT_ANY_MORE)
     else:
         _carry_out(job)
     return True
+
+
+def still_may(job: Job, act: Act) -> bool:
+    """Whether the person who asked for a job is still here and holds a role that may; the planner itself always may."""
+    return job.by is None or (job.by.is_active and may(job.by.roles, act))
 
 
 def _claim(job_id: int, now: datetime) -> Job | None:

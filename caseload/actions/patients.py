@@ -16,6 +16,7 @@ from caseload.parsing.identifiers import Scheme, read_hospital_number, read_iden
 from caseload.parsing.names import search_key
 from caseload.reads.look_alikes import look_alikes
 from caseload.reads.notices_wanted import keys_to_look_at
+from caseload.reads.reach import unseen_by
 from caseload.reads.timetables import with_sources
 from caseload.wording import label
 
@@ -29,13 +30,13 @@ def add(*, by: By, nhs_number: str = "", hospital_number: str = "", sure: bool =
     `look-alike` with the patients who may be this one. What is added to the demo is invented too.
     """
     if not sure:
-        _nobody_alike(fields, {Scheme.NHS: nhs_number, Scheme.HOSPITAL: hospital_number})
+        _nobody_alike(by, fields, {Scheme.NHS: nhs_number, Scheme.HOSPITAL: hospital_number})
     patient = Patient(demo=invented(by), **fields)
     for name, value in keys_of(patient.given, patient.family, patient.phone).items():
         setattr(patient, name, value)
     patient.save()
-    known_by(patient, Scheme.NHS, nhs_number)
-    known_by(patient, Scheme.HOSPITAL, hospital_number)
+    known_by(patient, Scheme.NHS, nhs_number, by)
+    known_by(patient, Scheme.HOSPITAL, hospital_number, by)
     trail(Act.PATIENT_ADD, patient, by=by, patient_id=patient.pk, changed={})
     return patient
 
@@ -50,7 +51,7 @@ def correct(
     fresh(patient, version)
     moved = apply(patient, changes | _keys(patient, changes))
     for scheme, typed in (numbers or {}).items():
-        moved |= known_by(patient, Scheme(scheme), typed)
+        moved |= known_by(patient, Scheme(scheme), typed, by)
     if moved.keys() & {"born_on", "interpreter"}:
         settle_all(list(with_sources(patient.episodes.open())))
     if moved.keys() & REACH:
@@ -59,9 +60,9 @@ def correct(
     return patient
 
 
-def _nobody_alike(fields: dict[str, Any], numbers: dict[Scheme, str]) -> None:
+def _nobody_alike(by: By, fields: dict[str, Any], numbers: dict[Scheme, str]) -> None:
     known = [read_identifier(scheme, typed) for scheme, typed in numbers.items() if typed]
-    alike = look_alikes(fields["given"], fields["family"], fields.get("born_on"), known)
+    alike = look_alikes(fields["given"], fields["family"], fields.get("born_on"), known, by)
     if alike:
         raise Refusal(
             "look-alike",
@@ -82,7 +83,7 @@ def keys_of(given: str, family: str, phone: str) -> dict[str, str]:
     return {"search_key": search_key(family, given)[:LONGEST_KEY], "phone_key": phone_key}
 
 
-def known_by(patient: Patient, scheme: Scheme, typed: str) -> dict[str, tuple[object, object]]:
+def known_by(patient: Patient, scheme: Scheme, typed: str, by: By) -> dict[str, tuple[object, object]]:
     """Give the patient this number of the scheme, in place of an earlier one; empty takes it away."""
     value = _normal(scheme, typed)
     was = Identifier.objects.filter(patient=patient, scheme=scheme).first()
@@ -91,7 +92,7 @@ def known_by(patient: Patient, scheme: Scheme, typed: str) -> dict[str, tuple[ob
     if was:
         was.delete()
     if value:
-        _name(patient, scheme, value, typed)
+        _name(patient, scheme, value, typed, by)
     return {str(scheme): (was.value if was else "", value)}
 
 
@@ -102,16 +103,16 @@ def _normal(scheme: Scheme, typed: str) -> str:
     return read(typed)
 
 
-def _name(patient: Patient, scheme: Scheme, value: str, typed: str) -> None:
+def _name(patient: Patient, scheme: Scheme, value: str, typed: str, by: By) -> None:
     try:
         with transaction.atomic():
             Identifier.objects.create(patient=patient, scheme=scheme, value=value, as_typed=typed.strip())
     except IntegrityError:
         other = Identifier.objects.select_related("patient").get(scheme=scheme, value=value).patient
+        theirs = "a patient of a colleague" if unseen_by(by, [other.pk]) else f"{other}, born {other.born_on}"
         raise Refusal(
             "number-taken",
-            f"This {label(scheme)} already belongs to {other}, born {other.born_on}. "
-            "Open that patient, or check the number.",
+            f"This {label(scheme)} already belongs to {theirs}. Open that patient, or check the number.",
             field=str(scheme).replace("-", "_"),
             patient=other.code,
         ) from None

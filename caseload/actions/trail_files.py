@@ -60,7 +60,7 @@ def prove(job: Job) -> Steps:
     return f"{say_fault(proof.first)} {say_proof(proof)}" if proof.first else say_proof(proof)
 
 
-@jobs.kind(FILE)
+@jobs.kind(FILE, asks=Act.TRAIL_READ)
 def make(job: Job) -> Steps:
     """Write the rows that there were when it was asked for. A run that was killed begins again."""
     if "rows" not in job.reached:

@@ -13,6 +13,7 @@ from django.db import transaction
 from django.template.loader import render_to_string
 from django.utils import timezone
 
+from caseload.access import Act
 from caseload.actions.jobs import Steps, kind
 from caseload.actions.patient_files import KIND
 from caseload.exchange.writing import write_csv
@@ -63,7 +64,7 @@ def files_of(held: Sequence[Table], at: datetime) -> Iterator[tuple[str, bytes]]
             yield f"{table.part.name}.csv", write_csv(table.headers, table.rows)
 
 
-@kind(KIND)
+@kind(KIND, asks=Act.PATIENT_FILE)
 def make(job: Job) -> Steps:
     """Write the file as the record stands now. Made again, it replaces the file."""
     patient = Patient.objects.filter(code=job.asked["patient"]).first()

@@ -1,10 +1,12 @@
 """The page of a patient, and what names a patient on every page about them."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import NamedTuple
 
 from django.db.models import Prefetch, Q
+from django.utils.translation import gettext as _
 
 from caseload.models import (
     Contact,
@@ -19,6 +21,7 @@ from caseload.models import (
 )
 from caseload.parsing import Scheme
 from caseload.reads.history import Told, tell
+from caseload.reads.reach import Reader, unseen_by
 from caseload.reads.visit_lines import VisitLine, visits_of
 from caseload.reads.waits_of import WaitLine, waits_of
 from caseload.timetable.concerns import owner_on
@@ -89,6 +92,38 @@ def namesakes(patient: Patient) -> list[Patient]:
     """Others on the caseload with the same name; before booking or recording, the birth date is then confirmed."""
     others = Patient.objects.filter(search_key=patient.search_key, episodes__ended_on__isnull=True)
     return list(others.exclude(pk=patient.pk).distinct()[:NAMESAKES])
+
+
+class Namesake(NamedTuple):
+    """Another patient of the name; of somebody else's there is no `born_on`, but `apart` says what tells them apart."""
+
+    code: str
+    name: str
+    born_on: date | None
+    apart: str
+
+
+def namesakes_told(patient: Patient, others: Sequence[Patient], reader: Reader) -> list[Namesake]:
+    """Namesakes as a reader may know them.
+
+    That there is one is told to everybody, since taking one for the other is the danger. Of somebody else's patient it
+    is told besides whether the birth date, which everybody is asked for, is enough to tell them apart, and not which.
+    """
+    unseen = unseen_by(reader, (other.pk for other in others))
+    return [
+        Namesake(other.code, "", None, _apart(patient, other))
+        if other.pk in unseen
+        else Namesake(other.code, str(other), other.born_on, "")
+        for other in others
+    ]
+
+
+def _apart(patient: Patient, other: Patient) -> str:
+    if patient.born_on is None or other.born_on is None:
+        return _("a birth date is not known: ask for the address or a number too")
+    if patient.born_on == other.born_on:
+        return _("with the same birth date: ask for the address or a number too")
+    return _("with another birth date")
 
 
 class Flag(NamedTuple):

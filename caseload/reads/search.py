@@ -1,8 +1,13 @@
-"""Finding a patient by what somebody typed: part of a name, a number, a telephone number or a birth date."""
+"""Finding a patient by what somebody typed: part of a name, a number, a telephone number or a birth date.
+
+Whoever reaches only their own patients finds somebody else's by what is exact alone: a whole number, or a birth date
+with the family name. Then it is told that there is one, and not who. The same is asked of the database whether there
+is nobody or somebody who is not named exactly, so that neither the page nor its time tells one from the other.
+"""
 
 import re
 from collections import Counter, defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import date
 from typing import NamedTuple
 
@@ -12,6 +17,7 @@ from django.db.models import Q, QuerySet
 from caseload.errors import Refusal
 from caseload.models import Episode, Identifier, Patient
 from caseload.parsing import phone_key, read_birth_date, search_key, tidy
+from caseload.reads.reach import Reader, seen_by, sees_all, unseen_by
 
 LETTERS, DIGITS = 2, 4
 """The least that is searched for: shorter would find half the clinic."""
@@ -43,26 +49,52 @@ class Hand(NamedTuple):
     ended_on: date | None
 
 
+class Other(NamedTuple):
+    """Somebody else's patient whom the text names exactly: nothing is told but the code to open the record with."""
+
+    id: int
+    code: str
+
+
 class Found(NamedTuple):
     """`looked_for` says what the text was taken for, `more` that not all are shown."""
 
     matches: list[Match]
     looked_for: tuple[str, ...]
     more: bool = False
+    others: tuple[Other, ...] = ()
+
+    @property
+    def count(self) -> int:
+        return len(self.matches) + len(self.others)
 
 
-def find(text: str, today: date) -> Found:
+class Try(NamedTuple):
+    """What the text may be, and who is known by it; `exact` if it can be nobody else."""
+
+    name: str
+    patients: QuerySet[Patient]
+    exact: bool = False
+
+
+def find(text: str, today: date, reader: Reader | None = None) -> Found:
     """Patients that a text may mean. Raises Refusal `search-too-short`, `text-too-long`, `control-character`."""
     asked = tidy(text)
     tries = _by_numbers(asked, today) if any(letter.isdigit() for letter in asked) else _by_name(asked)
     ids: dict[int, None] = {}
-    for _, patients in tries:
+    for each in tries:
         if len(ids) < MOST:
-            ids |= dict.fromkeys(patients.filter(merged_into__isnull=True).values_list("pk", flat=True)[:MOST])
-    return Found(_matches(list(ids)[:SHOWN]), tuple(dict.fromkeys(name for name, _ in tries)), len(ids) > SHOWN)
+            ids |= dict.fromkeys(seen_by(reader, each.patients, "pk").values_list("pk", flat=True)[:MOST])
+    looked_for = tuple(dict.fromkeys(each.name for each in tries))
+    return Found(_matches(list(ids)[:SHOWN]), looked_for, len(ids) > SHOWN, _others(tries, reader))
 
 
-Try = tuple[str, QuerySet[Patient]]
+def _others(tries: Iterable[Try], reader: Reader | None) -> tuple[Other, ...]:
+    if reader is None or sees_all(reader.staff):
+        return ()
+    named = {key for each in tries if each.exact for key in each.patients.values_list("pk", flat=True)[:MOST]}
+    others = Patient.objects.filter(pk__in=unseen_by(reader, named)).order_by("pk")
+    return tuple(Other(*row) for row in others.values_list("pk", "code"))
 
 
 def _by_name(asked: str) -> list[Try]:
@@ -75,8 +107,11 @@ def _by_name(asked: str) -> list[Try]:
         anywhere &= Q(search_key__contains=word)
     turned = " ".join((words[-1], *words[:-1]))
     starts = [_starting(key)] + ([_starting(turned)] if turned != key else [])
-    everybody = Patient.objects.order_by("search_key", "pk")
-    return [("a name", everybody.filter(start)) for start in starts] + [("a name", everybody.filter(anywhere))]
+    return [Try("a name", _everybody().filter(asked_for)) for asked_for in (*starts, anywhere)]
+
+
+def _everybody() -> QuerySet[Patient]:
+    return Patient.objects.filter(merged_into__isnull=True).order_by("search_key", "pk")
 
 
 def _starting(key: str) -> Q:
@@ -91,15 +126,40 @@ def _by_numbers(asked: str, today: date) -> list[Try]:
     if sum(letter.isdigit() for letter in compact) < DIGITS:
         raise Refusal("search-too-short", f"Type at least {DIGITS} digits of a number, or a whole birth date.")
     numbers = Identifier.objects.filter(value__in={compact, asked.replace(" ", "").upper()})
-    patients = Patient.objects.order_by("search_key", "pk")
-    tries = [("a number", patients.filter(pk__in=numbers.values("patient")))]
+    patients = _everybody()
+    tries = [Try("a number", patients.filter(pk__in=numbers.values("patient")), exact=True)]
     born_on = _birth_date(asked, today)
     if born_on:
-        tries.append(("a birth date", patients.filter(born_on=born_on)))
+        tries.append(Try("a birth date", patients.filter(born_on=born_on)))
+    elif named := list(_names_with_birth_dates(asked, today)):
+        tries.append(Try("a name with a birth date", patients.filter(pk__in=_of_name_and_birth(named)), exact=True))
     phone = phone_key(asked)
     if len(phone) > DIGITS and re.fullmatch(r"[+()\d .\-/]+", asked):
-        tries.append(("a telephone number", patients.filter(phone_key__gte=phone, phone_key__lt=phone + ":")))
+        tries.append(Try("a telephone number", patients.filter(phone_key__gte=phone, phone_key__lt=phone + ":")))
     return tries
+
+
+def _names_with_birth_dates(asked: str, today: date) -> Iterator[tuple[str, date]]:
+    """Each way to read the text as a name before or after a birth date; the name in its normal form."""
+    words = asked.replace(",", " ").split()
+    for place in range(1, len(words)):
+        halves = (" ".join(words[:place]), " ".join(words[place:]))
+        for name, day in (halves, halves[::-1]):
+            born_on = None if any(letter.isdigit() for letter in name) else _birth_date(day, today)
+            if born_on and search_key(name):
+                yield search_key(name), born_on
+
+
+def _of_name_and_birth(named: Iterable[tuple[str, date]]) -> list[int]:
+    """Who has exactly this family name, or both names in either order, and was born on the day."""
+    wanted = set(named)
+    rows = Patient.objects.filter(born_on__in={born_on for _, born_on in wanted})
+    fields = ("pk", "family", "given", "born_on")
+    return [
+        key
+        for key, family, given, born_on in rows.values_list(*fields)
+        if any((search_key(*name), born_on) in wanted for name in ((family,), (family, given), (given, family)))
+    ]
 
 
 def _birth_date(asked: str, today: date) -> date | None:

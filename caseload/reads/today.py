@@ -8,13 +8,14 @@ from datetime import date, datetime, timedelta
 from enum import IntEnum
 from typing import NamedTuple
 
-from django.db.models import FilteredRelation, Q
+from django.db.models import FilteredRelation, Q, QuerySet
 
 from caseload.booking.slots import DAY
-from caseload.models import FollowUp, Staff, State
+from caseload.models import Episode, FollowUp, Staff, State
 from caseload.reads.away import Absent
 from caseload.reads.lines import Drawn, Line, Stored, Subject, lines_from
 from caseload.reads.locks import Hands, locks_of_hands
+from caseload.reads.reach import Reader, seen_by
 from caseload.reads.sittings import Sitting, Visit, sittings_of, visit_fields
 from caseload.timetable.activities import Locks
 from caseload.timetable.terms import Status
@@ -129,12 +130,18 @@ _PERSON = (
 )  # fmt: skip
 
 
-def day_of(therapist: Staff, today: date, *, on: date | None = None, at: datetime, absent: Absent) -> Day:
-    """A day of one therapist, in five queries however many patients there are; `on` is another day than today."""
+def day_of(
+    therapist: Staff, today: date, *, on: date | None = None, at: datetime, absent: Absent, reader: Reader | None = None
+) -> Day:
+    """A day of one therapist, in five queries however many patients there are; `on` is another day than today.
+
+    Who was booked in a session and is somebody else's patient by now is not named to a reader who does not reach them.
+    """
     day, covered = on or today, absent.passed_to(therapist)
     sittings = sittings_of(therapist, day, at)
     booked = {episode for sitting in sittings for held in sitting.visits for episode in held.served}
-    rows = _rows({therapist.pk, *covered}, booked, today)
+    seen = seen_by(reader, Episode.objects.filter(pk__in=booked)).order_by()
+    rows = _rows({therapist.pk, *covered}, seen, today)
     parts, cut = _parts(rows, booked_keys(sittings), day, today)
     shown = {row.person.id: row.person for placed in parts.values() for row in placed}
     shown |= {row.person.id: row.person for row in rows if row.person.id in booked}
@@ -154,11 +161,11 @@ def booked_keys(sittings: Iterable[Sitting]) -> set[tuple[int, str]]:
     }
 
 
-def _rows(therapists: Iterable[int], booked: Iterable[int], today: date) -> list[Row]:
+def _rows(therapists: Iterable[int], booked: QuerySet[Episode], today: date) -> list[Row]:
     """Every follow-up that is not dropped of their open episodes, and every one of those booked; the first to end
     come first."""
     own = Q(episode__therapist__in=therapists, episode__ended_on__isnull=True, episode__surgery_on__lte=today)
-    found = FollowUp.objects.filter(own & ~Q(state=State.DROPPED) | Q(episode__in=booked))
+    found = FollowUp.objects.filter(own & ~Q(state=State.DROPPED) | Q(episode__in=booked.values("pk")))
     found = found.annotate(held=FilteredRelation("purposes", condition=Q(purposes__live=True)))
     fields = (*_PERSON, *Stored._fields, "state", *visit_fields("held__appointment"))
     first, second = len(_PERSON), len(_PERSON) + len(Stored._fields)

@@ -51,9 +51,19 @@ def _body(section: Section, telling: Telling) -> str:
     title, says = _head(section, telling.tell, telling.day.on)
     heading = f'<h2>{title} <span class="soft">{says}</span></h2>'
     head = f'<tr class="part"><th class="span" colspan="4" scope="rowgroup">{heading}</th></tr>'
-    rows = "".join(_row(entry, section, telling) for entry in section.entries)
+    rows = "".join(_row(entry, section, telling) for entry in section.entries) + _left_out(section)
     free = _free(section.sitting) if section.sitting else ""
     return f"<tbody>{head}{rows or NOBODY}{free}</tbody>"
+
+
+def _left_out(section: Section) -> str:
+    """Those of a session whose record is a colleague's by now: that they were booked, not who they were."""
+    named = {entry.visit.code for entry in section.entries if entry.visit}
+    count = sum(held.visit.code not in named for held in section.sitting.visits) if section.sitting else 0
+    if not count:
+        return ""
+    said = "1 patient of a colleague is" if count == 1 else f"{count} patients of colleagues are"
+    return f'<tr><td colspan="4" class="soft span">{said} not named here.</td></tr>'
 
 
 def _head(section: Section, tell: Teller, day: date) -> tuple[str, str]:

@@ -4,6 +4,7 @@
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from itertools import chain, islice
 from typing import Any, Final, NamedTuple
@@ -12,6 +13,9 @@ from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 
+from caseload.access import Act
+from caseload.access.addresses import ADDRESSES
+from caseload.access.roles import not_allowed
 from caseload.actions import list_files
 from caseload.actions.act import By, Repeated
 from caseload.actions.jobs import Steps, kind, reach
@@ -21,7 +25,8 @@ from caseload.models import Job, JobFile, Staff
 from caseload.reads import caseload, overdue, to_book, wait_patients, waits
 from caseload.reads.away import away_on
 from caseload.reads.names import names
-from caseload.web.clock import by_of
+from caseload.reads.reach import Reader
+from caseload.web.clock import by_of, now
 from caseload.web.exports import KINDS, as_file, kind_of
 from caseload.web.forms.filters import CaseloadFilters, OverdueFilters
 from caseload.web.forms.to_book import ToBookFilters
@@ -50,26 +55,26 @@ class Listing(NamedTuple):
             yield list(islice(self.table(rows).as_values(), 1, None))
 
 
-def caseload_listing(query: Query, name: str, by: By) -> Listing:
+def caseload_listing(query: Query, name: str, by: By, reader: Reader) -> Listing:
     known = names()
-    found = caseload.episodes(CaseloadFilters(query, names=known, staff=by.person).asked(name), by.today, by)
+    found = caseload.episodes(CaseloadFilters(query, names=known, staff=by.person).asked(name), by.today, reader)
     order = CaseloadTable(query, by.today, known).ordering()
     rows = caseload.all_rows(found, order, by.today)
     return Listing(found.count(), rows, lambda some: CaseloadExport(query, by.today, known, some))
 
 
-def overdue_listing(query: Query, _name: str, by: By) -> Listing:
+def overdue_listing(query: Query, _name: str, by: By, reader: Reader) -> Listing:
     known, absent = names(), away_on(by.today)
     asked = OverdueFilters(query, names=known, staff=by.person, absent=absent).asked()
     order = OverdueTable(query, by.today, known).ordering()
-    rows = overdue.all_rows(overdue.standings(asked, by.today, absent, by), order, by.today, absent)
-    total = overdue.counts(by.today, absent, by).of(asked)
+    rows = overdue.all_rows(overdue.standings(asked, by.today, absent, reader), order, by.today, absent)
+    total = overdue.counts(by.today, absent, reader).of(asked)
     return Listing(total, rows, lambda some: OverdueExport(query, by.today, known, some))
 
 
-def to_book_listing(query: Query, _name: str, by: By) -> Listing:
+def to_book_listing(query: Query, _name: str, by: By, reader: Reader) -> Listing:
     known = names()
-    rows = to_book.rows(ToBookFilters(query, names=known, staff=by.person).asked(), by.today, by)
+    rows = to_book.rows(ToBookFilters(query, names=known, staff=by.person).asked(), by.today, reader)
 
     def table(some: Sequence[to_book.Row]) -> ToBookExport:
         made = ToBookExport(query, by.today, known, some)
@@ -79,7 +84,7 @@ def to_book_listing(query: Query, _name: str, by: By) -> Listing:
     return Listing(len(rows), iter(rows), table)
 
 
-def wait_patients_listing(query: Query, _name: str, by: By) -> Listing:
+def wait_patients_listing(query: Query, _name: str, by: By, _reader: Reader) -> Listing:
     form = wait_patients_form(query, staff=by.person, today=by.today)
     found = waits.behind(form.asked(), form.figure, by.today, form.member)
     order = WaitTable(query, by.today, form.names).ordering()
@@ -104,7 +109,7 @@ LISTS: Final = {
 def list_file(request: HttpRequest, name: str, patient: str = "") -> HttpResponse:
     """The list that the address asks for, of patients named like `patient`, as a file or as the job that makes it."""
     by, query, kind = by_of(request), request.GET.dict(), kind_of(request)
-    listing = LISTS[name](query, patient, by)
+    listing = LISTS[name](query, patient, by, by)
     if listing.total <= AT_ONCE:
         headers, *rows = chain.from_iterable(listing.parts())
         return as_file(request, name, headers, rows)
@@ -122,9 +127,10 @@ def _forget_patient(job: Job) -> str:
     return ""
 
 
-@kind(list_files.KIND, leaves=_forget_patient)
+@kind(list_files.KIND, leaves=_forget_patient, asks=Act.LIST_EXPORT)
 def make(job: Job) -> Steps:
-    """Write the list of the day on which it was asked for. A run that was killed begins again."""
+    """Write the list of the day on which it was asked for, of the patients in reach of whoever asked when it is made.
+    A run that was killed begins again."""
     try:
         if "rows" not in job.reached:
             yield from _make(job)
@@ -137,7 +143,10 @@ def make(job: Job) -> Steps:
 def _make(job: Job) -> Iterator[tuple[int, int]]:
     asked, on = job.asked, date.fromisoformat(job.asked["on"])
     by = By(Staff.objects.get(pk=asked["staff"]), job.created_at, on)
-    listing = LISTS[asked["list"]](asked["query"], asked["patient"], by)
+    row = ADDRESSES[asked["list"]]
+    if not row.admits(by.roles, "GET"):
+        raise not_allowed(row.able("GET"))
+    listing = LISTS[asked["list"]](asked["query"], asked["patient"], by, replace(by, at=now()))
     written: list[list[Any]] = []
     for part in listing.parts():
         written += part

@@ -8,7 +8,7 @@ from caseload.reads.away import Absent, Away
 from caseload.reads.names import Names
 from caseload.timetable.terms import Digit, FollowUpKind, Headline, Owner, Side, Suture
 from caseload.web import dayline, marks
-from caseload.web.links import episode_href, patient_href
+from caseload.web.links import episode_href, href, patient_href
 from caseload.wording.advice import advise
 from caseload.wording.speech import Speech, speech
 
@@ -135,6 +135,12 @@ def match_row(match: search.Match, tell: Teller) -> str:
         f"<td>{numbers}</td><td>{escape(match.phone)}</td>"
         f'<td class="span">{episodes or "no episode"}</td></tr>'
     )
+
+
+def other_row(other: search.Other) -> str:
+    """Somebody else's patient who was named exactly: no name, and where to give a reason."""
+    opens = f'<a href="{href("patient-open", other.code)}">Give a reason to open the record</a>'
+    return f'<tr><th scope="row" class="span" colspan="4">A patient of a colleague. {opens}</th></tr>'
 
 
 def found_hand(found: search.Hand, tell: Teller) -> str:

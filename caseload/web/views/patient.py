@@ -13,7 +13,7 @@ from caseload.actions.looks import looked
 from caseload.models import Patient
 from caseload.reads.notices_of import notices_of
 from caseload.reads.particulars import person_in_words
-from caseload.reads.patient import patient_page
+from caseload.reads.patient import namesakes_told, patient_page
 from caseload.web.clock import by_of
 from caseload.web.forms.patient import NewPatientForm, PatientForm, known_now
 from caseload.web.views.answering import FORM_METHODS, Page, allow, answer
@@ -24,7 +24,9 @@ from caseload.web.views.found import named, patient_at, to_patient
 def show(request: HttpRequest, code: str) -> HttpResponse:
     by, patient = by_of(request), patient_at(code)
     looked(patient, by=by, route="patient")
-    context = named(patient, by) | {
+    context = named(patient, by)
+    context |= {
+        "told_of": namesakes_told(patient, context["namesakes"], by),
         "page": patient_page(patient, today=by.today),
         "person": person_in_words(patient),
         "written": notices_of(patient),

@@ -14,6 +14,7 @@ from caseload.actions.working import open_row
 from caseload.errors import Refusal
 from caseload.models import Appointment, FollowUp, Patient, Reached, Told
 from caseload.models.contacts import How
+from caseload.reads.reach import seen_by
 from caseload.reads.rehousing import waiting_count
 from caseload.reads.to_book import Row
 from caseload.reads.undoable import undoable
@@ -177,6 +178,7 @@ def keep_open(request: HttpRequest) -> HttpResponse:
     """The page says that its row is still being worked on."""
     by = allow(request, Act.APPOINTMENT_BOOK)
     code, _, key = request.POST.get("row", "").partition("/")
-    patient = get_object_or_404(Patient, episodes__code=code, episodes__follow_ups__key=key)
+    rows = seen_by(by, Patient.objects.all(), "pk")
+    patient = get_object_or_404(rows, episodes__code=code, episodes__follow_ups__key=key)
     open_row(patient.pk, by=by)
     return HttpResponse(status=204)

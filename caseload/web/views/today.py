@@ -35,7 +35,7 @@ def show(request: HttpRequest) -> HttpResponse:
     known = names() if Owner.LEAD in by.roles else Names((), ())
     form = DayForm(request.GET.dict(), names=known, today=by.today)
     therapist = form.therapist() or by.person
-    day = day_of(therapist, by.today, on=form.day, at=by.at, absent=away_on(by.today))
+    day = day_of(therapist, by.today, on=form.day, at=by.at, absent=away_on(by.today), reader=by)
     if is_export(request):
         return as_file(request, "today", DAY, day_values(day))
     tell = Teller(by.today, absent=day.absent)
