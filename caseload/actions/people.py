@@ -171,14 +171,15 @@ def _locked_out(staff: Staff) -> dict[str, tuple[object, object]]:
     staff.set_unusable_password()
     staff.short_password = False
     staff.save(update_fields=["password", "short_password"])
-    return {"password": (was, "to be chosen")} | _signed_out(staff)
+    said: dict[str, tuple[object, object]] = {} if was == "to be chosen" else {"password": (was, "to be chosen")}
+    return said | _signed_out(staff)
 
 
 def _signed_out(staff: Staff) -> dict[str, tuple[object, object]]:
     keys = list(UserSession.objects.filter(user=staff).values_list("session_key", flat=True))
     Session.objects.filter(session_key__in=keys).delete()
     UserSession.objects.filter(user=staff).delete()
-    return {"sessions": (len(keys), 0)}
+    return {"sessions": (len(keys), 0)} if keys else {}
 
 
 def _withdraw_feed(staff: Staff, by: By) -> None:

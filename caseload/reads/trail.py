@@ -23,6 +23,7 @@ from caseload.wording.trail import is_taken_away, say_look
 SIZE: Final = 50
 ENTRIES, LOOKS, REASONS = "entries", "looks", "reasons"
 PLANNER: Final = "planner"
+STAFF: Final = Staff._meta.model_name
 ORDER: Final = {ENTRIES: 1, LOOKS: 0}
 AT_ONCE: Final = 1000
 
@@ -64,7 +65,8 @@ def sealed() -> Sealed:
 
 
 class Line(NamedTuple):
-    """One row as the page shows it. `moved` is what it changed, in sentences."""
+    """One row as the page shows it. `moved` is what it changed, in sentences; `whom` names somebody else on the staff
+    whom the act is about."""
 
     at: datetime
     by: Staff | None
@@ -73,6 +75,7 @@ class Line(NamedTuple):
     origin: str
     why: str
     moved: tuple[str, ...]
+    whom: str = ""
 
 
 def page(asked: Asked, before: Place | None) -> tuple[list[Line], Place | None]:
@@ -195,12 +198,27 @@ def _beyond(table: str, before: Place) -> Q:
 
 
 def _lines(rows: list[Any]) -> list[Line]:
-    told = iter(tell(row for row in rows if isinstance(row, TrailEntry)))
-    return [_act(row, next(told).moved) if isinstance(row, TrailEntry) else _look(row) for row in rows]
+    entries = [row for row in rows if isinstance(row, TrailEntry)]
+    told, people = iter(tell(entries)), _colleagues(entries)
+    return [
+        _act(row, next(told).moved, people.get(_colleague(row), "")) if isinstance(row, TrailEntry) else _look(row)
+        for row in rows
+    ]
 
 
-def _act(row: TrailEntry, moved: tuple[str, ...]) -> Line:
-    return Line(row.at, row.by, say_act(row.act), row.patient, row.origin, row.why, moved)
+def _colleagues(rows: list[TrailEntry]) -> dict[int, str]:
+    """The names of those on the staff whom somebody else's acts are about, by key; no query where there are none."""
+    about = {_colleague(row) for row in rows} - {0}
+    return dict(Staff.objects.filter(pk__in=about).values_list("pk", "name")) if about else {}
+
+
+def _colleague(row: TrailEntry) -> int:
+    """The key of somebody else on the staff whom an act is about; 0 for none."""
+    return (row.subject_id or 0) if row.subject == STAFF and row.subject_id != row.by_id else 0
+
+
+def _act(row: TrailEntry, moved: tuple[str, ...], whom: str) -> Line:
+    return Line(row.at, row.by, say_act(row.act), row.patient, row.origin, row.why, moved, whom)
 
 
 def _look(row: Look) -> Line:

@@ -165,6 +165,11 @@ def test_nobody_but_a_lead_sees_or_does_any_of_it(clinic, admin):
     assert "/people/" not in admin.get("/sessions/").content.decode()
 
 
+def test_the_trail_says_about_whom_an_act_was(clinic, lead):
+    people.change(clinic.therapist, by=by(clinic.lead), name="Thea Brook")
+    assert "person changed: Thea Brook" in lead.get("/trail/", {"act": "person.change"}).content.decode()
+
+
 def test_a_person_who_is_not_there_is_not_found(lead):
     assert lead.get("/people/nobody/").status_code == 404
 
