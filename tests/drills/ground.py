@@ -62,7 +62,7 @@ def clinic(desks: int) -> list[Desk]:
 def _desk(there, number: int, today: date) -> Desk:
     from caseload.models import Staff
 
-    person = Staff(username=f"desk{number}", name=f"Desk {number}", is_admin=True, is_lead=True)
+    person = Staff(username=f"desk{number}", name=f"Desk {number}", is_admin=True)
     person.set_password(PASSWORD)
     person.save()
     therapist = Staff.objects.create(username=f"hands{number}", name=f"Hands {number}", is_therapist=True, password="!")

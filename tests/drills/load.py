@@ -214,7 +214,7 @@ class Load:
             except (OSError, HTTPException):
                 status, text, to = 0, "", ""
             write.answers.append((self.phase, status))
-            if status == 302 and "/sign-in/" not in to:
+            if status == 302 and "sign-in/" not in to:
                 write.acknowledged_at = time.monotonic()
                 return True
             if status in (200, 302, 400, 403, 404, 409, 422):
