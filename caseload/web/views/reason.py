@@ -6,6 +6,7 @@ The page names no patient: whoever asks is told no more than the address they ca
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from caseload.actions.act import By, Repeated
@@ -13,7 +14,7 @@ from caseload.actions.reach import open_with_reason
 from caseload.errors import Refusal
 from caseload.models import Patient
 from caseload.reads.reach import reached
-from caseload.web.clock import by_of
+from caseload.web.clock import by_of, now
 from caseload.web.drafts import is_live, kept_for_later
 from caseload.web.forms.reason import ReasonForm
 from caseload.web.going_back import back_of
@@ -30,7 +31,7 @@ def ask_why(request: HttpRequest, patient: Patient) -> HttpResponse:
     if sent and is_live(request):
         return HttpResponse(status=NOT_YOURS)
     back = request.get_full_path() if kept or not sent else to_patient(patient)
-    form = ReasonForm(today=by_of(request).today, initial={"back": back})
+    form = ReasonForm(today=timezone.localdate(now()), initial={"back": back})
     return _page(request, patient, form, sent=sent, kept=kept)
 
 
