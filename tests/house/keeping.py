@@ -15,6 +15,7 @@ from urllib.parse import urlsplit
 from uuid import UUID
 
 import psycopg
+from allauth.mfa.models import Authenticator
 from django.apps import apps
 from django.db import connection, connections, transaction
 from django.db.migrations.loader import MigrationLoader
@@ -177,13 +178,14 @@ def _odd_rows(clinic: Fernhollow) -> None:
     Filing.objects.create(month=date(2026, 2, 1), body=ODD, filed_by=clinic.lead, filed_at=now)
     for kind in ("week-before", "booked"):
         Notice.objects.create(key=f"odd-{kind}", kind=kind, channel="email", patient=leaper, made_at=now, due_at=now)
+    Authenticator.objects.create(user=clinic.lead, type="webauthn", data=ODD, created_at=now)
     TrailEntry.objects.create(at=now, by=None, act="odd", subject="", subject_id=2**63 - 1, changed=ODD)
     sealing.seal(by(today=date(2026, 4, 2)).at)
     sealing.let_go(TrailEntry.objects.filter(act="visit.record"), Look.objects.none(), now)
 
 
 def rows_by_table() -> dict[str, int]:
-    tables = apps.get_app_config("caseload").get_models()
+    tables = [*apps.get_app_config("caseload").get_models(), Authenticator]
     return {model._meta.db_table: model._base_manager.count() for model in tables}
 
 

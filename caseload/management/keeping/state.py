@@ -1,10 +1,11 @@
 """Which migrations a database has had, and which this release knows."""
 
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import Final
 
 from django.apps import apps
+from django.apps.registry import Apps
 from django.conf import settings
 from django.core.management import call_command
 from django.db import connection
@@ -17,6 +18,8 @@ from django.db.models import Model
 from caseload.errors import Refusal
 
 APP: Final = "caseload"
+SECOND_FACTORS: Final = "0011_second_factors"
+"""From this migration on a backup holds what people sign in with beside their passwords."""
 
 
 def release() -> str:
@@ -34,12 +37,17 @@ def known() -> frozenset[str]:
     return frozenset(name for app, name in MigrationLoader(None).disk_migrations if app == APP)
 
 
-def models_at(names: Iterable[str]) -> Iterable[type[Model]]:
-    """Our models as they were after some migrations: also a database that an upgrade has not reached can be saved."""
-    if set(names) == known():
-        return apps.get_app_config(APP).get_models(include_auto_created=True)
-    state = MigrationLoader(None).project_state([(APP, name) for name in last_of(names)])
-    return state.apps.get_app_config(APP).get_models(include_auto_created=True)
+def models_at(names: Iterable[str]) -> Iterator[type[Model]]:
+    """What is kept, as it was after some migrations: also a database that an upgrade has not reached can be saved."""
+    held = set(names)
+    there = apps if held == known() else _apps_at(held)
+    yield from there.get_app_config(APP).get_models(include_auto_created=True)
+    if SECOND_FACTORS in held:
+        yield there.get_model("mfa", "Authenticator")
+
+
+def _apps_at(names: Iterable[str]) -> Apps:
+    return MigrationLoader(None).project_state([(APP, name) for name in last_of(names)]).apps
 
 
 def refuse_newer(what: str, names: Iterable[str]) -> None:
