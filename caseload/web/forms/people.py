@@ -29,6 +29,11 @@ class PersonForm(RecordForm):
     )  # fmt: skip
     groups: Groups = (("Who it is", ("name", "email")), ("What they may do", ("roles",)))
 
+    def __init__(self, data: Any = None, **options: Any) -> None:
+        super().__init__(data, **options)
+        if not settings.MAIL_URL:
+            self.fields["email"].help_text = "For later: this planner sends no e-mail yet."
+
     def said(self) -> dict[str, Any]:
         told = {name: value for name, value in self.cleaned_data.items() if name not in OWN | LINK}
         return told | {"roles": frozenset(told["roles"])}
@@ -63,6 +68,11 @@ class ResetForm(LinkForm):
         help_text="Where the device is lost or in other hands. Make sure in person who is asking.",
     )  # fmt: skip
     groups: Groups = (("What is reset", ("factors", "here")),)
+
+    def __init__(self, data: Any = None, *, has_factors: bool, **options: Any) -> None:
+        super().__init__(data, **options)
+        if not has_factors:
+            del self.fields["factors"]
 
 
 class LeaveForm(RecordForm):

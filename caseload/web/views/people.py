@@ -49,7 +49,7 @@ def person(request: HttpRequest, code: str) -> HttpResponse:
 def invite(request: HttpRequest) -> HttpResponse:
     by = allow(request, Act.PERSON_INVITE)
     form = InviteForm(request.POST or None, today=by.today)
-    note = "They get a link under which they choose a password. It works once, within three days."
+    note = f"They get a link under which they choose a password. It works once, within three days.{_by_hand()}"
     page = Page("Invite somebody", "Invite them", reverse("people"), note=note)
     return _linked(request, by, form, page, lambda by: people.invite(by=by, **form.said()))
 
@@ -94,14 +94,15 @@ def take_back(request: HttpRequest, code: str) -> HttpResponse:
 @require_http_methods(FORM_METHODS)
 def reset(request: HttpRequest, code: str) -> HttpResponse:
     by, staff = allow(request, Act.PERSON_RESET), staff_at(code)
-    form = ResetForm(request.POST or None, today=by.today)
+    held = read.signing_in_of(staff, by.at).second_factor
+    form = ResetForm(request.POST or None, today=by.today, has_factors=held)
     note = (
         "Their password and every earlier link stop at once, and they are signed out everywhere. "
-        "A new link works once, within three days."
+        f"A new link works once, within three days.{_by_hand()}"
     )
     page = Page(f"A new link for {staff}", "Give a new link", to_person(code), note=note)
     return _linked(
-        request, by, form, page, lambda by: people.reset(staff, by=by, factors=form.cleaned_data["factors"])
+        request, by, form, page, lambda by: people.reset(staff, by=by, factors=form.cleaned_data.get("factors", False))
     )  # fmt: skip
 
 
@@ -144,6 +145,10 @@ def _handed_over(request: HttpRequest, staff: Staff, *, here: bool) -> HttpRespo
     send_given(staff.email, address, staff.username)
     messages.success(request, f"A link is on its way to {staff.email}. If it does not arrive, give a new one here.")
     return redirect(to_person(staff.code))
+
+
+def _by_hand() -> str:
+    return "" if settings.MAIL_URL else " This planner sends no e-mail: the link is shown next, to be handed over."
 
 
 def _said_of(staff: Staff) -> dict[str, Any]:
