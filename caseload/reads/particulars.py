@@ -34,7 +34,6 @@ def facts_in_words(episode: Episode) -> Pairs:
         (_("Dominant hand"), label(Side(episode.dominant)) if episode.dominant else UNKNOWN),
         (_("Work"), Work(episode.work).label if episode.work else UNKNOWN),
         (_("Notes"), episode.notes or UNKNOWN),
-        (_("Rules"), f"{episode.rules.title}, {_('version')} {episode.rules.version}"),
     ]
 
 

@@ -29,7 +29,7 @@ def count(lead, change) -> None:
 
 
 def test_the_whole_way_from_a_copy_to_the_episodes_that_are_moved(clinic, lead, sign_in, change):
-    episode = clinic.episode()
+    episode, _ = clinic.episode(), scenario.rules("ten-to-fourteen")
     unsound = lead.post(change, held(lead.get(change).context["form"]) | {LATEST: "11"})
     assert unsound.status_code == 422 and "out of order" in text(unsound)
     count(lead, change)
@@ -40,7 +40,9 @@ def test_the_whole_way_from_a_copy_to_the_episodes_that_are_moved(clinic, lead, 
     assert second.post(f"{change}sign/", held(signing) | {"move": "on"}).url == change
     assert jobs.run_job(Job.objects.get(kind="rules-move").pk)
     episode.refresh_from_db()
-    assert str(episode.rules) == "two-week 2" and "15" in text(lead.get("/rules/"))
+    shown = lead.get("/rules/")
+    assert str(episode.rules) == "two-week 2" and "Lena Marsh and Sten Marsh" in text(shown)
+    assert [str(row) for row in shown.context["sets"]] == ["two-week 2", "ten-to-fourteen 1"]
 
 
 def typed(**said: str) -> CountsForm:
@@ -50,11 +52,13 @@ def typed(**said: str) -> CountsForm:
 
 def test_a_window_that_goes_back_is_told_of_at_its_number():
     form = typed(**{TARGET: "19"})
-    assert "out of order" in form.errors[TARGET][0] and form[TARGET].value() == "19"
+    assert form.errors[TARGET][0].startswith("Stitches out: 12 / 19 / 16 is out of order")
+    assert form[TARGET].value() == "19"
 
 
 def test_what_the_whole_set_cannot_have_is_told_of_at_its_number():
-    assert "give a day from 22 to 35" in typed(safety_alert_day="50").errors["safety_alert_day"][0]
+    said = typed(safety_alert_day="50").errors["safety_alert_day"][0]
+    assert said.startswith("The alert of day 50 does not fit day 21") and said.endswith("give a day from 22 to 35.")
     form = typed(**{LATEST: "17"})
     assert form.is_valid() and form.numbers() == {LATEST: 17}
 
@@ -86,7 +90,7 @@ def test_two_versions_stand_side_by_side(clinic, therapist):
 
 def test_the_episode_shows_which_rules_it_has_and_a_lead_moves_it(clinic, lead, therapist, change):
     episode = clinic.episode()
-    assert "two-week 1" in text(therapist.get(f"/episodes/{episode.code}/"))
+    assert "Two weeks, version 1" in text(therapist.get(f"/episodes/{episode.code}/"))
     count(lead, change)
     signing = lead.get(f"{change}sign/").context["form"]
     lead.post(f"{change}sign/", held(signing) | {"surgeon": "Miss R. Lanyon", "how": "letter", "on": "yesterday"})

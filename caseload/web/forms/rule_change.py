@@ -15,6 +15,7 @@ from caseload.timetable.terms import Anchor
 from caseload.timetable.versions import Count, Kind, counts, revised
 from caseload.web.forms.fields import DayField, LineField
 from caseload.web.forms.record import OWN, RecordForm
+from caseload.wording import label
 from caseload.wording.rules import say_count
 
 
@@ -95,8 +96,17 @@ class CountsForm(RecordForm):
             try:
                 revised(self.rules, {place: said[place] for place in said if place not in OWN}, self.rules.version)
             except Refusal as refusal:
-                self.add_error(self._place_of(refusal), forms.ValidationError(refusal.message, refusal.code))
+                place = self._place_of(refusal)
+                self.add_error(place, forms.ValidationError(self._plain(refusal, place), refusal.code))
         return said
+
+    def _plain(self, refusal: Refusal, place: str | None) -> str:
+        """The sentence with its rule in words, instead of its place in a file of rules."""
+        if place is None:
+            return refusal.message
+        kind = next(count.kind for count in self.counts if count.place == place)
+        wrong = refusal.message.removeprefix(f"{refusal.details['field']}: ")
+        return f"{label(kind)}: {wrong}" if kind else wrong[0].upper() + wrong[1:]
 
     def _place_of(self, refusal: Refusal) -> str | None:
         """The field that a refusal such as `follow_ups[0] (stitches-out).target` means."""

@@ -20,7 +20,9 @@ def show(request: HttpRequest) -> HttpResponse:
     wanted = request.GET.get("set", "")
     shown = next((pair for pair in sets if str(pair[0]) == wanted), sets[0] if sets else None)
     rows = [row for row, _ in sets]
-    context: dict[str, object] = {"sets": rows, "shown": shown, "can": may(by.roles, Act.RULES_CHANGE)}
+    names = [row.name for row in rows]
+    latest = [row for place, row in enumerate(rows) if row.name not in names[:place]]
+    context: dict[str, object] = {"sets": latest, "shown": shown, "can": may(by.roles, Act.RULES_CHANGE)}
     if shown:
         context |= _versions(shown[0], rows) | {"plain": RecordForm(today=by.today)}
     return render(request, "rules/page.html", context)
