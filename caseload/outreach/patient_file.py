@@ -17,28 +17,33 @@ from caseload.access import Act
 from caseload.actions.jobs import Steps, kind
 from caseload.actions.patient_files import KIND
 from caseload.exchange.writing import write_csv
-from caseload.models import Job, JobFile, Patient
-from caseload.reads.columns import columns_of
+from caseload.models import Job, JobFile, Patient, TrailEntry
+from caseload.reads.columns import columns_of, plain
 from caseload.reads.held import PARTS, Part, Whose, whose
+from caseload.reads.history import Told, tell
 from caseload.wording import say_date
 
 NAME: Final = "patient-file.zip"
 """Says nothing of the patient: it ends up among the downloads of whoever asked."""
 SUMMARY: Final = "read-me-first.html"
+HISTORY: Final = ["When", "Who", "What", "What moved"]
 MADE_AT: Final = (2000, 1, 1, 0, 0, 0)
 """Stands beside each file in the archive: the same rows give the same bytes."""
 
 
 class Table(NamedTuple):
-    """The rows of one part as values, under the headers of its columns."""
+    """The rows of one part as values, under the headers of its columns; `history` is the trail as the pages tell it."""
 
     part: Part
     headers: list[str]
     rows: list[list[Any]]
+    history: list[Told] | None = None
 
     @property
     def told(self) -> tuple[list[str], list[list[str]]]:
         """The same in words, without columns in which no row says anything."""
+        if self.history is not None:
+            return HISTORY, [[in_words(plain(row.at)), row.by, row.what, "; ".join(row.moved)] for row in self.history]
         words = [[in_words(value) for value in row] for row in self.rows]
         some = [at for at in range(len(self.headers)) if any(row[at] for row in words)]
         return [self.headers[at] for at in some], [[row[at] for at in some] for row in words]
@@ -51,12 +56,13 @@ def tables(found: Whose) -> Iterator[Table]:
             columns = columns_of(part.model, part.unsaid)
             rows = part.rows(found).values_list(*(column.path for column in columns))
             said = [[column.say(value) for column, value in zip(columns, row, strict=True)] for row in rows]
-            yield Table(part, [column.header for column in columns], said)
+            history = tell(part.rows(found).select_related("by")) if part.model is TrailEntry else None
+            yield Table(part, [column.header for column in columns], said, history)
 
 
 def files_of(held: Sequence[Table], at: datetime) -> Iterator[tuple[str, bytes]]:
     """Name and content of every file; the one to be read comes first, a table without rows gives none."""
-    left_out = [(part.model._meta.verbose_name_plural, part.left_out) for part in PARTS if part.left_out]
+    left_out = [part for part in PARTS if part.left_out]
     context = {"tables": held, "left_out": left_out, "at": timezone.localtime(at)}
     yield SUMMARY, render_to_string("privacy/summary.html", context).encode()
     for table in held:

@@ -88,6 +88,10 @@ def _asked_about(whose: Whose, path: str = "asked") -> Q:
     return _any(Q(**{f"{path}__{name}": code}) for name in names for code in sorted(whose.codes))
 
 
+def _about_job(whose: Whose) -> Q:
+    return _asked_about(whose, "job__asked")
+
+
 def _in_lists(whose: Whose) -> Q:
     """Rows of theatre lists that were taken for them, or are read as theirs."""
     return _any(Q(match__patient=code) for code in sorted(whose.codes)) | by_key("patient")(whose)
@@ -112,11 +116,11 @@ PARTS: Final = (
     Part("overdue", Standing, by_key("episode__patient"), "when each episode was in hand or overdue, as derived"),
     Part("theatre-lists", IntakeRow, _in_lists, "their rows of uploaded theatre lists", unsaid=_LISTED),
     Part("not-saved", Draft, _typed_for, "what somebody typed about them and has not saved"),
-    Part("", Seat, by_key("appointment__patient"), "", "the appointment says its time"),
-    Part("", UndoStep, by_key("appointment__patient"), "", "kept for minutes, and the trail says the same"),
-    Part("", WorkedOn, by_key("patient"), "", "which colleague has their row of a list open at this moment"),
-    Part("", Job, _asked_about, "", "that a file was asked for stands in the trail and among the looks"),
-    Part("", JobFile, lambda whose: _asked_about(whose, "job__asked"), "", "a copy of what is here, kept for a day"),
+    Part("", Seat, by_key("appointment__patient"), "which slots an appointment holds", "the appointment says its time"),
+    Part("", UndoStep, by_key("appointment__patient"), "the last step on an appointment", "the trail says the same"),
+    Part("", WorkedOn, by_key("patient"), "who has their row of a list open", "it is true for this moment only"),
+    Part("", Job, _asked_about, "that a file about them was asked for", "the trail or a look says the same"),
+    Part("", JobFile, _about_job, "such a file, for a day", "it is a copy of what is here"),
 )
 
 

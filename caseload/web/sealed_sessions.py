@@ -16,10 +16,10 @@ class SessionStore(Stored):
     def encode(self, session_dict: dict[str, Any]) -> str:
         return _key(settings.SECRET_KEY).encrypt(self.serializer().dumps(session_dict)).decode()
 
-    def decode(self, session_data: str) -> dict[str, Any]:
+    def decode(self, session_data: bytes | str) -> dict[str, Any]:
         """What another key has sealed, or nobody, is an empty session: its person signs in anew."""
         try:
-            found: dict[str, Any] = self.serializer().loads(_key(settings.SECRET_KEY).decrypt(session_data.encode()))
+            found: dict[str, Any] = self.serializer().loads(_key(settings.SECRET_KEY).decrypt(session_data))
         except (InvalidToken, ValueError):
             return {}
         return found

@@ -10,9 +10,11 @@ from caseload.access.retention import Why
 from caseload.actions import contacts, referrals, retention
 from caseload.actions.jobs import KINDS, run_due_jobs
 from caseload.actions.retention import keys_of
+from caseload.actions.sealing import seal
 from caseload.errors import Refusal
-from caseload.models import Job, Patient, TrailEntry
+from caseload.models import Gone, Job, Patient, TrailEntry
 from caseload.reads.held import whose
+from caseload.reads.proof import prove
 from caseload.reads.retention import survey
 from tests.planted import found_in, lived, over_and_done
 from tests.record.acts import long_gone
@@ -93,6 +95,16 @@ def test_everything_about_them_goes_and_nothing_of_anybody_else(clinic):
     assert {code for code in codes if code in left} == {patient.code}
     assert keys_of(stays) == others
     connection.check_constraints()
+
+
+def test_the_seals_over_the_trail_hold_and_nothing_readable_is_left_of_it(clinic):
+    patient = long_gone(clinic)
+    seal(by().at)
+    retention.remove(patient, by=by(clinic.lead))
+    assert prove().rows == Gone.objects.count() > 1 and not prove().faults
+    if connection.vendor == "sqlite":
+        with connection.cursor() as cursor:
+            assert cursor.execute("PRAGMA secure_delete").fetchone() == (1,)
 
 
 def test_that_it_went_is_in_the_trail_without_the_patient(clinic):

@@ -43,7 +43,7 @@ class RemoveForm(RecordForm):
     """`wanted` are the words that a lead types, `codes` those listed: what was listed is what is removed."""
 
     codes = forms.CharField(required=False, max_length=64, widget=forms.HiddenInput)
-    words = LineField(label="Type", most=60)
+    words = LineField(most=60, help_text="The records do not come back.")
     groups: Groups = (("Remove these records", ("words",)),)
 
     def __init__(self, *args: Any, listed: Sequence[str], **options: Any) -> None:
@@ -53,7 +53,7 @@ class RemoveForm(RecordForm):
         self.initial.setdefault("codes", self.listed)
         if not listed:
             self.groups = ()
-        self.fields["words"].help_text = f"The words: {self.wanted}. They do not come back."
+        self.fields["words"].label = f"Type the words “{self.wanted}”"
 
     def clean(self) -> dict[str, Any]:
         said = super().clean() or {}
