@@ -56,6 +56,7 @@ ON_POSTGRESQL = (
     "record/test_notices_at_once.py",
     "record/test_visit_machine.py",
     "record/test_waits_at_once.py",
+    "web/test_fuzz.py",
     "web/test_lists_fuzz.py",
     "web/test_record_fuzz.py",
     "web/test_visit_fuzz.py",
