@@ -2,9 +2,9 @@
 
 from typing import NamedTuple
 
-from django.db.models import CharField, Value
+from django.db.models import CharField, Exists, OuterRef, Q, Value
 
-from caseload.models import Site, Staff
+from caseload.models import Episode, Site, Staff
 
 
 class Named(NamedTuple):
@@ -27,9 +27,10 @@ class Names(NamedTuple):
 
 
 def names() -> Names:
-    """Every site, and everybody who is or was a therapist here."""
+    """Every site, and everybody who is or was a therapist here, or still has an open episode without being one."""
     sites = Site.objects.order_by().values_list(_tag("site"), "code", "id", "name")
-    staff = Staff.objects.filter(is_therapist=True).order_by().values_list(_tag("staff"), "code", "id", "name")
+    has_some = Q(is_therapist=True) | Exists(Episode.objects.open().filter(therapist=OuterRef("pk")))
+    staff = Staff.objects.filter(has_some).order_by().values_list(_tag("staff"), "code", "id", "name")
     rows = sorted(sites.union(staff, all=True), key=lambda row: (row[3].casefold(), row[2]))
     return Names(
         tuple(Named(*row[1:]) for row in rows if row[0] == "site"),

@@ -128,6 +128,15 @@ def test_before_somebody_leaves_it_is_shown_what_they_leave_and_it_stays_shown(c
     assert "Family" not in asked + left
 
 
+def test_whoever_is_no_therapist_any_more_still_has_their_episodes_on_the_caseload(clinic, lead):
+    family = clinic.episode().patient.family
+    people.change(clinic.therapist, by=by(clinic.lead), roles={Owner.ADMIN})
+    page = lead.get(f"/people/{clinic.therapist.code}/").content.decode()
+    assert f'/caseload/?therapist={clinic.therapist.code}">1 open episode</a>' in page
+    found = lead.get("/caseload/", {"therapist": clinic.therapist.code}).content.decode()
+    assert "was left out" not in found and family.upper() in found.upper()
+
+
 def test_whoever_left_is_signed_out_and_comes_back_with_a_new_link(clinic, lead, therapist):
     address = f"/people/{clinic.therapist.code}/"
     send(lead, f"{address}leave/")
