@@ -18,7 +18,7 @@ from caseload.timetable.rules import RuleSet as Rules
 from caseload.wording.rules import say_counted, say_left, say_moved
 
 COUNTED_AT_ONCE = 250
-MOVED_AT_ONCE = 25
+MOVED_AT_ONCE = 10
 """Each is an act of its own that is settled; a portion of them is one transaction."""
 
 

@@ -9,7 +9,7 @@ from caseload.actions.rederive import rederive
 from caseload.actions.rule_changes import Surgeon
 from caseload.actions.service import load_rules, load_shipped
 from caseload.errors import Refusal
-from caseload.models import Episode, RuleChange, RuleSet, Staff, TrailEntry
+from caseload.models import Episode, RuleChange, RuleSet, Staff, Standing, TrailEntry
 from caseload.reads.rules import in_force
 from caseload.reads.timetables import timetables_under, with_sources
 from caseload.timetable.effect import Effect, effect_of
@@ -131,15 +131,17 @@ def test_once_over_nothing_more_happens_to_it(clinic, change, second):
 
 
 def test_moving_takes_each_open_episode_once_and_leaves_closed_ones(clinic, change, second):
-    held = [clinic.episode() for _ in range(3)]
+    held = [clinic.episode(surgery_on=after(-15)) for _ in range(3)]
     closed = clinic.episode()
     episodes.close(closed, by=by(clinic.lead), version=closed.version, how=Ending.NOT_DONE, on=TODAY)
+    clinic.book(list(held[1].follow_ups.filter(key="stitches-out")), after(1))
     signed = rule_changes.sign(counted(change, clinic), by=by(second), version=2)
     first, again = (rule_changes.ask_move(signed.made, by=by(staff)) for staff in (second, clinic.lead))
     episodes.move_rules(held[0], signed.made, by=by(second))
     assert jobs.run_job(first.pk) and not jobs.run_job(again.pk)
     assert Episode.objects.filter(rules=signed.made).count() == 3 and rederive(by=by(), mend=False).drifted == 0
     assert TrailEntry.objects.filter(act="episode.move-rules", subject="episode").count() == 3
+    assert Standing.objects.overdue(TODAY).get(episode=held[1]).headline == "booked-outside"
 
 
 def test_a_move_that_was_killed_or_cancelled_goes_on_where_it_was(clinic, change, second, monkeypatch):
