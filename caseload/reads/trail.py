@@ -17,7 +17,7 @@ from caseload.access.audit import kind_of, kind_of_look
 from caseload.access.audit_event import Row
 from caseload.models import Job, Look, Patient, Seal, Staff, TrailEntry
 from caseload.reads.history import tell
-from caseload.wording.record import say_act
+from caseload.wording.record import say_act, say_reason
 from caseload.wording.trail import is_taken_away, say_look
 
 SIZE: Final = 50
@@ -218,6 +218,8 @@ def _colleague(row: TrailEntry) -> int:
 
 
 def _act(row: TrailEntry, moved: tuple[str, ...], whom: str) -> Line:
+    """The reason has a line of its own here."""
+    moved = tuple(said for said in moved if said != say_reason(row.why))
     return Line(row.at, row.by, say_act(row.act), row.patient, row.origin, row.why, moved, whom)
 
 

@@ -18,6 +18,8 @@ WRONGS: Final[Mapping[Wrong, str | Promise]] = {
     Wrong.CHAIN: lazy("it does not follow on the block before: the chain is broken"),
     Wrong.EXPECTED: lazy("it is not the block that was noted elsewhere"),
 }
+TAKEN_AWAY: Final = frozenset({"export", "intake-refused"})
+"""Looks that were files, beside those whose name says so."""
 TABLES: Final[Mapping[str, str | Promise]] = {"entries": lazy("act"), "looks": lazy("look")}
 
 
@@ -42,9 +44,6 @@ def say_fault(fault: Fault) -> str:
         return _("Block %(block)d: %(wrong)s.") % said
     said |= {"table": TABLES[fault.table], "row": fault.row}
     return _("Block %(block)d: %(table)s %(row)d %(wrong)s.") % said
-
-
-TAKEN_AWAY: Final = frozenset({"export", "intake-refused"})
 
 
 def is_taken_away(route: str) -> bool:

@@ -1,10 +1,12 @@
 """The trail, played forward, is what was done in its order, and adds up to what is stored."""
 
+import ast
 from collections import defaultdict
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import replace
 from datetime import timedelta
+from pathlib import Path
 from random import Random
 from typing import Any
 
@@ -87,3 +89,14 @@ def test_what_the_trail_says_of_episodes_and_appointments_adds_up_to_what_is_sto
             assert {field: plain(getattr(row, field)) for field in state} == state
             compared += len(state)
         assert compared
+
+
+def test_whoever_acts_says_from_where():
+    """Every `By` that is made anywhere has an origin; one that is only read with needs none."""
+    nowhere = []
+    for file in Path("caseload").rglob("*.py"):
+        for call in ast.walk(ast.parse(file.read_text())):
+            if isinstance(call, ast.Call) and getattr(call.func, "id", "") == "By":
+                said = len(call.args) > 4 or any(keyword.arg == "origin" for keyword in call.keywords)
+                nowhere += [] if said else [str(file)]
+    assert nowhere == ["caseload/web/list_files.py"]
