@@ -204,11 +204,6 @@ CSRF_FAILURE_VIEW = "caseload.web.views.errors.not_sent_from_here"
 LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "sign-in"
-PASSWORD_HASHERS = [
-    "django.contrib.auth.hashers.Argon2PasswordHasher",
-    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
-]
-AUTH_PASSWORD_VALIDATORS = [{"NAME": "caseload.reads.passwords.Fit"}]
 PASSWORD_RESET_TIMEOUT = 3 * 24 * 3600  # of an invitation; caseload.web.set_password holds the others to an hour
 vars().update(sign_in(HTTPS))
 

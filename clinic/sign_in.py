@@ -1,4 +1,4 @@
-"""Settings of django-allauth: signing in, with words, pages and addresses of our own."""
+"""Settings of signing in: passwords, and django-allauth with words, pages and addresses of our own."""
 
 from typing import Any
 
@@ -15,6 +15,8 @@ LIMITS = {
 def sign_in(https: bool) -> dict[str, Any]:
     """Without TLS, on the loopback address, a passkey is taken from an insecure origin too."""
     return {
+        "PASSWORD_HASHERS": [f"django.contrib.auth.hashers.{name}PasswordHasher" for name in ("Argon2", "PBKDF2")],
+        "AUTH_PASSWORD_VALIDATORS": [{"NAME": "caseload.reads.passwords.Fit"}],
         "ACCOUNT_ADAPTER": "caseload.web.adapters.SignInAdapter",
         "ACCOUNT_LOGIN_METHODS": {"username"},
         "ACCOUNT_EMAIL_VERIFICATION": "none",
