@@ -18,7 +18,7 @@ from caseload.errors import Refusal
 from caseload.models import Job, RuleChange, RuleSet, Staff
 from caseload.reads.rules import next_version, rules_of
 from caseload.timetable.rules import RuleSet as Rules
-from caseload.timetable.versions import counts, revised
+from caseload.timetable.versions import counts, revised, sourced
 from caseload.wording.rules import say_surgeon
 
 EFFECT: Final = "rules-effect"
@@ -89,7 +89,8 @@ def sign(change: RuleChange, *, by: By, version: int | None, surgeon: Surgeon | 
     second, second_name = _second(change, by, surgeon)
     signed_by = f"{change.proposed_by.name} and {second.name if second else second_name}"
     signed_by += f"; entered by {by.person.name}" if surgeon else ""
-    change.made = load_rules(revised(after, {}, next_version(base.name), signed_by), by=by)
+    after = sourced(rules_of(base), revised(after, {}, next_version(base.name), signed_by), change.why)
+    change.made = load_rules(after, by=by)
     change.second, change.second_name, change.signed_at = second, second_name, by.at
     change.version += 1
     change.save(update_fields=["made", "second", "second_name", "signed_at", "version"])

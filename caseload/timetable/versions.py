@@ -86,6 +86,16 @@ def revised(rules: RuleSet, numbers: Mapping[str, int | None], version: str, sig
     return RuleSet.from_json(body | {"version": version, "sign_off": sign_off or body["sign_off"]})
 
 
+def sourced(before: RuleSet, after: RuleSet, source: str) -> RuleSet:
+    """`after`, a revision of `before`, in which each rule with another number gives `source` for it: what was based on
+    something else before is not any more."""
+    body, was = after.to_json(), before.to_json()
+    for name in ("follow_ups", "activities"):
+        for rule, old in zip(body[name], was[name], strict=True):
+            rule["source"] = rule["source"] if rule == old else source
+    return RuleSet.from_json(body)
+
+
 def side_by_side(before: RuleSet, after: RuleSet) -> tuple[Line, ...]:
     """Every rule of two sets: those of `after` in their order, then what only `before` has."""
     was, now = _by_rule(before), _by_rule(after)

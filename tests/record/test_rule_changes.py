@@ -104,7 +104,8 @@ def test_signed_by_a_second_lead_it_is_in_force_for_new_episodes_only(clinic, ch
     held = clinic.episode()
     signed = rule_changes.sign(counted(change, clinic), by=by(second), version=2)
     assert (signed.made.version, signed.second, signed.made.body["follow_ups"][0]["latest"]) == ("2", second, 15)
-    assert "Lena Marsh and Sten Marsh" in signed.made.body["sign_off"]
+    assert signed.made.body["sign_off"] == "Lena Marsh and Sten Marsh"
+    assert signed.made.body["follow_ups"][0]["source"] == "agreed with the surgeons"
     held.refresh_from_db()
     later = episodes.open_episode(clinic.patient(), by=by(clinic.admin), site=clinic.site)
     assert held.rules == clinic.rules and later.rules == signed.made

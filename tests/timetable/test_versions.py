@@ -5,7 +5,7 @@ import pytest
 from caseload.errors import Refusal
 from caseload.timetable.rules import RuleSet, rule_set_digest
 from caseload.timetable.terms import ActivityKind, FollowUpKind
-from caseload.timetable.versions import counts, revised, side_by_side
+from caseload.timetable.versions import counts, revised, side_by_side, sourced
 from tests.timetable.builders import TEN_TO_FOURTEEN, TWO_WEEK
 
 OUT = "follow_ups.0"
@@ -60,6 +60,13 @@ def test_side_by_side_only_what_differs_is_changed() -> None:
     then = revised(TWO_WEEK, {f"{OUT}.latest": 17, "missing_fact_day": 5}, "2")
     changed = {line.kind: line.changed for line in side_by_side(TWO_WEEK, then) if line.changed}
     assert changed == {None: ("missing_fact_day",), FollowUpKind.STITCHES_OUT: ("latest",)}
+
+
+def test_a_number_that_was_changed_gives_its_own_source() -> None:
+    then = sourced(TWO_WEEK, revised(TWO_WEEK, {f"{OUT}.latest": 17, "activities.0.until": 4}, "2"), "agreed in March")
+    assert [rule.kind for rule in then.follow_ups if rule.source == "agreed in March"] == [FollowUpKind.STITCHES_OUT]
+    assert [rule.kind for rule in then.activities if rule.source == "agreed in March"] == [ActivityKind.HAND_RAISED]
+    assert then.version == "2" and then.follow_ups[1:] == TWO_WEEK.follow_ups[1:]
 
 
 def test_what_only_another_file_can_change_is_shown_side_by_side_too() -> None:

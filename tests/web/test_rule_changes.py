@@ -74,6 +74,15 @@ def test_a_surgeon_is_named_with_how_and_when_or_not_at_all(said):
     assert set(SignForm(said, today=scenario.TODAY).errors) == {"surgeon", "how", "on"} - said.keys()
 
 
+def test_of_two_who_edit_a_copy_the_later_sees_what_the_other_changed(lead, change):
+    old = held(lead.get(change).context["form"])
+    lead.post(change, old | {TARGET: "13", "key": ""})
+    answer = lead.post(change, old | {LATEST: "17", "key": ""})
+    assert answer.status_code == 409 and "Somebody else changed this" in text(answer) and "<b>13</b>" in text(answer)
+    again = lead.post(change, held(answer.context["form"]) | {"key": ""})
+    assert again.url == change and "<b>17</b>" in text(lead.get(change))
+
+
 def test_whoever_proposed_it_cannot_sign_alone(clinic, lead, change):
     count(lead, change)
     answer = lead.post(f"{change}sign/", held(lead.get(f"{change}sign/").context["form"]))

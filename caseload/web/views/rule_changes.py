@@ -53,8 +53,10 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
     except Repeated as repeated:
         return redirect(_to(repeated.outcome))
     except Refusal as refusal:
+        stored = _change(code)
         form.refuse(refusal)
-        return _page(request, _change(code), by, form, status=409)
+        form.take_version(stored.version)
+        return _page(request, stored, by, form, status=409)
     messages.success(request, "The copy is saved. Have counted what it would do.")
     return redirect(_to(code))
 
