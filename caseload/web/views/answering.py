@@ -12,6 +12,7 @@ from caseload.access import Act, demand
 from caseload.actions.act import By, Repeated, carried_out
 from caseload.actions.looks import looked
 from caseload.actions.rehearsal import rehearse
+from caseload.actions.yours import NOT_YOURS
 from caseload.errors import Refusal
 from caseload.models import Episode
 from caseload.web.clock import by_of
@@ -100,6 +101,8 @@ def press(request: HttpRequest, by: By, do: Callable[[By], Any], *, to: str, sav
     except Repeated:
         return redirect(to)
     except Refusal as refusal:
+        if refusal.code == NOT_YOURS:
+            raise
         messages.error(request, refusal.message)
     else:
         messages.success(request, saved)
@@ -107,7 +110,10 @@ def press(request: HttpRequest, by: By, do: Callable[[By], Any], *, to: str, sav
 
 
 def refused(request: HttpRequest, form: RecordForm, page: Page, refusal: Refusal) -> HttpResponse:
-    """Show the form again with everything that was typed, and the refusal where it belongs."""
+    """Show the form again with everything that was typed, and the refusal where it belongs. Whose patient it is not
+    is told on the page that asks for a reason."""
+    if refusal.code == NOT_YOURS:
+        raise refusal
     if refusal.code == CONFLICT and page.now:
         version, stored = page.now()
         form.take_version(version)

@@ -7,9 +7,11 @@ from django.urls import reverse
 
 from caseload.access import Act, may
 from caseload.actions.act import By
+from caseload.actions.yours import not_yours
 from caseload.models import Episode, Patient
 from caseload.reads.particulars import warnings_about
 from caseload.reads.patient import identity, namesakes, open_flags
+from caseload.reads.reach import reached
 from caseload.reads.timetables import with_sources
 from caseload.web.forms.record import RecordForm
 
@@ -22,6 +24,12 @@ def episode_at(code: str) -> Episode:
 
 def patient_at(code: str) -> Patient:
     return get_object_or_404(Patient, code=code)
+
+
+def theirs(patient_id: int, by: By) -> None:
+    """Whom a form names, and not the address, is asked here. Raises Refusal `not-yours`."""
+    if not reached(by.staff, patient_id, by.at):
+        raise not_yours(patient_id)
 
 
 def to_episode(episode: Episode, part: str = "") -> str:

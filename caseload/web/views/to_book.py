@@ -28,6 +28,7 @@ from caseload.web.list_files import list_file
 from caseload.web.paging import with_changes
 from caseload.web.to_book_panel import MOST, form_for, panel_of
 from caseload.web.views.answering import FORM_METHODS, allow, press
+from caseload.web.views.found import theirs
 from caseload.wording.appointments import say_time
 
 NEXT_OFFERS = 3
@@ -83,7 +84,7 @@ def visit(request: HttpRequest) -> HttpResponse:
     if request.method != "POST":
         return redirect("to-book")
     by = allow(request, Act.APPOINTMENT_BOOK)
-    wanted, desk = _visit(request), desk_of(request, by)
+    wanted, desk = _visit(request, by), desk_of(request, by)
     if "again" in request.POST:
         return _again(request, desk, wanted, form_for(wanted, desk, initial=_typed(request)))
     form = form_for(wanted, desk, request.POST)
@@ -95,15 +96,16 @@ def visit(request: HttpRequest) -> HttpResponse:
         return _go_on(request, by)
     except Refusal as refusal:
         form.refuse(refusal)
-        return _again(request, desk_of(request, by), _visit(request), form, most=NEXT_OFFERS, status=409)
+        return _again(request, desk_of(request, by), _visit(request, by), form, most=NEXT_OFFERS, status=409)
     messages.success(request, f"{'Moved' if wanted.appointment else 'Booked'}: {made.patient}, {say_time(made)}.")
     return _go_on(request, by)
 
 
-def _visit(request: HttpRequest) -> VisitToBook:
+def _visit(request: HttpRequest, by: By) -> VisitToBook:
     found = visit_to_book(request.POST.get("row", ""), request.POST.get("moving", ""))
     if found is None:
         raise Http404
+    theirs(found.about.patient_id, by)
     return found
 
 
