@@ -65,7 +65,7 @@ class Found(NamedTuple):
     others: tuple[Other, ...] = ()
 
     @property
-    def count(self) -> int:
+    def many(self) -> int:
         return len(self.matches) + len(self.others)
 
 

@@ -113,10 +113,10 @@ def unbooked(asked: Asked, today: date, reader: Reader | None = None) -> QuerySe
 
     A day that has passed is not this list's any more: its outcome is to be recorded.
     """
-    rows = FollowUp.objects.due().filter(
+    due = FollowUp.objects.due().filter(
         minutes__gt=0, earliest_on__lte=today + AHEAD, episode__in=Episode.objects.on_caseload(today)
     )
-    rows = seen_by(reader, rows)
+    rows = seen_by(reader, due)
     own = {"kind": asked.kind, "episode__site": asked.site, "episode__therapist": asked.therapist}
     rows = rows.filter(**{field: value for field, value in own.items() if value})
     if asked.unassigned:

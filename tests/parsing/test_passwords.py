@@ -40,7 +40,10 @@ def test_length_counts_characters_and_is_all_that_is_asked(password, second_fact
 
 @pytest.mark.parametrize(
     "password",
-    ["Correcthorsebatterystaple", "qwertyuiop12345678", "!!iloveyou2026!!!", "mondaymondaymonday", "abcabcabcabcabcabc", "aaaaaaaaaaaaaaaa"],
+    [
+        "Correcthorsebatterystaple", "qwertyuiop12345678", "!!iloveyou2026!!!", "mondaymondaymonday",
+        "abcabcabcabcabcabc", "aaaaaaaaaaaaaaaa",
+    ],
 )  # fmt: skip
 def test_common_ones_are_refused_also_with_figures_around_them_or_said_again(password):
     assert code(password) == "password-common"

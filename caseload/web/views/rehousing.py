@@ -85,7 +85,8 @@ def _waiting(request: HttpRequest, by: By, session: Session | None, refused: Ref
     context = {
         "session": session, "form": RecordForm(today=by.today), "may": may(by.roles, Act.SESSIONS_LOSE),
         "overtaken": _overtaken(request, by, refused) if refused else [], **_offers(request, asked, by),
-        "address": _address(session, _may_others_move(request)), "ask_others": _address(session, True) if sees_all(by.staff) else "",
+        "address": _address(session, _may_others_move(request)),
+        "ask_others": _address(session, True) if sees_all(by.staff) else "",
         "leave_others": _address(session, False),
     }  # fmt: skip
     return render(request, "rehousing/list.html", context, status=409 if refused else 200)
