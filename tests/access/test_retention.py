@@ -4,11 +4,12 @@ memory), dates worked out by hand."""
 from datetime import date, timedelta
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from caseload.access.retention import Record, Time, Why, after, time_of
 
+few = settings(max_examples=40)
 days = st.dates(date(1900, 1, 1), date(2100, 1, 1))
 
 
@@ -53,6 +54,7 @@ def test_a_lead_keeps_it_longer_never_shorter():
     assert time_of(Record(**adult, kept_until_on=date(2020, 1, 1)), 8) == Time(Why.ADULT, date(2026, 3, 1))
 
 
+@few
 @given(days, st.none() | days, st.integers(1, 30))
 def test_no_record_goes_before_its_years_are_over(last_on, born_on, years):
     until = time_of(Record(last_on, born_on), years).until
@@ -60,6 +62,7 @@ def test_no_record_goes_before_its_years_are_over(last_on, born_on, years):
     assert not Time(Why.ADULT, until).over(after(last_on, years))
 
 
+@few
 @given(days, days)
 def test_nobody_who_was_a_child_at_the_end_goes_before_the_25th_birthday(last_on, born_on):
     if last_on < after(born_on, 18):

@@ -8,7 +8,6 @@ import time
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
-from html.parser import HTMLParser
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -21,7 +20,8 @@ from caseload.web.answered import route_of
 from clinic.logs import Discreet, formatter
 from tests.planted import found_in
 
-LINKS = re.compile(r"(?:href|src|action|formaction|hx-[a-z]+|data-to)$")
+LINKS = re.compile(r'\s(?:href|src|action|formaction|hx-[a-z]+|data-to)="([^"]*)"')
+TITLE = re.compile(r"<title>([^<]*)</title>")
 OUTSIDE = ("tel:", "mailto:")
 """What a telephone or a mail program is given: no address of ours."""
 CALM = (400, 403, 404, 405, 413, 500, 503)
@@ -59,31 +59,11 @@ class Seen:
         if kind.startswith("text/calendar"):
             self.calendars += text
         if kind.startswith("text/html"):
-            reader = Reader(self)
-            reader.feed(text)
+            self.urls |= {url for url in LINKS.findall(text) if not url.startswith(OUTSIDE)}
+            self.titles |= set(TITLE.findall(text))
             self.named += bool(found_in(text))
         self.urls.add(answer.headers.get("Location", ""))
         return answer
-
-
-class Reader(HTMLParser):
-    """Takes the addresses and the title out of a page."""
-
-    def __init__(self, seen: Seen) -> None:
-        super().__init__()
-        self.seen, self.inside = seen, ""
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.inside = tag
-        urls = {value for name, value in attrs if value and LINKS.match(name)}
-        self.seen.urls |= {url for url in urls if not url.startswith(OUTSIDE)}
-
-    def handle_data(self, data: str) -> None:
-        if self.inside == "title":
-            self.seen.titles.add(data.strip())
-
-    def handle_endtag(self, tag: str) -> None:
-        self.inside = ""
 
 
 @contextmanager
