@@ -4,7 +4,7 @@ Roles add up. An admin books for everybody and a lead answers for everybody, so 
 who is a therapist only, these patients are *own*, unless the service is set to `all`:
 
     theirs         any episode, open or closed, has them as its therapist, or somebody away today whom they cover
-    everybody's    no open episode has a therapist, and none ever had or something waits for one: an open episode, or
+    everybody's    no open episode has a therapist who is still here, and none ever had one or something waits for one: an open episode, or
                    an open referral of which no episode was opened yet
     in the diary   an appointment, whatever became of it, in a session of theirs from seven days ago on
     opened         they gave a reason (`BreakGlass`) that still holds
@@ -106,7 +106,8 @@ def _own(staff: Staff | None, at: datetime, path: str) -> Q | None:
     waits = Exists(episodes.filter(open_now)) | _waiting_referral(patient)
     return (
         Exists(episodes.filter(_theirs(staff, today)))
-        | ~Exists(episodes.filter(open_now & looked_after)) & (waits | ~Exists(episodes.filter(looked_after)))
+        | ~Exists(episodes.filter(open_now & Q(therapist__is_active=True)))
+        & (waits | ~Exists(episodes.filter(looked_after)))
         | _in_diary(staff, today, patient)
         | Q(Exists(BreakGlass.objects.filter(patient=patient, by=staff, until_at__gt=at)))
     )

@@ -105,3 +105,8 @@ def test_rows_are_kept_to_whom_one_reaches_and_a_query_is_left_alone_where_all_a
     assert unreached(clinic.therapist, {own.pk, others.pk}, by().at) == {others.pk}
     every = Patient.objects.all()
     assert within(every, clinic.admin, by().at, "pk") is every
+
+
+def test_whose_therapist_has_left_is_everybodys_while_an_episode_is_open(clinic, colleague, others):
+    Staff.objects.filter(pk=colleague.pk).update(is_active=False)
+    assert reached(clinic.therapist, others.pk, by().at)
