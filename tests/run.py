@@ -115,8 +115,9 @@ def lanes() -> list[Lane]:
     deploy = [sys.executable, "manage.py", "check", "--deploy", "--fail-level=INFO"]
     needed = ("initdb redis-server ip", "postgresql redis-server iproute2")
     on_redis = [*PYTEST, "tests/house", "-m", "redis", "-n", "0"]
-    # How the tables came about is the business of the lanes before: here they are made at once.
-    in_chromium = [*PYTEST, "tests/browser", "--nomigrations"]
+    # How the tables came about is the business of the lanes before: here they are made at once. A browser waits more
+    # than it works: two cores have time for four.
+    in_chromium = [*PYTEST, "tests/browser", "--nomigrations", "-n", "4"]
     return [
         Lane("lint", lint(), beside=True),
         Lane("deploy", [deploy], settings=DEPLOYED, beside=True),

@@ -20,7 +20,7 @@ from caseload.reads.proof import GAPS_OPEN
 from caseload.reads.sealed import TABLES, digests, heading_of
 
 SETTLING: Final = timedelta(minutes=3)
-MOST: Final = 5000
+MOST: Final = 2000
 """Keys of a table in one block: what has piled up is sealed block by block, so that none takes long."""
 AT_ONCE: Final = 500
 
