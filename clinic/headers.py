@@ -12,12 +12,14 @@ Answer = Callable[[HttpRequest], HttpResponse]
 
 
 def quiet_headers(answer: Answer) -> Answer:
-    """Keep pages out of every cache (static files are served before this) and switch off unused browser powers."""
+    """Keep pages out of every cache (static files say themselves how long they last), switch off unused powers of the
+    browser, and let no other site show anything of this one."""
 
     def add_headers(request: HttpRequest) -> HttpResponse:
         response = answer(request)
         response.headers.setdefault("Cache-Control", "no-store, private")
         response.headers.setdefault("Permissions-Policy", PERMISSIONS)
+        response.headers.setdefault("Cross-Origin-Resource-Policy", "same-origin")
         return response
 
     return add_headers

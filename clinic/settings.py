@@ -159,10 +159,11 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "caseload.web.answered.request_line",
     "django.middleware.security.SecurityMiddleware",
-    "whitenoise.middleware.WhiteNoiseMiddleware",
+    # Before the files that WhiteNoise answers: they carry the same headers as pages.
     "csp.middleware.CSPMiddleware",
     "clinic.headers.quiet_headers",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
     # Before anything that asks for a host, a session or a person: those who probe have none.
     "caseload.web.views.health.answer_probes",
     *(["caseload.web.metrics.measured"] if METRICS_TOKEN else []),
@@ -215,6 +216,7 @@ USE_TZ = True
 
 STATIC_URL = "/static/"
 STATIC_ROOT = DATA_FOLDER / "static"
+WHITENOISE_ALLOW_ALL_ORIGINS = False
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},

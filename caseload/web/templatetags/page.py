@@ -9,6 +9,7 @@ from uuid import uuid4
 from django import template
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
+from structlog.contextvars import get_contextvars
 
 from caseload.models import Draft, Staff
 from caseload.timetable.rule import When
@@ -25,6 +26,12 @@ COUNTED = re.compile(r"(?<=\d) (?=[^\W\d_]{3})")
 def entries(context: dict[str, Any]) -> list[nav.Place]:
     """The pages that this person sees named at the top."""
     return nav.places(context["request"])
+
+
+@register.simple_tag
+def reference() -> str:
+    """The name of this request, under which the log has its line; nothing outside of a request."""
+    return str(get_contextvars().get("request", ""))
 
 
 @register.simple_tag
