@@ -14,7 +14,7 @@ from django.db.models import Count, OuterRef, Q, Subquery
 from caseload.booking.slots import SLOT
 from caseload.models import Appointment, Purpose, Session, Site, Slot, Told
 from caseload.reads.calendars import calendars_of
-from caseload.reads.reach import Reader, unseen_by
+from caseload.reads.reach import Reader, seen_by, unseen_by
 from caseload.reads.rehousing import still_waiting
 from caseload.timetable.calendar import OpenDays
 from caseload.timetable.plan import Reason
@@ -163,7 +163,7 @@ def diary_of(first: date, last: date, site_code: str = "", reader: Reader | None
     shown = [site for site in sites if site.code == site_code] or sites
     calendars = calendars_of(shown)
     asked = Q(on__gte=first, on__lte=last, site__in=shown)
-    sittings = _sittings(asked)
+    sittings = _sittings(asked, reader)
     visits = _visits(asked, [sitting.id for sitting in sittings], reader)
     runs, beside = _runs(sittings, visits), [visit for visit in visits.values() if _is_beside(visit)]
     missed = [visit for visit in visits.values() if visit.outcome == Outcome.DID_NOT_ATTEND]
@@ -190,8 +190,8 @@ def _page(
     return Page(on, own, [visit for visit in beside if visit.on == on], closed)
 
 
-def _sittings(asked: Q) -> list[Sitting]:
-    waiting = still_waiting().filter(session=OuterRef("pk")).order_by().values("session")
+def _sittings(asked: Q, reader: Reader | None) -> list[Sitting]:
+    waiting = seen_by(reader, still_waiting()).filter(session=OuterRef("pk")).order_by().values("session")
     rows = Session.objects.filter(asked).annotate(
         to_rehouse=Subquery(waiting.annotate(count=Count("pk")).values("count"))
     )

@@ -128,7 +128,8 @@ def _taken_row(sitting: Sitting, visit: Visit, run: Run, shown: Shown) -> str:
     when = f'<td class="tight">{clock(run.start)}<small>to {clock(run.end)}</small></td>'
     what = f"{_purposes(visit, shown.tell)}, {run.end - run.start} minutes{_way(visit, shown.tell)}"
     said = f'<td colspan="4" class="span">{marks.shape("shut")}Taken: {what}</td>'
-    more = "" if shown.moving else _link("slot", sitting.code, "Open with a reason", run.start)
+    opens = f'Open with a reason<span class="unseen">: {clock(run.start)}, {escape(sitting.therapist)}</span>'
+    more = "" if shown.moving else _link("slot", sitting.code, opens, run.start)
     return f'<tr>{when}{said}<td class="no-print">{more}</td></tr>'
 
 
