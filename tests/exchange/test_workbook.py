@@ -13,7 +13,7 @@ from caseload.errors import Refusal
 from caseload.exchange import workbook as module
 from caseload.exchange import xlsx_child
 from caseload.exchange.workbook import Sheet, check_parts, read_workbook
-from tests.exchange.workbooks import SHARED, SHEET, SPREADSHEET, altered, with_rows, workbook
+from tests.exchange.workbooks import SHARED, SHEET, SPREADSHEET, altered, lying, with_rows, workbook
 
 SOUND = workbook([["name", "on"], ["Ada", date(2026, 4, 3)]])
 
@@ -81,6 +81,16 @@ def test_a_bomb_is_known_by_the_directory_and_never_unpacked(refusal, monkeypatc
     bomb = altered(SHEET, lambda old: old + b" " * (101 * 1024 * 1024))
     assert len(bomb) < 200_000
     assert refusal(read_workbook, bomb).code == "workbook-too-big"
+
+
+def test_a_bomb_whose_directory_lies_is_no_further_unpacked_than_it_says(refusal):
+    bomb = lying(altered(SHEET, lambda old: old + b" " * (4 * 1024 * 1024)), SHEET, 1_000)
+    check_parts(bomb)
+    assert refusal(read_workbook, bomb).code == "workbook-unreadable"
+
+
+def test_very_deep_xml_is_read_in_a_stream(refusal):
+    assert refusal(read_workbook, with_rows(b"<row>" * 100_000)).code == "workbook-empty"
 
 
 def test_an_archive_of_very_many_parts_is_refused(refusal, monkeypatch):

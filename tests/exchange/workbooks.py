@@ -1,6 +1,7 @@
 """Small workbooks as hospitals and attackers make them."""
 
 import io
+import struct
 import zipfile
 from collections.abc import Callable, Sequence
 from datetime import date, datetime
@@ -55,3 +56,12 @@ def with_rows(rows: bytes) -> bytes:
     return altered(
         SHEET, lambda old: old[: old.index(b"<sheetData>")] + b"<sheetData>" + rows + b"</sheetData></worksheet>"
     )
+
+
+def lying(book: bytes, part: str, size: int) -> bytes:
+    """The same workbook with another size of an unpacked part in both places that name it (ZIP, 4.3.7 and 4.3.12)."""
+    archive, data = zipfile.ZipFile(io.BytesIO(book)), bytearray(book)
+    struct.pack_into("<I", data, archive.getinfo(part).header_offset + 22, size)
+    named = data.rindex(part.encode())
+    struct.pack_into("<I", data, named - 46 + 24, size)
+    return bytes(data)
