@@ -4,8 +4,8 @@ Roles add up. An admin books for everybody and a lead answers for everybody, so 
 who is a therapist only, these patients are *own*, unless the service is set to `all`:
 
     theirs         any episode, open or closed, has them as its therapist, or somebody away today whom they cover
-    everybody's    no open episode has a therapist who is still here, and none ever had one or something waits for one: an open episode, or
-                   an open referral of which no episode was opened yet
+    everybody's    no open episode has a therapist who is still here, and none ever had one or something waits: an open
+                   episode, or an open referral of which no episode was opened yet
     in the diary   an appointment, whatever became of it, in a session of theirs from seven days ago on
     opened         they gave a reason (`BreakGlass`) that still holds
 
