@@ -27,7 +27,8 @@ from caseload.actions.looks import looked
 from caseload.models import BreakGlass, Episode, Patient, WorkedOn
 from caseload.reads.held import PARTS, whose
 from caseload.timetable.terms import Ending
-from tests.record.acts import CALLS, line, noticed
+from tests.record.acts import CALLS
+from tests.record.before import line, noticed
 from tests.scenario import TODAY, Fernhollow, by
 
 WORD = "Ziloruq"

@@ -120,9 +120,7 @@ def _press(holds: Thing, *acts: Act | Look, missing: Answer = Answer.NOT_FOUND) 
 
 
 _PUBLIC: Final = {
-    "livez": Address(read=(LOOK,), send=(LOOK,), public=True),
-    "readyz": Address(read=(LOOK,), send=(LOOK,), public=True),
-    "metrics": Address(read=(LOOK,), send=(LOOK,), public=True),
+    **{name: Address(read=(LOOK,), send=(LOOK,), public=True) for name in ("livez", "readyz", "metrics")},
     "feed-file": Address(Thing.KEY, read=(LOOK,), public=True),
 }
 _SIGN_IN: Final = {

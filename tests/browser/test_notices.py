@@ -11,7 +11,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from caseload.models import Contact, Notice
-from tests.record.acts import missed_twice
+from tests.record.before import missed_twice
 from tests.scenario import TODAY, Fernhollow, by, fernhollow
 
 pytestmark = pytest.mark.browser

@@ -9,7 +9,7 @@ from playwright.sync_api import Page, expect
 
 from caseload.actions.jobs import run_due_jobs
 from caseload.models import Patient
-from tests.record.acts import long_gone
+from tests.record.before import long_gone
 from tests.scenario import Fernhollow
 
 pytestmark = pytest.mark.browser

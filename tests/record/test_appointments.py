@@ -11,8 +11,8 @@ from caseload.errors import Refusal
 from caseload.models import Appointment, FollowUp, Seat, Session, TrailEntry
 from caseload.reads.history import tell
 from caseload.timetable.terms import Outcome, Way
-from tests.record.acts import booked
 from tests.record.at_once import at_once
+from tests.record.before import booked
 from tests.scenario import TODAY, Fernhollow, by, fernhollow
 
 THURSDAY, TUESDAY = date(2026, 4, 2), date(2026, 4, 7)

@@ -5,8 +5,8 @@ from django.db import transaction
 
 from caseload.actions import filling
 from caseload.models import Appointment
-from tests.record.acts import line
 from tests.record.at_once import at_once
+from tests.record.before import line
 from tests.scenario import by, fernhollow
 
 

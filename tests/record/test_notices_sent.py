@@ -10,7 +10,7 @@ from caseload.actions.notices import MOST_TRIES
 from caseload.actions.rederive import rederive
 from caseload.errors import Refusal
 from caseload.models import Contact, Notice, TrailEntry
-from tests.record.acts import referrer_written_to
+from tests.record.before import referrer_written_to
 from tests.record.test_notices import WRITABLE, book, mail, waiting  # noqa: F401
 from tests.scenario import by
 

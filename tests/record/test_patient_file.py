@@ -18,7 +18,8 @@ from caseload.outreach.patient_file import SUMMARY
 from caseload.reads.columns import columns_of
 from caseload.reads.held import PARTS, whose
 from tests.planted import WORD, Planted, found_in
-from tests.record.acts import CALLS, noticed
+from tests.record.acts import CALLS
+from tests.record.before import noticed
 from tests.scenario import Fernhollow, by
 
 BY_CODE = {"Draft", "Job", "JobFile"}

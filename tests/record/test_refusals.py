@@ -8,7 +8,7 @@ from caseload.actions import appointments, episodes, findings, instructions, pat
 from caseload.errors import Refusal
 from caseload.models import Appointment, Episode, Finding, TrailEntry
 from caseload.timetable.terms import Ending, Outcome
-from tests.record.acts import CLOSED, FLAG, REPORT, booked
+from tests.record.before import CLOSED, FLAG, REPORT, booked
 from tests.scenario import NHS_NUMBERS, TODAY, by
 
 STITCHES = {"kind": "stitches", "on": TODAY, "source": "seen", "stitches_out": 4, "stitches_left": 0}

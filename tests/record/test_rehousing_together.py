@@ -11,8 +11,8 @@ from caseload.actions.rehousing_together import Place, rehouse_together
 from caseload.errors import Refusal
 from caseload.models import Appointment, Notice, Told, TrailEntry, UndoStep
 from caseload.timetable.terms import Outcome
-from tests.record.acts import CLOSED, REPORT
 from tests.record.at_once import at_once
+from tests.record.before import CLOSED, REPORT
 from tests.scenario import TODAY, Fernhollow, by, fernhollow
 
 TUESDAY, WEDNESDAY, THURSDAY = (date(2026, 4, day) for day in (7, 8, 9))

@@ -17,7 +17,7 @@ from caseload.reads.held import whose
 from caseload.reads.proof import prove
 from caseload.reads.retention import survey
 from tests.planted import found_in, lived, over_and_done
-from tests.record.acts import long_gone
+from tests.record.before import long_gone
 from tests.scenario import TODAY, by
 
 

@@ -4,8 +4,8 @@ import pytest
 
 from caseload.actions.dating import make_sessions
 from caseload.models import Session, Slot
-from tests.record.acts import weekly
 from tests.record.at_once import at_once
+from tests.record.before import weekly
 from tests.scenario import by, fernhollow
 
 

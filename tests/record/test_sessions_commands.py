@@ -8,7 +8,7 @@ from django.core.management import CommandError, call_command
 
 from caseload.checks import holidays_reach_far_enough, holidays_running_out
 from caseload.models import Region, Session, Site
-from tests.record.acts import weekly
+from tests.record.before import weekly
 from tests.scenario import TODAY
 
 

@@ -11,7 +11,7 @@ from caseload.errors import Refusal
 from caseload.models import Appointment, Seat, Staff, TrailEntry, UndoStep
 from caseload.reads.undoable import undoable
 from caseload.timetable.terms import Outcome
-from tests.record.acts import booked
+from tests.record.before import booked
 from tests.scenario import TODAY, by
 
 TUESDAY = date(2026, 4, 7)

@@ -29,7 +29,8 @@ from caseload.models import (
 )
 from caseload.timetable.terms import AfterVisit, Ending, Owner
 from caseload.web.set_password import invitation_of
-from tests.record.acts import CALLS, FLAG, REPORT, weekly
+from tests.record.acts import CALLS
+from tests.record.before import FLAG, REPORT, weekly
 from tests.scenario import TODAY, Fernhollow, by, fernhollow, written
 
 Named = dict[str, Any]

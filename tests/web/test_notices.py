@@ -10,7 +10,7 @@ from caseload.actions import notices
 from caseload.models import Contact, Look, Notice, Pulse
 from caseload.web.paging import Paging
 from caseload.web.views import notices as views
-from tests.record.acts import missed_twice
+from tests.record.before import missed_twice
 from tests.scenario import TODAY, by
 from tests.web.posting import errors, send
 

@@ -6,7 +6,7 @@ import pytest
 
 from caseload.actions import appointments, letters, notices
 from caseload.models import Appointment, LetterBatch, Look, Notice, Session
-from tests.record.acts import missed_twice
+from tests.record.before import missed_twice
 from tests.scenario import by
 from tests.web.posting import held, send
 from tests.web.test_notices import ADDRESS, said

@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from caseload.actions.jobs import run_due_jobs
 from caseload.models import Job, Look, Patient, TrailEntry
-from tests.record.acts import long_gone
+from tests.record.before import long_gone
 from tests.web.posting import errors, send
 
 

@@ -12,7 +12,7 @@ from caseload.actions.looks import looked
 from caseload.actions.sealing import SETTLING, seal
 from caseload.actions.triggers import remove
 from caseload.models import BreakGlass, Job, JobFile, Look, TrailEntry
-from tests.record.acts import FLAG
+from tests.record.before import FLAG
 from tests.scenario import by
 
 
