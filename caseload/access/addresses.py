@@ -139,12 +139,12 @@ _OWN_SIGN_IN: Final = {
     "account_change_password": _form(Thing.NONE, Act.PASSWORD_CHANGE),
     "account_set_password": _form(Thing.NONE, Act.PASSWORD_CHANGE),
     "second-factor": _looked_at(),
-    "mfa_activate_totp": _form(Thing.NONE, Act.SECOND_FACTOR_CHANGE),
-    "mfa_deactivate_totp": _form(Thing.NONE, Act.SECOND_FACTOR_CHANGE),
-    "mfa_add_webauthn": _form(Thing.NONE, Act.SECOND_FACTOR_CHANGE),
+    **{
+        name: _form(Thing.NONE, Act.SECOND_FACTOR_CHANGE)
+        for name in ("mfa_activate_totp", "mfa_deactivate_totp", "mfa_add_webauthn", "mfa_generate_recovery_codes")
+    },
     "mfa_remove_webauthn": _form(Thing.OWN_KEY, Act.SECOND_FACTOR_CHANGE),
     "mfa_view_recovery_codes": Address(read=(Act.SECOND_FACTOR_CHANGE,)),
-    "mfa_generate_recovery_codes": _form(Thing.NONE, Act.SECOND_FACTOR_CHANGE),
     "usersessions_list": _looked_at(Thing.NONE, Act.SESSION_END),
 }
 _LISTS: Final = {
