@@ -9,7 +9,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from caseload.access import Act
 from caseload.actions import appointments, contacts
 from caseload.actions.act import By, Repeated
-from caseload.actions.looks import looked
+from caseload.actions.looks import listed, looked
 from caseload.actions.working import open_row
 from caseload.errors import Refusal
 from caseload.models import Appointment, FollowUp, Patient, Reached, Told
@@ -60,6 +60,7 @@ def _page(
     panel = panel_of(desk, row, visit, form, most) if row else None
     if panel and request.method == "GET":
         looked(panel.patient, by=desk.by, route="to-book")
+        listed(by=desk.by, route="to-book", rows=table.paging.stop - table.paging.start)
     context = {
         "table": table, "panel": panel, "filters": desk.filters, "today": desk.by.today,
         "focus": "row" in request.GET or form is not None, **_beside(request, desk, row),
