@@ -30,7 +30,10 @@ METHODS: Final = (*["GET"] * 12, *["POST"] * 14, "PUT", "DELETE", "HEAD", "OPTIO
 ROLES: Final = (Owner.THERAPIST, Owner.THERAPIST, Owner.ADMIN, Owner.LEAD, None)
 TOGETHER: Final = 100
 """So many requests build on each other; then all is derived anew, compared, and undone."""
-ALWAYS: Final = ("Content-Security-Policy", "X-Content-Type-Options", "Referrer-Policy", "X-Frame-Options")
+ALWAYS: Final = (
+    "Content-Security-Policy", "X-Content-Type-Options", "Referrer-Policy", "X-Frame-Options", "Permissions-Policy",
+    "Cross-Origin-Opener-Policy", "Cross-Origin-Resource-Policy",
+)  # fmt: skip
 NOW: Final = datetime(TODAY.year, TODAY.month, TODAY.day, 9, tzinfo=UTC)
 
 
