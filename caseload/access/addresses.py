@@ -274,8 +274,7 @@ _OWN: Final = {
     "feed-initials": _press(Thing.NONE, Act.FEED_MAKE),
 }
 _WAITS: Final = {
-    "waits": _form(Thing.NONE, Act.WAITS_READ),
-    "wait-patients": _form(Thing.NONE, Act.WAITS_READ),
+    **{name: _form(Thing.NONE, Act.WAITS_READ) for name in ("waits", "wait-patients")},
     "filings": Address(read=(Act.WAITS_READ,), send=(Act.MONTH_FILE,)),
     "filing": Address(Thing.MONTH, (Act.WAITS_READ,)),
     "filing-report": Address(Thing.MONTH, (Act.WAITS_READ,)),
