@@ -32,7 +32,8 @@ ON_SQLITE = (
     "house/test_makefile.py", "house/test_run.py", "house/test_settings.py", "house/test_sqlite.py",
     "house/test_start.py", "house/test_upgrade.py", "intake/test_columns_and_files.py", "intake/test_command.py",
     "intake/test_pages.py", "record/test_demo_or_real.py", "record/test_foreseen.py", "record/test_notices_sent.py",
-    "record/test_patient_file.py", "record/test_refusals.py", "record/test_trail_forward.py",
+    "record/test_patient_file.py", "record/test_random_lives.py", "record/test_refusals.py",
+    "record/test_roles_of_acts.py", "record/test_trail_forward.py",
     "web/test_booking_pages.py", "web/test_dayline.py", "web/test_diary.py", "web/test_drafts.py",
     "web/test_episode_visits.py", "web/test_errors.py", "web/test_feed.py", "web/test_filings.py", "web/test_fill.py",
     "web/test_headers_everywhere.py", "web/test_jobs.py", "web/test_lines.py", "web/test_markers.py",
@@ -52,7 +53,8 @@ ON_SQLITE = (
     "web/test_wait_charts.py", "web/test_wait_charts_apart.py", "web/test_wait_files.py", "web/test_wait_patients.py",
     "web/test_waits_form.py", "web/test_waits_page.py", "web/test_waits_report.py",
 )  # fmt: skip
-"""Words, looks and forms: the acts and lists behind them are tested on both engines, so these are asked once."""
+"""Words, looks and forms: the acts and lists behind them are tested on both engines, so these are asked once. So are
+random lives and months, which take long: what they play are those acts."""
 ON_POSTGRESQL = (
     "intake/test_bad_input.py",
     "record/test_notices_at_once.py",
@@ -116,17 +118,18 @@ def lanes() -> list[Lane]:
     deploy = [sys.executable, "manage.py", "check", "--deploy", "--fail-level=INFO"]
     needed = ("initdb redis-server ip", "postgresql redis-server iproute2")
     on_redis = [*PYTEST, "tests/house", "-m", "redis", "-n", "0"]
-    # How the tables came about is the business of the lanes before: here they are made at once. A browser waits more
-    # than it works: two cores have time for four.
-    in_chromium = [*PYTEST, "tests/browser", "--nomigrations", "-n", "4"]
+    # How the tables came about is the business of PostgreSQL's lane, of `house/test_upgrade.py` and of the drills:
+    # elsewhere they are made at once. A browser waits more than it works: two cores have time for four.
+    at_once = "--nomigrations"
+    in_chromium = [*PYTEST, "tests/browser", at_once, "-n", "4"]
     return [
         Lane("lint", lint(), beside=True),
         Lane("deploy", [deploy], settings=DEPLOYED, beside=True),
         Lane("pure", [[*PYTEST, *pure, *covered, "--cov-fail-under=100"]]),
-        Lane("sqlite", [[*PYTEST, *rest, *strict]]),
+        Lane("sqlite", [[*PYTEST, *rest, *strict, at_once]]),
         Lane("postgresql", [[*PYTEST, *rest, *once]], "initdb", "postgresql", "DATABASE_URL"),
         Lane("redis", [on_redis], "redis-server", "redis-server", beside=True),
-        Lane("drills", [[*PYTEST, "tests/drills", "-n", "0"]], *needed, beside=True),
+        Lane("drills", [[*PYTEST, "tests/drills", "-n", "0"]], *needed),
         Lane("browser", [in_chromium], "chromium", "chromium"),
     ]
 

@@ -76,12 +76,12 @@ class Fuzz:
 
     def run(self, requests: int) -> None:
         """Raises Wrong at the first thing that is."""
-        for start in range(0, requests, TOGETHER):
+        while (begun := self.statuses.total()) < requests:
             with transaction.atomic():
                 self.clients = {role: self._client(role) for role in {*self.roles}}
-                for number in range(start, min(start + TOGETHER, requests)):
-                    self._one(number)
-                self._whole(start)
+                while self.statuses.total() < min(begun + TOGETHER, requests):
+                    self._one(self.statuses.total())
+                self._whole(begun)
                 transaction.set_rollback(True)
 
     def _client(self, role: Owner | None) -> Client:
@@ -97,8 +97,7 @@ class Fuzz:
             form = self._form(self._answer(asked.role, "GET", asked.address, {}, {}, number, asked))
         if asked.method == "POST":
             asked.sent = sent(self.chance, form)
-        answer = self._answer(asked.role, asked.method, asked.address, asked.sent, asked.headers, number, asked)
-        self.statuses[str(asked.role or "nobody"), answer.status_code] += 1
+        self._answer(asked.role, asked.method, asked.address, asked.sent, asked.headers, number, asked)
         self.met[asked.name] += 1
 
     def _drawn(self) -> Asked:
@@ -133,6 +132,7 @@ class Fuzz:
                 answer = client.generic(method, address, b"x=1", headers=headers)
         except Exception as fault:
             raise Wrong(where) from fault
+        self.statuses[str(role or "nobody"), answer.status_code] += 1
         self._check(role, answer, where)
         self._stay(role)
         return answer

@@ -16,7 +16,6 @@ from caseload.actions.act import By, Repeated
 from caseload.actions.rederive import rederive
 from caseload.errors import Refusal
 from caseload.models import Look, Staff, Submission, TrailEntry
-from caseload.timetable.terms import Owner
 from tests.record.acts import CALLS
 from tests.scenario import TODAY, Fernhollow, by
 
@@ -62,16 +61,6 @@ def test_after_an_act_stored_equals_derived_and_the_trail_names_it(clinic, funct
         assert Look.objects.filter(**said).exists()
     else:
         assert TrailEntry.objects.filter(act=function.act, **said).exists()
-
-
-@pytest.mark.parametrize("function", every_act(), ids=name_of)
-def test_an_act_is_refused_to_a_role_that_may_not(clinic, function):
-    others = set(Owner) - ALLOWED[function.act]
-    for role in others:
-        staff = Staff.objects.create(username=f"{role}-who-cannot", name="Not", **{f"is_{role}": True})
-        with pytest.raises(Refusal) as refusal:
-            CALLS[function](clinic, by(staff))
-        assert refusal.value.code == "not-allowed"
 
 
 def test_the_same_key_again_does_nothing_and_says_where_the_first_landed(clinic):
