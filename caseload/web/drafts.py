@@ -28,6 +28,7 @@ from caseload.actions.act import carried_out
 from caseload.errors import Refusal
 from caseload.models import Draft, Staff
 from caseload.parsing import read_date
+from caseload.web import typed_again
 from caseload.web.clock import by_of, now, staff_of
 from caseload.web.forms.fields import DayField
 
@@ -136,7 +137,8 @@ class KeepsForSignIn:
         if request.method != "POST":
             return None
         if LEAVING in request.POST:
-            _keep_sealed(request)
+            if not _keep_sealed(request) and request.user.is_authenticated:
+                typed_again.keep(request)
             return HttpResponse(status=204)
         if request.user.is_authenticated or not _keep_sealed(request):
             return None

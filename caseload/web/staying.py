@@ -24,7 +24,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 
 from caseload.actions.turns import in_turn
 from caseload.reads.passwords import has_second_factor, needs_second_factor
-from caseload.web import drafts
+from caseload.web import drafts, typed_again
 from caseload.web.clock import now, staff_of
 
 SEEN: Final = "seen"
@@ -88,6 +88,7 @@ class Stays:
             return None if name in WHILE_LOCKED else _locked(request)
         if BY_ITSELF not in request.GET:
             note(request, at)
+        typed_again.bring_back(request)
         if name in SETTING_UP or request.session.get(SECOND) or not needs_second_factor(staff_of(request)):
             return None
         return _without_second_factor(request)
@@ -97,7 +98,7 @@ def _locked(request: HttpRequest) -> HttpResponse:
     """Ask for the password, then go on where one was; a form that can be kept stands there again."""
     place = request.get_full_path()
     if request.method == "POST":
-        kept = drafts.kept_for_later(request)
+        kept = drafts.kept_for_later(request) or typed_again.keep(request)
         said = "It is kept and stands there again" if kept else "It was not carried out: do it again"
         place = place if kept else came_from(request)
         if not drafts.is_live(request):

@@ -1,6 +1,7 @@
 """The lock of a screen that nobody used for a while: what it keeps, what opens it, and what it never tells."""
 
 from datetime import timedelta
+from urllib.parse import quote
 
 import pytest
 from django.test import Client
@@ -8,6 +9,7 @@ from django.utils import timezone
 
 from caseload.models import Draft, Episode
 from caseload.web.staying import SEEN
+from tests.web.posting import held
 from tests.web.signing import PASSWORD, enter, known, later
 
 UNLOCK = "/sign-in/unlock/"
@@ -90,6 +92,29 @@ def test_what_cannot_be_kept_is_said_to_be_undone_and_leads_back_to_its_page(the
         sent = there.post("/to-book/visit/", {"code": "x"}, headers={"Referer": "http://testserver/to-book/?page=2"})
         assert sent.url == f"{UNLOCK}?next=%2Fto-book%2F%3Fpage%3D2"
         assert "do it again" in there.get(UNLOCK).content.decode()
+
+
+def test_any_other_form_stands_there_again_as_typed_and_is_saved_only_by_its_person(there, clinic, episode):
+    address = f"/patients/{episode.patient.code}/contacts/new/"
+    typed = held(there.get(address).context["form"]) | {"text": "rang twice, no answer"}
+    with later(16, timezone.now()):
+        assert there.post(address, typed).url == f"{UNLOCK}?next={quote(address, safe='')}"
+        there.post(UNLOCK, {"password": PASSWORD, "next": address})
+        page = there.get(address)
+        assert "rang twice, no answer" in page.content.decode() and "not saved yet" in page.content.decode()
+        assert not episode.patient.contacts.exists()
+        assert "rang twice" not in there.get(address).content.decode()
+
+
+@pytest.mark.parametrize("minutes", [1, 16])
+def test_a_form_that_is_left_is_never_carried_out_and_stands_there_again(there, episode, minutes):
+    address = f"/patients/{episode.patient.code}/contacts/new/"
+    typed = held(there.get(address).context["form"]) | {"how": "phone", "reached": "no-answer", "text": "rang twice"}
+    with later(minutes, timezone.now()):
+        assert there.post(address, typed | {"leaving": "1"}).status_code == 204
+        there.post(UNLOCK, {"password": PASSWORD, "next": address})
+        assert "rang twice" in there.get(address).content.decode()
+    assert not episode.patient.contacts.exists()
 
 
 def test_a_page_that_is_left_keeps_what_is_typed_and_saves_nothing(there, clinic, episode):

@@ -11,7 +11,7 @@
 
   async function leave() {
     document.body.hidden = true;
-    const sent = [...typed].filter((form) => form?.elements.namedItem("ours")).map((form) => {
+    const sent = [...typed].filter((form) => form?.elements.namedItem("csrfmiddlewaretoken")).map((form) => {
       const body = new URLSearchParams(new FormData(form));
       body.set("leaving", "1");
       return fetch(form.action, { method: "POST", body, keepalive: true, signal: AbortSignal.timeout(3000) });
