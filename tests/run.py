@@ -52,9 +52,13 @@ ON_SQLITE = (
     "web/test_today_page.py", "web/test_today_sessions.py", "web/test_visit_page.py", "web/test_visit_whose.py",
     "web/test_wait_charts.py", "web/test_wait_charts_apart.py", "web/test_wait_files.py", "web/test_wait_patients.py",
     "web/test_waits_form.py", "web/test_waits_page.py", "web/test_waits_report.py",
+    "intake/test_changes.py", "intake/test_forgetting.py", "intake/test_verdicts.py", "record/test_closing.py",
+    "record/test_measurements.py", "record/test_people.py", "record/test_undo.py", "record/test_visits_next.py",
+    "record/test_visits_started.py", "record/test_visits_withdrawn.py", "record/test_walk_ins.py",
+    "record/test_yours.py", "web/test_notices_letters.py", "web/test_sign_in_limits.py", "web/test_trail.py",
 )  # fmt: skip
-"""Words, looks and forms: the acts and lists behind them are tested on both engines, so these are asked once. So are
-random lives and months, which take long: what they play are those acts."""
+"""Words, looks and forms: the acts and lists behind them are tested on both engines, so these are asked once. So is
+what follows from those acts alone, which are all carried out on both (`test_every_act`), as are the constraints."""
 ON_POSTGRESQL = (
     "intake/test_bad_input.py",
     "record/test_notices_at_once.py",
@@ -118,19 +122,17 @@ def lanes() -> list[Lane]:
     deploy = [sys.executable, "manage.py", "check", "--deploy", "--fail-level=INFO"]
     needed = ("initdb redis-server ip", "postgresql redis-server iproute2")
     on_redis = [*PYTEST, "tests/house", "-m", "redis", "-n", "0"]
-    # How the tables came about is the business of PostgreSQL's lane, of `house/test_upgrade.py` and of the drills:
-    # elsewhere they are made at once. A browser waits more than it works: two cores have time for four.
-    at_once = "--nomigrations"
-    in_chromium = [*PYTEST, "tests/browser", at_once, "-n", "4"]
+    # How the tables came about is the business of the other lanes: here they are made at once.
+    in_chromium = [*PYTEST, "tests/browser", "--nomigrations"]
     return [
         Lane("lint", lint(), beside=True),
         Lane("deploy", [deploy], settings=DEPLOYED, beside=True),
         Lane("pure", [[*PYTEST, *pure, *covered, "--cov-fail-under=100"]]),
-        Lane("sqlite", [[*PYTEST, *rest, *strict, at_once]]),
+        Lane("sqlite", [[*PYTEST, *rest, *strict]]),
         Lane("postgresql", [[*PYTEST, *rest, *once]], "initdb", "postgresql", "DATABASE_URL"),
         Lane("redis", [on_redis], "redis-server", "redis-server", beside=True),
         Lane("drills", [[*PYTEST, "tests/drills", "-n", "0"]], *needed),
-        Lane("browser", [in_chromium], "chromium", "chromium"),
+        Lane("browser", [in_chromium], "chromium", "chromium", beside=True),
     ]
 
 
