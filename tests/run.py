@@ -56,9 +56,12 @@ ON_SQLITE = (
     "record/test_measurements.py", "record/test_people.py", "record/test_undo.py", "record/test_visits_next.py",
     "record/test_visits_started.py", "record/test_visits_withdrawn.py", "record/test_walk_ins.py",
     "record/test_yours.py", "web/test_notices_letters.py", "web/test_sign_in_limits.py", "web/test_trail.py",
+    "house/test_metrics.py", "record/test_filling.py", "record/test_sessions_commands.py", "record/test_together.py",
+    "record/test_visits.py", "web/test_caseload_list.py", "web/test_overdue_list.py", "web/test_search.py",
+    "web/test_to_book.py", "web/test_to_book_rule.py",
 )  # fmt: skip
-"""Words, looks and forms: the acts and lists behind them are tested on both engines, so these are asked once. So is
-what follows from those acts alone, which are all carried out on both (`test_every_act`), as are the constraints."""
+"""Words, looks, forms and lists: the acts behind them are tested on both engines (`test_every_act`), as are constraints
+and reach, and PostgreSQL is asked every list by nonsense and by chance. So is what follows from those acts alone."""
 ON_POSTGRESQL = (
     "intake/test_bad_input.py",
     "record/test_notices_at_once.py",
@@ -123,7 +126,7 @@ def lanes() -> list[Lane]:
     needed = ("initdb redis-server ip", "postgresql redis-server iproute2")
     on_redis = [*PYTEST, "tests/house", "-m", "redis", "-n", "0"]
     # How the tables came about is the business of the other lanes: here they are made at once.
-    in_chromium = [*PYTEST, "tests/browser", "--nomigrations"]
+    in_chromium = [*PYTEST, "tests/browser", "--nomigrations", "-n", "3"]
     return [
         Lane("lint", lint(), beside=True),
         Lane("deploy", [deploy], settings=DEPLOYED, beside=True),
@@ -132,7 +135,7 @@ def lanes() -> list[Lane]:
         Lane("postgresql", [[*PYTEST, *rest, *once]], "initdb", "postgresql", "DATABASE_URL"),
         Lane("redis", [on_redis], "redis-server", "redis-server", beside=True),
         Lane("drills", [[*PYTEST, "tests/drills", "-n", "0"]], *needed),
-        Lane("browser", [in_chromium], "chromium", "chromium", beside=True),
+        Lane("browser", [in_chromium], "chromium", "chromium"),
     ]
 
 
