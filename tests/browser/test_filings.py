@@ -8,7 +8,6 @@ from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from caseload.actions import referrals
-from caseload.models import Staff
 from caseload.waits.terms import Clock
 from tests.record.made_waits import made
 from tests.scenario import Fernhollow, by
@@ -18,8 +17,7 @@ pytestmark = pytest.mark.browser
 
 @pytest.fixture
 def lead(page: Page, clinic: Fernhollow, sign_in) -> Page:
-    """Some first visits of the last months. What a lead of the demo files may be wiped, so that the test can end."""
-    Staff.objects.update(demo=True)
+    """Some first visits of the last months."""
     today = timezone.localdate()
     made(clinic, 60, since=today - timedelta(days=90), days=90, until=today, clocks=[Clock.FIRST_VISIT])
     return sign_in(page, clinic.lead)
