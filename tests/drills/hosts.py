@@ -88,6 +88,16 @@ def hosts(there: Stage, seconds: float) -> None:
         return
     ours = ["clock", "notices", "jobs"]
     there.keeper.hold(ours)
+    try:
+        pulled(there, net, seconds)
+    finally:
+        there.keeper.hold([name for name in there.keeper.members if name.startswith("host ")])
+        there.keeper.release(ours)
+    there.heal()
+    told(there)
+
+
+def pulled(there: Stage, net: Network, seconds: float) -> None:
     for host in HOSTS:
         host_of(there, net, host)
     wait_for(lambda: asked(lambda: alive() >= {*HOSTS}), "both hosts show that they are alive")
@@ -102,10 +112,6 @@ def hosts(there: Stage, seconds: float) -> None:
     there.phase("cable back", min(seconds / 2, 30))
     there.phase(BETWEEN)
     there.drain("cable back", 60 + (there.claim_seconds or 120))
-    there.keeper.hold([name for name in there.keeper.members if name.startswith("host ")])
-    told(there)
-    there.keeper.release(ours)
-    there.heal()
 
 
 def host_of(there: Stage, net: Network, host: str) -> None:

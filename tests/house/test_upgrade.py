@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 from django.db import connection
+from django.db.migrations.autodetector import MigrationAutodetector
+from django.db.migrations.loader import MigrationLoader
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 
@@ -25,10 +27,10 @@ INSERT INTO caseload_appointment (id, code, version, patient_id, site_id, "on", 
 
 @pytest.mark.skipif(connection.vendor != "sqlite", reason="about SQLite, which makes a table anew to alter it")
 def test_a_database_of_the_first_version_keeps_its_rows_and_gains_every_guard(tmp_path):
-    migrate(tmp_path, "caseload", "0001")
+    bring_to(tmp_path, "['0001_first']")
     with sqlite3.connect(tmp_path / "caseload.sqlite3") as old:
         old.executescript(ROWS)
-    migrate(tmp_path)
+    bring_to(tmp_path, "known()")
     with sqlite3.connect(tmp_path / "caseload.sqlite3") as new:
         kept = new.execute("SELECT code, session_id, way, sequence FROM caseload_appointment").fetchall()
         jobs = new.execute("SELECT kind, state FROM caseload_job").fetchall()
@@ -38,7 +40,17 @@ def test_a_database_of_the_first_version_keeps_its_rows_and_gains_every_guard(tm
     assert {"caseload_finding_append_only", "caseload_seat_one_session", "caseload_purpose_one_patient"} <= guards
 
 
-def migrate(folder: Path, *target: str) -> None:
+def test_tables_made_at_once_are_those_that_the_steps_come_to():
+    at_once, steps = MigrationLoader(None), MigrationLoader(None, replace_migrations=False)
+    replaced = at_once.disk_migrations["caseload", "0001_whole"].replaces
+    one, ten = at_once.project_state(("caseload", "0001_whole")), steps.project_state(replaced[-1])
+    assert len(replaced) == 10 and len(ten.models) == len(one.models) > 50
+    assert MigrationAutodetector(ten, one).changes(steps.graph) == {}
+    assert MigrationAutodetector(one, ten).changes(steps.graph) == {}
+
+
+def bring_to(folder: Path, names: str) -> None:
     settings = os.environ | {"CASELOAD_DATA_FOLDER": str(folder), "DATABASE_URL": ""}
-    command = [sys.executable, "manage.py", "migrate", "--verbosity=0", *target]
-    subprocess.run(command, cwd=ROOT, env=settings, check=True)
+    settings |= {"DJANGO_SETTINGS_MODULE": "clinic.settings"}
+    program = f"import django; django.setup(); from caseload.management.keeping.state import *; bring_to({names})"
+    subprocess.run([sys.executable, "-c", program], cwd=ROOT, env=settings, check=True)

@@ -47,7 +47,12 @@ def models_at(names: Iterable[str]) -> Iterator[type[Model]]:
 
 
 def _apps_at(names: Iterable[str]) -> Apps:
-    return MigrationLoader(None).project_state([(APP, name) for name in last_of(names)]).apps
+    return _steps().project_state([(APP, name) for name in last_of(names)]).apps
+
+
+def _steps(database: BaseDatabaseWrapper | None = None) -> MigrationLoader:
+    """Every migration by itself, where a newer one does the work of several: a database may stand between two."""
+    return MigrationLoader(database, replace_migrations=False)
 
 
 def refuse_newer(what: str, names: Iterable[str]) -> None:
@@ -58,8 +63,10 @@ def refuse_newer(what: str, names: Iterable[str]) -> None:
 
 
 def last_of(names: Iterable[str]) -> list[str]:
-    """Those of some migrations that no other one of them builds on."""
-    graph, held = MigrationLoader(None).graph, set(names)
+    """Those of some migrations that no other one of them builds on, and that do not do the work of others of them."""
+    steps, held = _steps(), set(names)
+    held -= {name for name in held if steps.disk_migrations[APP, name].replaces}
+    graph = steps.graph
     return sorted(name for name in held if not {child.key[1] for child in graph.node_map[APP, name].children} & held)
 
 
@@ -68,7 +75,9 @@ def bring_to(names: Iterable[str]) -> None:
     if set(names) == known():
         bring_up_to_date()
     elif set(applied(connection)) != set(names):
-        MigrationExecutor(connection).migrate([(APP, name) for name in last_of(names)])
+        executor = MigrationExecutor(connection)
+        executor.loader = _steps(connection)
+        executor.migrate([(APP, name) for name in last_of(names)])
 
 
 def bring_up_to_date() -> bool:
@@ -77,4 +86,6 @@ def bring_up_to_date() -> bool:
     behind = bool(executor.migration_plan(executor.loader.graph.leaf_nodes()))
     if behind:
         call_command("migrate", verbosity=0, interactive=False)
+    else:
+        executor.check_replacements()
     return behind
