@@ -52,32 +52,38 @@ LEFT_OUT: Final = frozenset({
 """How the planner works and what it derives for its lists; nothing here is the record."""
 
 
+_FINDING: Final = "finding__episode__patient"
+
+
 class File(NamedTuple):
+    """`patient` leads from a row to its patient; empty where the table is about no patient."""
+
     name: str
     model: type[Model]
     says: str
+    patient: str = ""
 
 
 FILES: Final = (
-    File("patients", Patient, "the people; their code names them in all other files"),
-    File("identifiers", Identifier, "the numbers that patients have elsewhere"),
-    File("referrals", Referral, "requests for therapy"),
-    File("episodes", Episode, "one operated digit of one hand, from its surgery until it is closed"),
-    File("instructions", Instruction, "what surgeons ordered for one episode"),
-    File("visits", Visit, "meetings with a patient, pictures and calls"),
-    File("digits-examined", Examined, "what each visit says of one digit: what began, what is next"),
-    File("findings", Finding, "dated observations; a correction names the finding it corrects"),
-    File("countersignatures", Countersignature, "who vouches for what was reported or seen on a picture"),
-    File("red-flags-passed-on", RedFlagEscalation, "to whom a red flag went"),
-    File("red-flags-closed", RedFlagClosure, "how a red flag ended"),
-    File("measurements", Measurement, "what was measured: pain, motion, grip and so on"),
-    File("reviews", SetReview, "reviews that a therapist set"),
-    File("follow-ups", FollowUp, "what is due in which window, done or not needed, as the rules derive it"),
-    File("completions", Completion, "follow-ups that were carried out without a finding of their own"),
-    File("appointments", Appointment, "appointments and how they ended"),
-    File("appointments-for", Purpose, "which follow-ups an appointment serves or served"),
-    File("contacts", Contact, "calls and messages"),
-    File("notices", Notice, "letters, e-mails and reminders, with the text that went out"),
+    File("patients", Patient, "the people; their code names them in all other files", "pk"),
+    File("identifiers", Identifier, "the numbers that patients have elsewhere", "patient"),
+    File("referrals", Referral, "requests for therapy", "patient"),
+    File("episodes", Episode, "one operated digit of one hand, from its surgery until it is closed", "patient"),
+    File("instructions", Instruction, "what surgeons ordered for one episode", "episode__patient"),
+    File("visits", Visit, "meetings with a patient, pictures and calls", "patient"),
+    File("digits-examined", Examined, "what each visit says of one digit: what began, what is next", "visit__patient"),
+    File("findings", Finding, "dated observations; a correction names the finding it corrects", "episode__patient"),
+    File("countersignatures", Countersignature, "who vouches for what was reported or seen on a picture", _FINDING),
+    File("red-flags-passed-on", RedFlagEscalation, "to whom a red flag went", _FINDING),
+    File("red-flags-closed", RedFlagClosure, "how a red flag ended", _FINDING),
+    File("measurements", Measurement, "what was measured: pain, motion, grip and so on", "episode__patient"),
+    File("reviews", SetReview, "reviews that a therapist set", "episode__patient"),
+    File("follow-ups", FollowUp, "what is due in which window, done or not needed, as the rules derive it", "patient"),
+    File("completions", Completion, "follow-ups carried out without a finding of their own", "follow_up__patient"),
+    File("appointments", Appointment, "appointments and how they ended", "patient"),
+    File("appointments-for", Purpose, "which follow-ups an appointment serves or served", "appointment__patient"),
+    File("contacts", Contact, "calls and messages", "patient"),
+    File("notices", Notice, "letters, e-mails and reminders, with the text that went out", "patient"),
     File("letter-batches", LetterBatch, "letters printed and posted together"),
     File("sites", Site, "where the service works"),
     File("staff", Staff, "who works or worked here, without passwords"),
@@ -88,13 +94,15 @@ FILES: Final = (
     File("regions", Region, "lists of holidays, and how far each is known"),
     File("holidays", Holiday, "their days"),
     File("filling-plans", FillPlan, "plans that filled the diary: for which days, and how good they were"),
-    File("filling-lines", FillLine, "what each plan proposed for whom, and what people made of it"),
+    File("filling-lines", FillLine, "what each plan proposed for whom, and what people made of it", "patient"),
     File("filed-months", Filing, "months of waits whose figures were filed for good"),
     File("rules", RuleSet, "the day counts, version by version"),
     File("changes-of-rules", RuleChange, "what leads proposed to change in the day counts, and who signed it"),
-    File("trail", TrailEntry, "who changed what, when"),
-    File("looks", Look, "who looked at what, when"),
+    File("trail", TrailEntry, "who changed what, when", "patient"),
+    File("looks", Look, "who looked at what, when", "patient"),
     File("seals", Seal, "blocks of the trail and of the looks, each with its digest and that of the block before"),
     File("rows-gone", Gone, "rows of the trail that went with the record of their patient: their digests"),
-    File("opened-with-a-reason", BreakGlass, "who opened the record of a patient who was not theirs, and why"),
+    File(
+        "opened-with-a-reason", BreakGlass, "who opened the record of a patient who was not theirs, and why", "patient"
+    ),
 )

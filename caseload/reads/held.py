@@ -13,33 +13,16 @@ from django.db.models import Model, Q, QuerySet
 
 from caseload.models import (
     Appointment,
-    BreakGlass,
-    Completion,
-    Contact,
-    Countersignature,
     Draft,
     Episode,
-    Examined,
-    FillLine,
-    Finding,
-    FollowUp,
-    Identifier,
-    Instruction,
     IntakeRow,
     Job,
     JobFile,
-    Look,
-    Measurement,
     Notice,
     Patient,
-    Purpose,
-    RedFlagClosure,
-    RedFlagEscalation,
     Referral,
     Seat,
-    SetReview,
     Standing,
-    TrailEntry,
     UndoStep,
     Visit,
     Wait,
@@ -97,21 +80,10 @@ def _in_lists(whose: Whose) -> Q:
     return _any(Q(match__patient=code) for code in sorted(whose.codes)) | by_key("patient")(whose)
 
 
-TO: Final[dict[type[Model], str]] = {
-    Patient: "pk", Identifier: "patient", Referral: "patient", Episode: "patient", Instruction: "episode__patient",
-    Visit: "patient", Examined: "visit__patient", Finding: "episode__patient",
-    Countersignature: "finding__episode__patient", RedFlagEscalation: "finding__episode__patient",
-    RedFlagClosure: "finding__episode__patient", Measurement: "episode__patient", SetReview: "episode__patient",
-    FollowUp: "patient", Completion: "follow_up__patient", Appointment: "patient", Purpose: "appointment__patient",
-    Contact: "patient", Notice: "patient", FillLine: "patient", TrailEntry: "patient", Look: "patient",
-    BreakGlass: "patient",
-}  # fmt: skip
-"""From a row of each table to its patient, where the table is in an export too."""
 _LISTED: Final = frozenset({"match", "decision", "identity", "problems"})
 """How the planner held a row of a list against everybody it knows: these are others too."""
-_NAMED: Final = {file.model: file for file in FILES}
 PARTS: Final = (
-    *(Part(_NAMED[model].name, model, by_key(path), _NAMED[model].says) for model, path in TO.items()),
+    *(Part(file.name, file.model, by_key(file.patient), file.says) for file in FILES if file.patient),
     Part("waits", Wait, by_key("patient"), "what they waited for, from when until when, as derived"),
     Part("overdue", Standing, by_key("episode__patient"), "when each episode was in hand or overdue, as derived"),
     Part("theatre-lists", IntakeRow, _in_lists, "their rows of uploaded theatre lists", unsaid=_LISTED),
