@@ -4,18 +4,15 @@ from collections.abc import Iterable
 
 from django import template
 
-from caseload.models import Appointment, Episode, FollowUp
+from caseload.models import FollowUp
 from caseload.timetable.terms import FollowUpKind
 from caseload.wording import label
 from caseload.wording.appointments import say_time
 from caseload.wording.record import say_hand
 
 register = template.Library()
-
-
-@register.filter
-def time(appointment: Appointment) -> str:
-    return say_time(appointment)
+register.filter("time", say_time)
+register.filter("hand", say_hand)
 
 
 @register.filter
@@ -24,11 +21,6 @@ def kind(word: str) -> str:
 
 
 @register.filter
-def hand(episode: Episode) -> str:
-    return say_hand(episode)
-
-
-@register.filter
 def purposes(rows: Iterable[FollowUp]) -> str:
     """`Stitches out (right ring finger), Outcome review (left thumb)`."""
-    return ", ".join(f"{kind(row.kind)} ({hand(row.episode)})" for row in rows)
+    return ", ".join(f"{kind(row.kind)} ({say_hand(row.episode)})" for row in rows)

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from django import template
 
-from caseload.models import Filing, TrailEntry
+from caseload.models import TrailEntry
 from caseload.reads.filings import Mover
 from caseload.waits.restated import Line
 from caseload.wording import filing as words
@@ -14,11 +14,10 @@ from caseload.wording.record import say_act
 from caseload.wording.waits_apart import say_group
 
 register = template.Library()
-
-
-@register.filter
-def filed(row: Filing) -> str:
-    return words.say_filed(row)
+register.filter("filed", words.say_filed)
+register.filter("difference", words.say_by)
+register.filter("target_days", words.say_target)
+register.filter("moved_since", words.say_count)
 
 
 @register.filter
@@ -42,11 +41,6 @@ def as_known(line: Line) -> str:
 
 
 @register.filter
-def difference(line: Line) -> str:
-    return words.say_by(line)
-
-
-@register.filter
 def what_moved(mover: Mover, names: Mapping[str, str]) -> list[str]:
     return words.say_moves(mover.moved, names)
 
@@ -60,16 +54,6 @@ def recorded(entry: TrailEntry) -> str:
 @register.filter
 def target_name(name: str) -> str:
     return str(words.TARGETS[name])
-
-
-@register.filter
-def target_days(days: int | None) -> str:
-    return words.say_target(days)
-
-
-@register.filter
-def moved_since(count: int) -> str:
-    return words.say_count(count)
 
 
 @register.filter

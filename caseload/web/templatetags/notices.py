@@ -10,6 +10,8 @@ from caseload.web import marks
 from caseload.wording import label, notices
 
 register = template.Library()
+register.filter("since", notices.say_when)
+register.filter("news_sent", notices.say_news_sent)
 SHAPES = {
     NoticeState.WAITING: "ring", NoticeState.SENT: "tick", NoticeState.FAILED: "tri", NoticeState.WITHDRAWN: "dash",
 }  # fmt: skip
@@ -34,17 +36,5 @@ def channel(notice: Notice) -> str:
 
 
 @register.filter
-def since(notice: Notice) -> str:
-    """When it went out or was withdrawn, or from when it is due."""
-    return notices.say_when(notice)
-
-
-@register.filter
 def hindrance(notice: Notice) -> str:
     return notices.say_error(notice.error)
-
-
-@register.filter
-def news_sent(notice: Notice) -> str:
-    """What was written to somebody who is still to be told."""
-    return notices.say_news_sent(notice)

@@ -2,7 +2,6 @@
 
 import re
 from datetime import date
-from enum import StrEnum
 from typing import Any
 from uuid import uuid4
 
@@ -19,6 +18,9 @@ from caseload.wording import label, note, say_date
 from caseload.wording.speech import speech
 
 register = template.Library()
+register.filter("words", label)
+register.filter("marked", marks.marked)
+register.filter("note_words", note)
 COUNTED = re.compile(r"(?<=\d) (?=[^\W\d_]{3})")
 
 
@@ -70,17 +72,6 @@ def say(on: date | None) -> str:
 
 
 @register.filter
-def words(state: StrEnum) -> str:
-    return label(state)
-
-
-@register.filter
-def marked(state: StrEnum) -> SafeString:
-    """A state as shape and word."""
-    return marks.marked(state)
-
-
-@register.filter
 def headline(word: str) -> SafeString:
     """A headline as shape and word; empty is in hand."""
     return mark_safe(marks.headline(word, speech()))
@@ -100,8 +91,3 @@ def applies(when: When) -> str:
 @register.filter
 def gate_name(lock: Lock) -> str:
     return dayline.GATES[lock]
-
-
-@register.filter
-def note_words(code: str) -> str:
-    return note(code)

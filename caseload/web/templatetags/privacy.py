@@ -2,17 +2,12 @@
 
 from django import template
 
-from caseload.access.retention import Why
 from caseload.models import Patient
 from caseload.wording import say_date
 from caseload.wording.retention import say_why
 
 register = template.Library()
-
-
-@register.filter
-def kept_because(why: Why) -> str:
-    return say_why(why)
+register.filter("kept_because", say_why)
 
 
 @register.filter

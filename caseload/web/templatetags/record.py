@@ -1,23 +1,28 @@
 """What the pages of the record need beside the values of their view: days counted from surgery, trade words of rows."""
 
-from datetime import date, datetime
+from datetime import date
 from enum import StrEnum
 
 from django import template
-from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from caseload.booking import slots
-from caseload.models import Appointment, Episode, Finding
+from caseload.models import Appointment
 from caseload.parsing import Priority, Risk
 from caseload.timetable import terms
 from caseload.web import dayline, marks
 from caseload.wording import label, say_date
 from caseload.wording.appointments import say_time
+from caseload.wording.notices import say_instant
 from caseload.wording.record import say_found, say_hand
 
 register = template.Library()
+register.filter("hand", say_hand)
+register.filter("found", say_found)
+register.filter("time", say_time)
+register.filter("anchor", dayline.anchor)
+register.filter("when", say_instant)
 ROWS: dict[str, type[StrEnum]] = {
     "side": terms.Side, "digit": terms.Digit, "technique": terms.Technique, "suture": terms.Suture,
     "kind": terms.FollowUpKind, "outcome": terms.Outcome, "ending": terms.Ending, "owner": terms.Owner,
@@ -30,18 +35,6 @@ ROWS: dict[str, type[StrEnum]] = {
 def word(value: str, kind: str) -> str:
     """The text of a column in words: `{{ episode.digit|word:"digit" }}`; empty stays empty."""
     return label(ROWS[kind](value)) if value else ""
-
-
-@register.filter
-def hand(episode: Episode) -> str:
-    """Which hand and finger an episode is of."""
-    return say_hand(episode)
-
-
-@register.filter
-def found(finding: Finding) -> str:
-    """What a finding says."""
-    return say_found(finding)
 
 
 @register.filter
@@ -60,28 +53,9 @@ def counted(on: date | None, surgery_on: date | None) -> SafeString | str:
 
 
 @register.filter
-def time(appointment: Appointment) -> str:
-    """`Thu 2 Apr 2026, 09:20`; only the day of one without a time."""
-    return say_time(appointment)
-
-
-@register.filter
 def clock(appointment: Appointment) -> str:
     """`09:20`; empty for one without a time."""
     return "" if appointment.start_minute is None else slots.clock(appointment.start_minute)
-
-
-@register.filter
-def when(at: datetime) -> str:
-    """An instant as a local day and time."""
-    local = timezone.localtime(at)
-    return f"{say_date(local.date())}, {local:%H:%M}"
-
-
-@register.filter
-def anchor(key: str) -> str:
-    """The id of an entry that the day line leads to."""
-    return dayline.anchor(key)
 
 
 @register.simple_tag

@@ -8,6 +8,7 @@ from caseload.timetable.versions import Line
 from caseload.wording.rules import say_count, say_days, say_difference, say_of_rule
 
 register = template.Library()
+register.filter("days_moved", say_days)
 
 
 class Cell(NamedTuple):
@@ -22,11 +23,6 @@ class Cell(NamedTuple):
 @register.filter
 def cells(line: Line) -> list[Cell]:
     return [_cell(line, name) for name in line.changed]
-
-
-@register.filter
-def days_moved(days: int) -> str:
-    return say_days(days)
 
 
 def _cell(line: Line, name: str) -> Cell:

@@ -4,28 +4,15 @@ from typing import Any
 
 from django import template
 
-from caseload.models import Session, WeeklySession
 from caseload.reads.sessions import holiday_notice as read_notice
 from caseload.timetable.terms import Owner
 from caseload.web.clock import by_of
 from caseload.wording.sessions import WEEKDAYS, say_hours, say_odd, say_takes
 
 register = template.Library()
-
-
-@register.filter
-def hours(row: Session | WeeklySession) -> str:
-    return say_hours(row)
-
-
-@register.filter
-def takes(row: Session | WeeklySession) -> str:
-    return say_takes(row)
-
-
-@register.filter
-def oddity(row: Session) -> str:
-    return say_odd(row)
+register.filter("hours", say_hours)
+register.filter("takes", say_takes)
+register.filter("oddity", say_odd)
 
 
 @register.filter

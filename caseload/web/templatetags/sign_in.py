@@ -6,11 +6,7 @@ from django.conf import settings
 from caseload.wording.browsers import say_browser
 
 register = template.Library()
-
-
-@register.filter
-def browser(user_agent: str) -> str:
-    return say_browser(user_agent)
+register.filter("browser", say_browser)
 
 
 @register.simple_tag

@@ -2,12 +2,7 @@
 
 from django import template
 
-from caseload.waits.rows import Period
 from caseload.wording.dates import say_period
 
 register = template.Library()
-
-
-@register.filter
-def stretch(period: Period) -> str:
-    return say_period(period)
+register.filter("stretch", say_period)
