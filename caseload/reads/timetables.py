@@ -56,10 +56,6 @@ def first_timetables_of(episodes: Sequence[Episode]) -> list[Timetable]:
     ]
 
 
-def timetable_of(episode: Episode, *, as_of: date) -> Timetable:
-    return timetables_of([episode], as_of=as_of)[episode.pk]
-
-
 def hand_timetable(episode: Episode, *, today: date) -> Timetable:
     """The timetable as of today, with whole-hand activities as the other operated digits of that hand leave them."""
     return hand_of(episode, today=today).own

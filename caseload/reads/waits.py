@@ -11,7 +11,7 @@ from django.conf import settings
 from django.db import connection
 from django.db.models import Case, DateField, F, Q, QuerySet, Value, When
 
-from caseload.models import Site, Staff, Wait
+from caseload.models import Site, Staff
 from caseload.reads import waits_behind
 from caseload.reads.waits_clocks import DaysTo, of_clock
 from caseload.reads.waits_columns import PRIORITIES, SUTURES, Read, read, split, windows
@@ -172,8 +172,3 @@ def surgeons() -> list[str]:
     with connection.cursor() as cursor:
         cursor.execute(_NAMES)
         return sorted((name for (name,) in cursor.fetchall() if name), key=str.casefold)
-
-
-def is_there(today: date) -> bool:
-    """Whether there is any wait to speak of."""
-    return Wait.objects.filter(started_on__lte=today).exists()

@@ -5,14 +5,14 @@ is done never moves. Sums add up episode by episode, so that a caseload is gone 
 """
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any, Final, NamedTuple
 
 from caseload.timetable.moves import Move, moves
 from caseload.timetable.plan import FollowUp, Timetable
-from caseload.timetable.standing import status
+from caseload.timetable.standing import safety_alert, status
 from caseload.timetable.terms import ActivityKind, Change, Status
 
 SHAPE: Final = 1
@@ -55,7 +55,7 @@ class Effect:
         found = moves(before, after)
         self.looked_at += 1
         self.moved += bool(found)
-        self.alerts += _alert(after, today) and not _alert(before, today)
+        self.alerts += safety_alert(after, today) and not safety_alert(before, today)
         for move in found:
             self._count(move, before.ref)
         was = {each.key: each for each in before.follow_ups}
@@ -105,14 +105,6 @@ SUMS: Final = ("looked_at", "moved", "late", "in_time", "outside", "alerts")
 KINDS: Final = ("added", "dropped", "activities", "locks")
 
 
-def effect_of(pairs: Iterable[tuple[Timetable, Timetable]], today: date) -> Effect:
-    """The effect over episodes, each as it is derived now and as it would be."""
-    effect = Effect()
-    for before, after in pairs:
-        effect.count(before, after, today)
-    return effect
-
-
 def _late(follow_up: FollowUp, today: date) -> bool:
     return status(follow_up, today) is Status.LATE
 
@@ -120,7 +112,3 @@ def _late(follow_up: FollowUp, today: date) -> bool:
 def _outside(follow_up: FollowUp) -> bool:
     on = follow_up.booked_on
     return follow_up.is_due and on is not None and not follow_up.earliest_on <= on <= follow_up.latest_on
-
-
-def _alert(timetable: Timetable, today: date) -> bool:
-    return timetable.safety_from is not None and timetable.safety_from <= today

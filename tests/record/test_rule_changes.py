@@ -12,12 +12,13 @@ from caseload.errors import Refusal
 from caseload.models import Episode, RuleChange, RuleSet, Staff, Standing, TrailEntry
 from caseload.reads.rules import in_force
 from caseload.reads.timetables import timetables_under, with_sources
-from caseload.timetable.effect import Effect, effect_of
+from caseload.timetable.effect import Effect
 from caseload.timetable.rules import RuleSet as Rules
 from caseload.timetable.terms import Ending
 from caseload.timetable.versions import revised
 from tests.record.at_once import at_once
 from tests.scenario import TODAY, Fernhollow, by, fernhollow, written
+from tests.timetable.builders import effect_of
 
 LATEST = "follow_ups.0.latest"
 

@@ -1,12 +1,14 @@
 """Short words for building episodes in tests, and the two rule sets and the calendar that they are derived on."""
 
 import json
+from collections.abc import Iterable
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
 from caseload.timetable.calendar import OpenDays
 from caseload.timetable.derive import derive
+from caseload.timetable.effect import Effect
 from caseload.timetable.facts import Appointment, EpisodeFacts, Finding, Instruction
 from caseload.timetable.plan import Activity, Concern, FollowUp, Timetable
 from caseload.timetable.regions import open_days, region_named, regions_from_json
@@ -136,3 +138,11 @@ def codes(reasons: tuple[Any, ...]) -> list[str]:
 
 
 PATIENT, REPORTED, PHOTO = Source.PATIENT, Source.REPORTED, Source.PHOTO
+
+
+def effect_of(pairs: Iterable[tuple[Timetable, Timetable]], today: date) -> Effect:
+    """The effect over episodes, each as it is derived now and as it would be."""
+    effect = Effect()
+    for now, changed in pairs:
+        effect.count(now, changed, today)
+    return effect

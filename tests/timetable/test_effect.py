@@ -2,10 +2,10 @@
 
 from collections import Counter
 
-from caseload.timetable.effect import Effect, Farthest, effect_of
+from caseload.timetable.effect import Effect, Farthest
 from caseload.timetable.terms import Suture
 from caseload.timetable.versions import revised
-from tests.timetable.builders import TWO_WEEK, after, booked, episode, out_and_closed, plan
+from tests.timetable.builders import TWO_WEEK, after, booked, effect_of, episode, out_and_closed, plan
 
 TODAY = after(15)
 EARLIER = revised(TWO_WEEK, {"follow_ups.0.earliest": 10, "follow_ups.0.target": 11, "follow_ups.0.latest": 13}, "2")

@@ -8,8 +8,7 @@ from caseload.actions import findings
 from caseload.models import Episode
 from caseload.reads.facts import facts_of
 from caseload.reads.lines import Subject, line_of, lines_of
-from caseload.reads.timetables import timetable_of
-from caseload.timetable.facts import FIRST_DAY
+from caseload.reads.timetables import timetables_of
 from caseload.timetable.terms import Lock, Status
 from tests.scenario import TODAY, by
 
@@ -27,7 +26,7 @@ def stored(episode: Episode):
 
 
 def derived(episode: Episode):
-    return line_of(timetable_of(episode, as_of=FIRST_DAY), facts_of([episode])[episode.pk], TODAY)
+    return line_of(timetables_of([episode])[episode.pk], facts_of([episode])[episode.pk], TODAY)
 
 
 @pytest.mark.parametrize("suture", ["non-absorbable", "absorbable", "none", "unknown"])

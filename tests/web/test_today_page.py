@@ -8,7 +8,7 @@ from caseload.actions import findings, instructions
 from caseload.models import Look, Patient
 from caseload.reads.away import Absent
 from caseload.reads.lines import Stored
-from caseload.reads.timetables import timetable_of
+from caseload.reads.timetables import timetables_of
 from caseload.reads.today import Part, day_of, place
 from caseload.timetable.terms import ActivityKind, Lock
 from tests.scenario import TODAY, by
@@ -76,24 +76,19 @@ def test_what_is_locked_agrees_with_the_timetable(clinic):
     episode = clinic.episode(surgery_on=date(2026, 3, 18))
     findings.record(episode, by=by(clinic.therapist), kind="stitches", on=TODAY, stitches_out=4, stitches_left=0)
     findings.record(episode, by=by(clinic.therapist), kind="wound", on=TODAY, wound="not-closed")
-    derived = {
-        activity.kind: set(activity.locks)
-        for activity in timetable_of(episode, as_of=TODAY).activities
-        if activity.locks
-    }
-    assert shown(clinic, episode) == derived
+    assert shown(clinic, episode) == derived(episode)
 
 
 def test_an_instruction_and_a_trim_lock_as_the_timetable_has_it(clinic):
     episode = clinic.episode(surgery_on=date(2026, 3, 18), suture="absorbable")
     findings.record(episode, by=by(clinic.therapist), kind="trim-needed", on=TODAY)
     instructions.give(episode, by=by(clinic.lead), item="driving", locked=True, by_whom="Mr Hale", why="weak grip")
-    derived = {
-        activity.kind: set(activity.locks)
-        for activity in timetable_of(episode, as_of=TODAY).activities
-        if activity.locks
-    }
-    assert shown(clinic, episode) == derived and Lock.INSTRUCTION in derived[ActivityKind.DRIVING]
+    assert shown(clinic, episode) == derived(episode) and Lock.INSTRUCTION in derived(episode)[ActivityKind.DRIVING]
+
+
+def derived(episode) -> dict[ActivityKind, set[Lock]]:
+    activities = timetables_of([episode], as_of=TODAY)[episode.pk].activities
+    return {activity.kind: set(activity.locks) for activity in activities if activity.locks}
 
 
 def shown(clinic, episode) -> dict[ActivityKind, set[Lock]]:

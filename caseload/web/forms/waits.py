@@ -6,7 +6,6 @@ Every value is a choice from a list or a typed date. What cannot be is left out,
 from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from typing import Any, Final
-from urllib.parse import urlencode
 
 from django import forms
 from django.utils.functional import cached_property
@@ -169,11 +168,6 @@ class WaitsForm(Filters):
         }
         days = {name: said[name].isoformat() if self.span_name == OWN else "" for name in ("first", "last")}
         return {name: str(value) for name, value in (said | days).items() if value}
-
-    @property
-    def query_string(self) -> str:
-        """With the question mark."""
-        return f"?{urlencode(self.query)}"
 
     def href(self, name: str, **changes: object) -> str:
         """The address of a page of waits with what is asked here, some of it changed, or taken out with None."""
