@@ -1,25 +1,23 @@
 """The timetable of any list of episodes, without a database: JSON lines in, JSON lines out, in order."""
 
 import json
-import os
 import sys
-from argparse import ArgumentParser, RawDescriptionHelpFormatter
+from argparse import ArgumentParser
 from collections.abc import Iterator
-from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 from typing import Any, BinaryIO
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 
 from caseload.errors import Refusal
 from caseload.exchange.closed_days import read_closed_days
 from caseload.exchange.episode_lines import MOST_BYTES, read_episode
 from caseload.exchange.timetable_lines import timetable_body
+from caseload.management.lists import ListCommand, opened, read_today, said_plainly, speak_utf8, until_unread
 from caseload.reads.shipped import RULE_SETS, shipped_region, shipped_rules
 from caseload.timetable.calendar import Closed, OpenDays
 from caseload.timetable.derive import derive
-from caseload.timetable.fields import read_day
 from caseload.timetable.regions import open_days
 from caseload.timetable.rules import RuleSet
 from caseload.wording import sentence
@@ -40,13 +38,9 @@ exit status is 1; all other lines are answered. Dates are proposals of signed-of
 """
 
 
-class Command(BaseCommand):
+class Command(ListCommand):
     help = "Derive the timetable of each episode: JSON lines in, JSON lines out. Needs no database."
-    requires_system_checks: list[str] = []
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> Any:
-        kwargs |= {"formatter_class": RawDescriptionHelpFormatter, "epilog": EXAMPLE}
-        return super().create_parser(prog_name, subcommand, **kwargs)
+    example = EXAMPLE
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("file", nargs="?", default="-", help="JSON lines; - or nothing: standard input")
@@ -60,8 +54,7 @@ class Command(BaseCommand):
             today = read_today(options["today"])
             rules = read_rules(options["rules"])
             calendar = open_days(shipped_region(options["region"]), read_closed(options["closed"]))
-        for stream in (sys.stdout, sys.stderr):
-            stream.reconfigure(encoding="utf-8")  # type: ignore[union-attr]
+        speak_utf8()
         with opened(options["file"]) as file:
             refused = self.answer(file, rules, calendar, today)
         if refused:
@@ -70,7 +63,7 @@ class Command(BaseCommand):
     def answer(self, file: BinaryIO, rules: RuleSet, calendar: OpenDays, today: date) -> int:
         """Answer line by line; give back how many were refused."""
         refused = 0
-        try:
+        with until_unread():
             for number, line in enumerate(lines_of(file), start=1):
                 if not line.strip():
                     continue
@@ -83,8 +76,6 @@ class Command(BaseCommand):
                 else:
                     body = timetable_body(facts, timetable, rules, today, sentence)
                     self.stdout.write(json.dumps(body, ensure_ascii=False))
-        except BrokenPipeError:  # the reader has seen enough, as `head` does
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return refused
 
 
@@ -94,35 +85,6 @@ def lines_of(file: BinaryIO) -> Iterator[bytes]:
         yield line
         while len(line) > MOST_BYTES and not line.endswith(b"\n"):
             line = file.readline(MOST_BYTES + 1)
-
-
-@contextmanager
-def said_plainly() -> Iterator[None]:
-    """A refusal, or a file that cannot be opened, as one sentence on standard error."""
-    try:
-        yield
-    except Refusal as refusal:
-        raise CommandError(refusal.message) from refusal
-    except OSError as error:
-        raise CommandError(f"{error.filename}: {error.strerror}.") from error
-
-
-@contextmanager
-def opened(name: str) -> Iterator[BinaryIO]:
-    if name == "-":
-        yield sys.stdin.buffer
-        return
-    with said_plainly():
-        file = open(name, "rb")  # noqa: SIM115 - closed below; only the opening is explained
-    with file:
-        yield file
-
-
-def read_today(text: str) -> date:
-    today = read_day(text)
-    if today is None:
-        raise CommandError(f"--today: “{text}” is not a day; give one such as 2026-04-01.")
-    return today
 
 
 def read_rules(name: str) -> RuleSet:

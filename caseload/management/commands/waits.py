@@ -1,18 +1,17 @@
 """How long people wait, of any list of waits, without a database: a text file in, one JSON object out."""
 
 import json
-import os
 import re
 import sys
-from argparse import ArgumentParser, RawDescriptionHelpFormatter
+from argparse import ArgumentParser
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 
 from caseload.errors import Refusal
 from caseload.exchange.waits_list import MOST_DAYS, read_waits
 from caseload.exchange.waits_sums import waits_body
-from caseload.management.commands.timetable import opened, read_today
+from caseload.management.lists import ListCommand, opened, read_today, speak_utf8, until_unread
 
 EXAMPLE = """
 example:
@@ -35,13 +34,9 @@ Figures defer to local policy and licensed clinicians: they propose a question, 
 """
 
 
-class Command(BaseCommand):
+class Command(ListCommand):
     help = "Statistics of any list of waits, those still waiting counted in. Needs no database."
-    requires_system_checks: list[str] = []
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> Any:
-        kwargs |= {"formatter_class": RawDescriptionHelpFormatter, "epilog": EXAMPLE}
-        return super().create_parser(prog_name, subcommand, **kwargs)
+    example = EXAMPLE
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("file", help="a text file with one wait a line; - is standard input")
@@ -52,8 +47,7 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         target = read_target(options["target"])
         today = None if options["today"] is None else read_today(options["today"])
-        for stream in (sys.stdout, sys.stderr):
-            stream.reconfigure(encoding="utf-8")  # type: ignore[union-attr]
+        speak_utf8()
         with opened(options["file"]) as file:
             data = file.read()
         group = options["group"] or ""
@@ -64,16 +58,11 @@ class Command(BaseCommand):
             sys.exit(1)
         for number, why in listed.refused:
             self.stderr.write(f"line {number}: {why}")
-        self.say(json.dumps(waits_body(listed, target, grouped=bool(group)), ensure_ascii=False))
+        with until_unread():
+            self.stdout.write(json.dumps(waits_body(listed, target, grouped=bool(group)), ensure_ascii=False))
+            self.stdout.flush()
         if listed.refused:
             sys.exit(1)
-
-    def say(self, line: str) -> None:
-        try:
-            self.stdout.write(line)
-            self.stdout.flush()
-        except BrokenPipeError:  # the reader has seen enough, as `head` does
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def read_target(text: str | None) -> int | None:
