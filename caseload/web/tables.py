@@ -14,7 +14,7 @@ from django_tables2 import Column
 
 from caseload.reads import caseload, overdue
 from caseload.reads.names import Names
-from caseload.timetable.terms import Headline
+from caseload.timetable.terms import Digit, FollowUpKind, Headline, Owner, Side, Suture
 from caseload.web.paging import SIZES, Paging, with_changes
 from caseload.wording import label
 from caseload.wording.advice import advise
@@ -107,6 +107,18 @@ class ListTable(django_tables2.Table):
     def value_day(self, record: Any) -> int | None:
         return (self.today - record.surgery_on).days if record.surgery_on else None
 
+    def value_side(self, record: Any) -> str:
+        return label(Side(record.side)) if record.side else ""
+
+    def value_digit(self, record: Any) -> str:
+        return label(Digit(record.digit)) if record.digit else ""
+
+    def value_suture(self, record: Any) -> str:
+        return label(Suture(record.suture)) if record.suture else ""
+
+    def value_owner(self, record: Any) -> str:
+        return label(Owner(record.owner)) if record.owner else ""
+
     def value_site(self, record: Any) -> str:
         return self.names.site(record.site_id)
 
@@ -150,6 +162,14 @@ class CaseloadExport(CaseloadTable):
         if record.headline:
             return label(Headline(record.headline))
         return "planned" if record.headline is None else "in hand"
+
+    def value_next_kind(self, record: caseload.Row) -> str:
+        if record.next_kind == Headline.MISSING_FACT:
+            return "find the missing fact"
+        return label(FollowUpKind(record.next_kind)) if record.next_kind else ""
+
+    def value_next_owner(self, record: caseload.Row) -> str:
+        return label(Owner(record.next_owner)) if record.next_owner else ""
 
 
 class OverdueTable(ListTable):

@@ -10,7 +10,7 @@ from django.utils import timezone
 from caseload.booking.slots import clock
 from caseload.models import Appointment, Contact, Reached, WorkedOn
 from caseload.reads.to_book import Detail, Ended, Row
-from caseload.timetable.terms import Digit, FollowUpKind, Side
+from caseload.timetable.terms import FollowUpKind
 from caseload.web import marks
 from caseload.web.paging import with_changes
 from caseload.web.rows import Teller, full_name
@@ -68,12 +68,6 @@ class ToBookExport(ToBookTable):
     therapist_name = exported("Therapist", "therapist_id")
 
     details: Mapping[int, Detail] = {}
-
-    def value_side(self, record: Row) -> str:
-        return label(Side(record.side)) if record.side else ""
-
-    def value_digit(self, record: Row) -> str:
-        return label(Digit(record.digit)) if record.digit else ""
 
     def value_kind(self, record: Row) -> str:
         return label(FollowUpKind(record.kind))

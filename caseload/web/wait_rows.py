@@ -5,7 +5,7 @@ from html import escape
 
 from caseload.parsing import Priority
 from caseload.reads.wait_patients import Row
-from caseload.timetable.terms import Digit, Side, Suture
+from caseload.timetable.terms import Suture
 from caseload.waits.terms import Clock, End
 from caseload.web import marks
 from caseload.web.links import episode_href, patient_href
@@ -59,15 +59,6 @@ class WaitExport(WaitTable):
 
     def value_ended(self, record: Row) -> str:
         return say_end(record.how, self.clock)
-
-    def value_side(self, record: Row) -> str:
-        return label(Side(record.side)) if record.side else ""
-
-    def value_digit(self, record: Row) -> str:
-        return label(Digit(record.digit)) if record.digit else ""
-
-    def value_suture(self, record: Row) -> str:
-        return label(Suture(record.suture)) if record.suture else ""
 
     def value_priority(self, record: Row) -> str:
         return label(Priority(record.priority)) if record.priority else ""

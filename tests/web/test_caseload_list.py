@@ -1,6 +1,8 @@
 """The caseload: which episodes it lists, in which order, and what its filters leave."""
 
+import csv
 from datetime import date, timedelta
+from io import StringIO
 
 from caseload.actions import findings
 from caseload.models import Look, Patient
@@ -137,6 +139,16 @@ def test_an_export_has_real_dates_and_the_day_as_a_number(clinic, therapist):
     heads, row = therapist.post(ADDRESS, {"kind": "csv"}).content.decode("utf-8-sig").splitlines()
     cells = dict(zip(heads.split(","), row.split(","), strict=True))
     assert cells['"Surgery"'] == '"2026-03-20"' and cells['"Day"'] == "12" and cells['"Site"'] == '"Fernhollow"'
+
+
+def test_an_export_says_states_in_words_as_the_page_does(clinic, therapist):
+    clinic.episode()
+    clinic.episode(surgery_on=None)
+    rows = list(csv.DictReader(StringIO(therapist.post(ADDRESS, {"kind": "csv"}).content.decode("utf-8-sig"))))
+    assert {row["Finger"] for row in rows} == {"ring finger"}
+    assert {row["Suture"] for row in rows} == {"non-absorbable stitches"}
+    assert {row["Next step"] for row in rows} == {"Stitches out", "find the missing fact"}
+    assert {row["Next step is with"] for row in rows} == {"booking admin"}
 
 
 def test_a_name_that_could_be_a_formula_is_exported_as_text(clinic, therapist):
