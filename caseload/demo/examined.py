@@ -4,7 +4,7 @@ from caseload.actions import findings, visits
 from caseload.demo import looks
 from caseload.demo.measuring import infection
 from caseload.demo.roles import ABSORBABLE, USUAL, role
-from caseload.demo.stories import heal, outcome, recovery, settle_doubts, therapy
+from caseload.demo.stories import heal, outcome, recovery, settle_doubts, therapy, trim
 from caseload.demo.telling import Story, Telling
 from caseload.demo.visits import visit
 from caseload.measures.bodies import Pain, QuickDash
@@ -36,7 +36,7 @@ def two_digits_seen_together(telling: Telling) -> Story:
 
 @role(22, 23, 24, 25, **ABSORBABLE, side=Side.LEFT)
 def ends_were_trimmed(telling: Telling) -> Story:
-    yield from visit(telling, FollowUpKind.WOUND_CHECK, looks.trimmed, in_person=True)
+    yield from trim(telling)
 
 
 @role(30, 31, 32, 33, digit=Digit.INDEX)
