@@ -126,7 +126,7 @@ def lanes() -> list[Lane]:
     needed = ("initdb redis-server ip", "postgresql redis-server iproute2")
     on_redis = [*PYTEST, "tests/house", "-m", "redis", "-n", "0"]
     # How the tables came about is the business of the other lanes: here they are made at once.
-    in_chromium = [*PYTEST, "tests/browser", "--nomigrations", "-n", "3"]
+    in_chromium = [*PYTEST, "tests/browser", "--nomigrations"]
     return [
         Lane("lint", lint(), beside=True),
         Lane("deploy", [deploy], settings=DEPLOYED, beside=True),

@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-ROUNDS = 25
-"""As many as the time of the suite allows: about 70 ms of work for each of 400 forms. Longer races by command."""
+ROUNDS = 15
+"""As many as the time of the suite allows: about 70 ms of work for each of 240 forms. Longer races by command."""
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="forks its racers")
 
