@@ -155,7 +155,7 @@ def _check_clash(row: WeeklySession) -> None:
     mine = pattern_of(row)
     for other in others:
         if clash([mine, pattern_of(other)]):
-            held = f"{DAYS[other.weekday]}s, {clock(other.start_minute)}–{clock(other.end_minute)}"
+            held = f"{DAYS[other.weekday]}s, {clock(other.start_minute)} to {clock(other.end_minute)}"
             raise Refusal("two-places", f"{row.therapist} holds a session at {other.site} on {held}, already. Change "
                           "that one first, or choose other hours.", field="start")  # fmt: skip
 

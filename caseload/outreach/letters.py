@@ -92,7 +92,7 @@ def _to_patient(patient: Patient, on: date) -> dict[str, object]:
 
 def _to_referrer(episode: Episode) -> dict[str, object]:
     patient = episode.patient
-    numbers = [(row.scheme, row.value) for row in patient.identifiers.all()]
+    numbers = [(row.scheme, row.as_typed) for row in patient.identifiers.all()]
     return {
         "who": say.say_who(patient.full_name, patient.born_on, numbers),
         "operation": say.say_operation(say_hand(episode), episode.surgery_on),

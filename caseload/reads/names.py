@@ -1,5 +1,6 @@
 """The names that lists are filtered by: sites and therapists, in one query."""
 
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from django.db.models import CharField, Exists, OuterRef, Q, Value
@@ -42,6 +43,6 @@ def _tag(word: str) -> Value:
     return Value(word, output_field=CharField())
 
 
-def demo_sign_ins() -> list[Staff]:
-    """The invented people of the demo; none in a real service."""
-    return list(Staff.objects.filter(demo=True, is_active=True))
+def demo_sign_ins(usernames: Iterable[str]) -> list[Staff]:
+    """Those of the invented people of the demo; none in a real service."""
+    return list(Staff.objects.filter(demo=True, is_active=True, username__in=usernames))

@@ -61,8 +61,9 @@ class InHand(NamedTuple):
 
     @property
     def staying(self) -> list[Session]:
-        """Those that do not follow their week: with visits, or held otherwise than it says."""
-        return [row for row in self.sessions if row.booked or row.changed]  # type: ignore[attr-defined]
+        """Those that do not follow their week, with visits or held otherwise than it says, in order of time."""
+        staying = [row for row in self.sessions if row.booked or row.changed]  # type: ignore[attr-defined]
+        return sorted(staying, key=lambda row: (row.on, row.start_minute))
 
     @property
     def named(self) -> list[Session]:

@@ -79,7 +79,7 @@ def _head(section: Section, tell: Teller, day: date) -> tuple[str, str]:
 def _session_head(sitting: Sitting) -> tuple[str, str]:
     seen, booked = len(sitting.seen), len(sitting.visits)
     says = f"{booked} booked" + (f" · {booked - seen} without an outcome" if booked > seen else "")
-    return f"{clock(sitting.start)}–{clock(sitting.end)} {escape(sitting.site)}", says
+    return f"{clock(sitting.start)} to {clock(sitting.end)} {escape(sitting.site)}", says
 
 
 def _free(sitting: Sitting) -> str:
@@ -192,7 +192,7 @@ def _locked(locked: Locks, tell: Teller) -> str:
             together.setdefault(locked[kind], []).append(kind)
     return (
         "".join(_waiting(kinds, locks, tell) for locks, kinds in together.items())
-        or '<span class="soft">nothing</span>'
+        or '<span class="soft">nothing locked</span>'
     )
 
 

@@ -18,6 +18,7 @@ from caseload.timetable.terms import FollowUpKind, Outcome, Way
 from caseload.web import marks
 from caseload.web.links import episode_href, patient_href
 from caseload.web.rows import Teller, full_name
+from caseload.wording.sessions import WEEKDAYS
 from caseload.wording.speech import Speech
 
 COLUMNS = 6
@@ -64,7 +65,9 @@ def closed_words(why: Reason) -> str:
         return f"public holiday, {why.values[0]}"
     if why.code == "closure":
         return str(why.values[0] or "closed that day")
-    return "not a day it opens on" if why.code == "weekday" else "its holiday list does not reach so far"
+    if why.code == "weekday":
+        return f"not open on {WEEKDAYS[int(str(why.values[0]))]}s"
+    return "its holiday list does not reach so far"
 
 
 def _body(sitting: Sitting, shown: Shown) -> str:
@@ -267,4 +270,4 @@ def _short(sitting: Sitting, shown: Shown) -> str:
 
 
 def _name(visit: Visit) -> str:
-    return "Taken" if visit.taken else full_name(visit.family, visit.given)
+    return "taken" if visit.taken else full_name(visit.family, visit.given)

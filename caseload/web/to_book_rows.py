@@ -86,7 +86,7 @@ def to_book_row(row: Row, marked: Marked, tell: Teller) -> str:
     shape, said = urgency(row, tell.today)
     maybe = ", provisional" if row.provisional else ""
     first, last = (f'<span class="nowrap">{tell.say.date(on)}' for on in (row.earliest_on, row.latest_on))
-    window = f"{first} –</span> {last}</span>"
+    window = f"{first} to</span> {last}</span>"
     return (
         f'<tr{chosen}><th scope="row"><a class="who-is" href="{href}"{chosen}>{full_name(row.family, row.given)}</a>'
         f"<small>{tell.born(row.born_on)}</small><small>{escape(row.phone) or 'no telephone number'}</small></th>"

@@ -201,7 +201,7 @@ LABELS: Final[dict[type[StrEnum], Words]] = {
     Channel: {"email": _("by e-mail"), "letter": _("by letter"), "call": _("by telephone")},
     waits.Clock: {
         "first-visit": _("Referral to first visit"),
-        "first-visit-restarted": _("Referral to first visit, begun anew after a miss"),
+        "first-visit-restarted": _("Referral to first visit, restarted after a missed visit"),
         "appointment-offered": _("Referral to appointment offered"),
         "stitches-out": _("Surgery to stitches out"),
         "stitches-out-slippage": _("Target day to stitches out"),

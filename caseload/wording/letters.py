@@ -52,7 +52,7 @@ def say_dear(name: str, child: bool) -> str:
 
 
 def say_who(name: str, born_on: date | None, numbers: Iterable[tuple[str, str]]) -> str:
-    """“Rosa Marsh, born on 2 January 1960, NHS number 9990000018”."""
+    """“Rosa Marsh, born on 2 January 1960, NHS number 999 000 0018”."""
     born = _("born on %(date)s") % {"date": say_day(born_on)} if born_on else ""
     named = (f"{label(Scheme(scheme))} {value}" for scheme, value in numbers)
     return ", ".join(filter(None, (name, born, *named)))

@@ -142,7 +142,7 @@ ACTS: Final[Mapping[str, str | Promise]] = {
     Act.SIGN_OUT: lazy("signed out"),
     Act.PASSWORD_CHANGE: lazy("password changed"),
     Act.SECOND_FACTOR_CHANGE: lazy("second factor changed"),
-    Act.SESSION_END: lazy("session ended"),
+    Act.SESSION_END: lazy("signed out from elsewhere"),
 }
 FIELDS: Final[Mapping[str, str | Promise]] = {
     "surgery_on": lazy("Surgery date"), "side": lazy("Hand"), "digit": lazy("Finger"), "technique": lazy("Technique"),

@@ -21,8 +21,8 @@ WEEKDAYS: Final = (
 
 
 def say_hours(row: Session | WeeklySession) -> str:
-    """`09:00–12:20`."""
-    return f"{clock(row.start_minute)}–{clock(row.end_minute)}"
+    """`09:00 to 12:20`."""
+    return f"{clock(row.start_minute)} to {clock(row.end_minute)}"
 
 
 def say_week(row: WeeklySession) -> str:

@@ -20,6 +20,16 @@ WRONGS: Final[Mapping[Wrong, str | Promise]] = {
 }
 TAKEN_AWAY: Final = frozenset({"export", "intake-refused"})
 """Looks that were files, beside those whose name says so."""
+PAGES: Final[Mapping[str, str | Promise]] = {
+    "wait-patients": lazy("patients behind a figure of the waits"),
+    "mfa_index": lazy("own sign-in"),
+    "usersessions_list": lazy("where one is signed in"),
+    "filings": lazy("filed months"),
+    "filing": lazy("filed month"),
+    "feed": lazy("calendar address"),
+    "need": lazy("need and room"),
+}
+"""Pages whose addresses are named for the program rather than for the reader."""
 TABLES: Final[Mapping[str, str | Promise]] = {"entries": lazy("act"), "looks": lazy("look")}
 
 
@@ -53,13 +63,18 @@ def is_taken_away(route: str) -> bool:
 
 def say_look(route: str, rows: int) -> str:
     """“looked at: episode”, “looked at a list: caseload, 25 rows”, “taken away as a file: caseload, 25 rows”."""
-    said = {"what": route.removesuffix("-file").replace("-", " ") or _("the planner"), "count": rows}
+    said = {"what": _page(route.removesuffix("-file")), "count": rows}
     if is_taken_away(route):
         said["what"] = said["what"] if not rows else _rows(said)
         return _("taken away as a file: %(what)s") % said
     if rows:
         return _("looked at a list: %(rows)s") % {"rows": _rows(said)}
     return _("looked at: %(what)s") % said
+
+
+def _page(route: str) -> str:
+    """A page in words: by the name of its address where that says it."""
+    return str(PAGES[route]) if route in PAGES else route.replace("-", " ") or _("the planner")
 
 
 def _rows(said: Mapping[str, object]) -> str:

@@ -19,7 +19,7 @@ PLAIN: Final[Mapping[str, tuple[str, str]]] = {
     "opened-again": ("on", text("It began on %(on)s, when the wound was found open again after it had closed.")),
     "arrived": ("on", text("Another clinic had the patient until %(on)s: the days before count, but not as ours.")),
     "missed": ("on", text("The first visit was missed, last on %(on)s. That does not begin the wait anew.")),
-    "restarted": ("on", text("Where waits are shown begun anew after a miss, this one begins on %(on)s.")),
+    "restarted": ("on", text("Where waits are restarted after a missed visit, this one begins on %(on)s.")),
     "not-rebooked": ("", text("Nothing was booked after it.")),
     "attended": ("on", text("It stopped on %(on)s, the first attended day.")),
     "not-attended": ("", text("No visit has been attended since, so it still runs.")),

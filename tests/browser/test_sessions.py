@@ -64,7 +64,7 @@ def test_a_week_is_saved_by_keyboard_once_its_empty_windows_were_read(lead: Page
     if lead.get_by_role("button", name="all the same").count():
         lead.locator("button[name=sure]").focus()
         lead.keyboard.press("Enter")
-    expect(lead.get_by_role("heading", name="Tuesdays, 13:00–16:00, at Fernhollow")).to_be_visible()
+    expect(lead.get_by_role("heading", name="Tuesdays, 13:00 to 16:00, at Fernhollow")).to_be_visible()
 
 
 def test_an_absence_is_noted_without_script(chromium: Browser, live_server, clinic: Fernhollow, sign_in):

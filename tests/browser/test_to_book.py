@@ -115,8 +115,8 @@ def test_no_answer_is_one_key_and_goes_on(admin: Page):
     assert Contact.objects.get().reached == "no-answer" and opened(admin) != first
     keys.go("m")
     assert Contact.objects.filter(reached="message-left").count() == 1
-    keys.go("k")
-    keys.go("k")
+    keys.go("a")
+    keys.go("a")
     assert opened(admin) == first
     expect(admin.locator(".work section .tag").first).to_contain_text("no answer")
 

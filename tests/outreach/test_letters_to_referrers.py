@@ -30,7 +30,7 @@ def missed(clinic: Fernhollow, episode: Episode, outcome: str, on: date = TODAY)
 
 def test_it_names_the_patient_the_operation_and_whom_to_ring(episode):
     said = body(episode)
-    assert "Rosa Quillfeather, born on 2 January 1960, NHS number 9990000018." in said
+    assert "Rosa Quillfeather, born on 2 January 1960, NHS number 999 000 0018." in said
     assert "Operation: right ring finger, Friday 20 March 2026." in said
     assert "Please ring us on 01632 960100." in said
 

@@ -91,7 +91,7 @@ def test_a_week_that_cannot_be(clinic, own, refused):
 
 def test_two_sessions_of_one_therapist_at_once_are_refused_naming_the_other(clinic):
     week(clinic)
-    with pytest.raises(Refusal, match="at Fernhollow on Thursdays, 09:00–12:20") as refused:
+    with pytest.raises(Refusal, match="at Fernhollow on Thursdays, 09:00 to 12:20") as refused:
         week(clinic, site=clinic.quay, start=720, end=800)
     assert refused.value.code == "two-places"
 

@@ -23,11 +23,11 @@ def test_another_set_is_one_link_away(clinic, therapist):
     page = therapist.get(ADDRESS).content.decode()
     assert "Two weeks" in page and "Ten to fourteen days" in page
     shown = therapist.get(ADDRESS, {"set": "ten-to-fourteen 1"}).content.decode()
-    assert "ten-to-fourteen, version 1" in shown
+    assert "Ten to fourteen days, version 1" in shown
 
 
 def test_a_set_that_there_is_not_shows_the_first(clinic, therapist):
-    assert "two-week, version 1" in therapist.get(ADDRESS, {"set": "none"}).content.decode()
+    assert "Two weeks, version 1" in therapist.get(ADDRESS, {"set": "none"}).content.decode()
 
 
 def test_without_rules_the_page_says_what_that_means(clinic, therapist):

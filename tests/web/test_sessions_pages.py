@@ -42,7 +42,7 @@ def typed(clinic, **own):
 
 def test_the_page_shows_people_and_the_week_by_site(clinic, admin, week):
     shown = page(admin)
-    assert "Thea Marsh" in shown and "09:00–12:20" in shown and "everything" in shown
+    assert "Thea Marsh" in shown and "09:00 to 12:20" in shown and "everything" in shown
     assert "public holidays known until Fri 31 Dec 2027" in shown and "No weekly session here yet" in shown
 
 
@@ -67,12 +67,15 @@ def test_a_week_is_saved_after_its_empty_windows_were_shown(clinic, lead):
     address = reverse("week-new")
     first = send(lead, address, **typed(clinic))
     shown = text(first)
-    assert "windows have no session day; for example surgery on" in shown and "Save the week all the same" in shown
+    assert (
+        "windows have no session day; for example surgery on" in shown
+        and "Save the weekly session all the same" in shown
+    )
     assert not WeeklySession.objects.exists()
     answer = all_the_same(lead, address, first)
     row = WeeklySession.objects.get()
     assert answer.url == reverse("week", args=[row.code]) and row.sessions.count() == 26
-    assert "Thursdays, 09:00–12:20" in text(lead.get(answer.url))
+    assert "Thursdays, 09:00 to 12:20" in text(lead.get(answer.url))
 
 
 def test_whoever_types_something_else_sees_the_consequences_anew(clinic, lead):
@@ -96,7 +99,7 @@ def test_sessions_that_keep_their_hours_are_named_with_a_link(clinic, lead, week
     assert f"{reverse('session-change', args=[session.code])}" in text(first)
     answer = all_the_same(lead, address, first)
     shown = text(lead.get(answer.url))
-    assert "Thu 2 Apr 2026" in shown and "10:00–12:20" in shown
+    assert "Thu 2 Apr 2026" in shown and "10:00 to 12:20" in shown
 
 
 def test_a_clash_is_an_error_of_the_form(clinic, lead, week):
@@ -143,7 +146,7 @@ def test_an_absence_says_first_whom_it_hits(clinic, admin, week):
     first = send(admin, address, **away)
     shown = text(first)
     assert f"{booked.patient.family.upper()}, {booked.patient.given}</a> loses Thu 2 Apr 2026, 09:00" in shown
-    assert "Thu 9 Apr 2026, 09:00–12:20, Fernhollow, Thea Marsh: called off." in shown
+    assert "Thu 9 Apr 2026, 09:00 to 12:20, Fernhollow, Thea Marsh: called off." in shown
     all_the_same(admin, address, first)
     shown = page(admin)
     assert "nobody covers" in shown and "called off: Thea Marsh away: leave" in shown

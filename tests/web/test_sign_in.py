@@ -69,9 +69,10 @@ def test_signing_out_is_a_post(clinic, therapist):
 
 def test_people_of_the_demo_are_named_only_where_there_are_any(clinic, client):
     assert "People of the demo" not in client.get("/sign-in/").content.decode()
-    Staff.objects.create(username="demi", name="Demi", password=None, is_lead=True, demo=True)
+    Staff.objects.create(username="imogen", name="Imogen", password=None, is_lead=True, demo=True)
+    Staff.objects.create(username="nia", name="Nia, invited since", password=None, is_lead=True, demo=True)
     page = client.get("/sign-in/").content.decode()
-    assert "demi" in page and "seven soft bandages" in page
+    assert "imogen" in page and "seven soft bandages" in page and "nia" not in page
 
 
 def test_the_demo_is_marked_on_every_page_of_its_people(clinic):

@@ -75,7 +75,7 @@ def test_a_row_says_what_must_be_known_to_ring(sessions, admin):
     page = said(admin.get(STITCHES))
     for words in (
         "COLE", "born Sat 2 Jan 1960", "07700 900118", "right ring finger", "day 12 · Fernhollow",
-        "2 usable days left", "Wed 1 Apr 2026 –", "Sun 5 Apr 2026",
+        "2 usable days left", "Wed 1 Apr 2026 to", "Sun 5 Apr 2026",
     ):  # fmt: skip
         assert words in page
 

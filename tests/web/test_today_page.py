@@ -53,7 +53,7 @@ def test_whoever_is_booked_today_stands_first(clinic, therapist):
     episode = clinic.episode(clinic.patient(family="Booked"), surgery_on=date(2026, 3, 18), today=date(2026, 3, 20))
     book(clinic, episode, TODAY, told_on=date(2026, 3, 20))
     page = therapist.get(ADDRESS).content.decode()
-    assert page.index("BOOKED, ") > page.index("09:00–12:20 Fernhollow") and "1 booked in 1 session" in " ".join(
+    assert page.index("BOOKED, ") > page.index("09:00 to 12:20 Fernhollow") and "1 booked in 1 session" in " ".join(
         page.split()
     )
 

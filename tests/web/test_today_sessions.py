@@ -46,7 +46,7 @@ def test_the_sessions_stand_in_order_of_time(clinic, therapist):
     clinic.session(TODAY, start=780, end=900, site=clinic.quay)
     clinic.session(TODAY)
     page = therapist.get(ADDRESS).content.decode()
-    assert page.index("09:00–12:20 Fernhollow") < page.index("13:00–15:00 Quay Street")
+    assert page.index("09:00 to 12:20 Fernhollow") < page.index("13:00 to 15:00 Quay Street")
 
 
 def test_arrived_and_attended_take_one_press_each(clinic, therapist):

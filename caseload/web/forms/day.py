@@ -7,6 +7,7 @@ from django import forms
 from django.utils.safestring import SafeString
 
 from caseload.models import Staff
+from caseload.parsing import in_words
 from caseload.reads.names import Names
 from caseload.web.controls import select
 from caseload.web.forms.fields import DayField
@@ -25,7 +26,8 @@ class DayForm(forms.Form):
         self.names, self.today = names, today
         self.fields["on"].today = today  # type: ignore[attr-defined]
         self.fields["of"].choices = [("", "mine"), *((each.code, each.name) for each in names.therapists)]  # type: ignore[attr-defined]
-        self.is_valid()
+        if self.is_valid():
+            self.data = {**asked, "on": in_words(self.day)}
 
     @property
     def day(self) -> date:

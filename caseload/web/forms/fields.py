@@ -10,6 +10,7 @@ from django.forms.boundfield import BoundField
 from caseload.errors import Refusal
 from caseload.parsing import TypedDate, in_words, read_birth_date, read_date, read_notes, read_text
 
+NEEDED = "This is needed."
 LONGEST_TYPED = 200
 LONGEST_DAY_NUMBER = 3
 

@@ -94,7 +94,7 @@ class CaseloadFilters(Filters):
     state = forms.ChoiceField(required=False)
     owner = forms.ChoiceField(required=False, label="With")
     suture = forms.ChoiceField(required=False, label="Stitches")
-    planned = forms.ChoiceField(required=False, label="Surgery", choices=[("", "has been"), ("yes", "still to come")])
+    planned = forms.ChoiceField(required=False, label="Surgery", choices=[("", "done"), ("yes", "still to come")])
     field_order = ("therapist", "site", "state", "owner", "suture", "planned")
 
     def _offer(self) -> None:

@@ -60,6 +60,6 @@ class CorrectFindingForm(FoundForm, StitchesFields):
 
 class WithdrawForm(RecordForm):
     why = LineField(
-        label="Why it was never so", most=500, help_text="It stays readable, struck through, with this reason."
+        label="Why it is withdrawn", most=500, help_text="It stays readable, struck through, with this reason."
     )
     groups: Groups = (("Withdraw this finding", ("why",)),)

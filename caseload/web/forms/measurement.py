@@ -88,5 +88,5 @@ def _groups(legend: str, own: dict[str, forms.Field]) -> Groups:
 
 
 class WithdrawMeasurementForm(RecordForm):
-    why = LineField(label="Why it was never so", most=300, help_text=STANDS)
+    why = LineField(label="Why it is withdrawn", most=300, help_text=STANDS)
     groups: Groups = (("Withdraw this measurement", ("why",)),)

@@ -27,7 +27,7 @@ def name_of(row: FollowUp) -> str:
 
 def say_what(row: FollowUp) -> str:
     """What a follow-up is and in which days it belongs."""
-    window = f"{say_date(row.earliest_on)} – {say_date(row.latest_on)}"
+    window = f"{say_date(row.earliest_on)} to {say_date(row.latest_on)}"
     return f"{label(FollowUpKind(row.kind))}, {say_hand(row.episode)}: {window}"
 
 

@@ -13,7 +13,7 @@ from django.http import QueryDict
 
 from caseload.errors import Refusal
 from caseload.parsing import in_words
-from caseload.web.forms.fields import DayField
+from caseload.web.forms.fields import NEEDED, DayField
 from caseload.wording import label
 
 Groups = tuple[tuple[str, tuple[str, ...]], ...]
@@ -42,7 +42,7 @@ class RecordForm(forms.Form):
         """An empty field is told of in the word that stands beside its label, unless it has a sentence of its own."""
         for field in self.fields.values():
             if field.error_messages["required"] == forms.Field.default_error_messages["required"]:
-                field.error_messages["required"] = "This is needed."
+                field.error_messages["required"] = NEEDED
 
     def count_days(self, today: date, since: date | None) -> None:
         """Let every day be read as of today, and be echoed with its number since the surgery."""
@@ -103,7 +103,7 @@ def differences(form: RecordForm, stored: dict[str, Any]) -> list[tuple[str, str
             spoken(bound.field, form.cleaned_data.get(bound.name)),
         )
         for bound in form
-        if bound.name in stored
+        if bound.name in stored and not bound.is_hidden
     )
     return [(label, was, typed) for label, was, typed in shown if was != typed]
 

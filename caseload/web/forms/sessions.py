@@ -95,7 +95,7 @@ class AbsenceForm(RecordForm):
     starts_on = DayField(label="First day")
     ends_on = DayField(label="Last day")
     reason = LineField(label="Why", most=120, help_text="A word or two: leave, illness. No details of health.")
-    groups: Groups = (("An absence", ("therapist", "cover", "starts_on", "ends_on", "reason")),)
+    groups: Groups = (("An absence", ("therapist", "starts_on", "ends_on", "cover", "reason")),)
 
 
 class EndAbsenceForm(RecordForm):

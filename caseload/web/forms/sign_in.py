@@ -15,6 +15,7 @@ from django.http import HttpRequest, HttpResponse
 from caseload.models import Staff
 from caseload.parsing.passwords import LONGEST
 from caseload.web.adapters import WRONG
+from caseload.web.forms.fields import NEEDED
 
 USERNAME = Staff._meta.get_field("username").max_length
 
@@ -25,6 +26,8 @@ class Plain(forms.BaseForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         kwargs.setdefault("label_suffix", "")
         super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            field.error_messages["required"] = NEEDED
 
 
 class PasswordField(forms.CharField):

@@ -107,7 +107,7 @@ def call(request: HttpRequest, code: str) -> HttpResponse:
     context, back = named(notice.patient, by), reverse("notices")
     form = who_it_is(RungForm(request.POST or None, today=by.today), context)
     number = notice.patient.phone or "no telephone number on record"
-    page = Page("What came of ringing", "Save", back, f"{about(notice)} {number}.", context=context)
+    page = Page("What came of the call", "Save", back, f"{about(notice)} {number}.", context=context)
     return answer(
         request, by, form, page, lambda by: notices.log_call(notice, by=by, **form.said()),
         to=lambda _: back, saved=f"Recorded: {notice.patient}.",

@@ -52,7 +52,7 @@ def correct(request: HttpRequest, code: str) -> HttpResponse:
     initial = {"version": patient.version, **known_now(patient)}
     form = PatientForm(request.POST or None, today=by.today, initial=initial)
     page = Page(
-        "Correct a patient", "Save the correction", to_patient(patient), context=named(patient, by),
+        "Correct the details", "Save the correction", to_patient(patient), context=named(patient, by),
         now=lambda: _now(code),
     )  # fmt: skip
     return answer(

@@ -12,7 +12,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
 
-from caseload.demo.people import PASSWORD
+from caseload.demo.people import PASSWORD, SIGN_INS
 from caseload.reads.names import demo_sign_ins
 from caseload.web.clock import staff_of
 from caseload.web.forms.passkeys import PasskeyInsteadForm, PasskeySignInForm
@@ -29,7 +29,11 @@ class SignIn(LoginView):
     form_class = SignInForm
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
-        said = {"demo_sign_ins": demo_sign_ins(), "demo_password": PASSWORD, "mailed": bool(settings.MAIL_URL)}
+        said = {
+            "demo_sign_ins": demo_sign_ins(each.username for each in SIGN_INS),
+            "demo_password": PASSWORD,
+            "mailed": bool(settings.MAIL_URL),
+        }
         return super().get_context_data(**kwargs) | said
 
     def form_invalid(self, form: SignInForm) -> HttpResponse:

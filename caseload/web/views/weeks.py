@@ -49,7 +49,7 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
 def add(request: HttpRequest) -> HttpResponse:
     by = allow(request, Act.WEEK_SAVE)
     form = WeekForm(request.POST or None, today=by.today, initial={"from_on": by.today})
-    page = Page("Add a weekly session", "Save the week", to_sessions(), caution="sessions/week_caution.html")
+    page = Page("Add a weekly session", "Save the weekly session", to_sessions(), caution="sessions/week_caution.html")
     return cautious(
         request, by, form, page, lambda by: weeks.save_week(by=by, **form.said()),
         lambda doing: _caution([form.cleaned_data["site"]], by, doing),
@@ -63,7 +63,7 @@ def change(request: HttpRequest, code: str) -> HttpResponse:
     initial = {"version": weekly.version, "from_on": max(by.today, weekly.starts_on), **_said_of(weekly)}
     form = WeekForm(request.POST or None, today=by.today, initial=initial)
     page = Page(
-        "Change a weekly session", "Save the week", to_week(code), now=lambda: _now(code),
+        "Change a weekly session", "Save the weekly session", to_week(code), now=lambda: _now(code),
         note=say_week(weekly), caution="sessions/week_caution.html",
     )  # fmt: skip
     return cautious(
