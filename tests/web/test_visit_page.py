@@ -155,6 +155,11 @@ class TestWhatIsAsked:
         assert therapist.get(address).context["form"]["d1_after"].value() is None
         assert errors(preview(therapist, address, d1_wound="closed")) == {"d1_after": ["required"]}
 
+    @pytest.mark.parametrize("suture", ["non-absorbable", "absorbable", "unknown", "none"])
+    def test_whatever_the_form_asks_stands_on_the_page(self, therapist: Client, clinic: Fernhollow, suture: str):
+        page = therapist.get(f"/episodes/{clinic.episode(suture=suture, stitches_in=None).code}/visit/")
+        assert {name for name in page.context["form"].fields if f'name="{name}"' not in page.content.decode()} == set()
+
     def test_where_there_are_no_stitches_none_are_counted(self, therapist: Client, clinic: Fernhollow):
         asked = fields(therapist, clinic.episode(suture="none", technique="percutaneous", stitches_in=None))
         assert not asked & {"d1_stitches_in", "d1_stitches_out", "d1_trim", "d1_suture"}

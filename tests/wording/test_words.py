@@ -12,8 +12,8 @@ from caseload.wording.dates import say_days
 from caseload.wording.labels import LABELS, NOTES
 from tests.timetable.builders import TEN_TO_FOURTEEN, TWO_WEEK
 
-STATES = [each for each in vars(terms).values() if isinstance(each, type) and issubclass(each, StrEnum)]
-LISTS = [each for each in STATES if each is not StrEnum]
+STATES = {each for each in vars(terms).values() if isinstance(each, type) and issubclass(each, StrEnum)}
+LISTS = sorted((STATES | LABELS.keys()) - {StrEnum}, key=lambda states: states.__qualname__)
 
 
 @pytest.mark.parametrize("states", LISTS, ids=lambda states: states.__name__)
