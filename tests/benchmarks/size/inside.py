@@ -1,0 +1,10 @@
+"""Runs a module of this package on the database that the environment names: `python -m … inside data 1000`."""
+
+import sys
+from importlib import import_module
+
+import django
+
+if __name__ == "__main__":
+    django.setup()
+    import_module(f"tests.benchmarks.size.{sys.argv[1]}").main(*sys.argv[2:])
