@@ -9,7 +9,7 @@ from django.db.models import FilteredRelation, Q, QuerySet
 
 from caseload.models import Episode
 from caseload.reads.lines import Line, Subject, lines_of
-from caseload.reads.reach import Reader, seen_by
+from caseload.reads.reach import Reader, open_seen_by
 
 BATCH = 500
 LAST = ("next_on", "id")
@@ -63,8 +63,12 @@ _STORED = (
 
 def episodes(asked: Asked, today: date, reader: Reader | None = None) -> QuerySet[Episode]:
     """The open episodes asked for, of patients in reach, in no order."""
-    found = seen_by(reader, Episode.objects.planned(today) if asked.planned else Episode.objects.on_caseload(today))
-    found = found.order_by().annotate(standing=FilteredRelation("standings", condition=_stands_on(today)))
+    rows = Episode.objects.planned(today) if asked.planned else Episode.objects.on_caseload(today)
+    found = (
+        open_seen_by(reader, rows)
+        .order_by()
+        .annotate(standing=FilteredRelation("standings", condition=_stands_on(today)))
+    )
     if asked.site is not None:
         found = found.filter(site=asked.site)
     if asked.therapist is not None:

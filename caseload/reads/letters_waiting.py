@@ -9,7 +9,7 @@ from django.db.models import Count, Exists, OuterRef, Q, QuerySet
 from caseload.booking.notices import Channel, NoticeKind, arrives_before
 from caseload.models import Appointment, Episode, LetterBatch, Notice, NoticeState, Standing
 from caseload.reads.calendars import calendars_of
-from caseload.reads.reach import Reader, seen_by
+from caseload.reads.reach import Reader, open_seen_by
 from caseload.timetable.terms import Ending, Headline, Owner
 
 RECENT: Final = 10
@@ -78,6 +78,6 @@ def is_proposed(episode: Episode, today: date) -> bool:
 
 def proposals(today: date, reader: Reader | None = None) -> tuple[list[Standing], int]:
     """The longest standing ones, with their episodes; and how many there are. Two queries."""
-    found = seen_by(reader, proposed(today), "episode__patient")
+    found = open_seen_by(reader, proposed(today), "episode__")
     rows = found.select_related("episode__patient", "episode__referral").order_by("from_on", "pk")
     return list(rows[:PROPOSED]), found.count()

@@ -12,7 +12,7 @@ from caseload.models import Standing
 from caseload.reads.away import Absent
 from caseload.reads.caseload import in_order
 from caseload.reads.lines import Line, Stored, Subject, lines_of
-from caseload.reads.reach import Reader, seen_by
+from caseload.reads.reach import Reader, open_seen_by
 from caseload.timetable.evidence import Evidence
 from caseload.timetable.terms import FollowUpKind, Headline, Lock, Owner, Suture
 from caseload.wording import label
@@ -20,7 +20,6 @@ from caseload.wording.advice import Matter
 
 BATCH = 500
 ORDER = ("rank", "due_on", "id")
-PATIENT = "episode__patient"
 NOBODY_AWAY = Absent()
 
 
@@ -109,7 +108,7 @@ class Counts:
 def counts(today: date, absent: Absent = NOBODY_AWAY, reader: Reader | None = None) -> Counts:
     """Everything that is counted, in one query. What passes to the lead today is counted as the lead's."""
     fields = ("headline", "owner", "site_id", "therapist_id")
-    seen = seen_by(reader, Standing.objects.on(today), PATIENT)
+    seen = open_seen_by(reader, Standing.objects.on(today), "episode__")
     rows = seen.order_by().values_list(*fields).annotate(episodes=Count("id"))
     groups = (Group(*row) for row in rows)
     return Counts(tuple(group._replace(owner=absent.owner(group.owner, group.therapist_id)) for group in groups))
@@ -183,7 +182,7 @@ def standings(
 ) -> QuerySet[Standing]:
     """Those that need somebody. By rank, because the index of the list's order begins with it."""
     found: QuerySet[Standing] = Standing.objects.on(today).filter(rank__lt=len(Headline))
-    found = seen_by(reader, found, PATIENT)
+    found = open_seen_by(reader, found, "episode__")
     if asked.headline:
         found = found.filter(headline=asked.headline)
     if asked.owner:

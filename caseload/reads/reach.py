@@ -11,13 +11,16 @@ who is a therapist only, these patients are *own*, unless the service is set to 
 
 All other patients are somebody else's. So a patient whose episodes are all closed stays with those who had them.
 
-Each condition is an EXISTS that starts from the row's patient by an index, so that it costs a few look-ups for each row
-that the rest of a query leaves, and the whole is part of that one query.
+Asked about a few patients, each condition is an EXISTS that starts from the patient by an index. Of a list of open
+episodes, which may be a hundred thousand, what is theirs is looked up as a set that is read once, and everybody's is
+only asked about rows that have no therapist who is still here: an EXISTS for each row took PostgreSQL seconds.
 """
 
 from collections.abc import Collection, Iterable
 from datetime import date, datetime, timedelta
-from typing import Final, Protocol, TypeVar
+from functools import reduce
+from operator import or_
+from typing import Any, Final, Protocol, TypeVar
 
 from django.conf import settings
 from django.db.models import Exists, Model, OuterRef, Q, QuerySet
@@ -64,6 +67,17 @@ def seen_by(reader: Reader | None, query: QuerySet[M], path: str = "patient") ->
     return query if reader is None else within(query, reader.staff, reader.at, path)
 
 
+def open_seen_by(reader: Reader | None, query: QuerySet[M], episode: str = "") -> QuerySet[M]:
+    """The same of a list whose every row is of an open episode, found at `episode` (such as `episode__`)."""
+    if reader is None or reader.staff is None or sees_all(reader.staff):
+        return query
+    patient, therapist = f"{episode}patient", f"{episode}therapist"
+    own = [Q(**{f"{patient}__in": rows.order_by().values("patient")}) for rows in _own_rows(reader.staff, reader.at)]
+    gone = Staff.objects.filter(is_active=False).order_by().values("pk")
+    alone = Q(**{f"{therapist}__isnull": True}) | Q(**{f"{therapist}__in": gone})
+    return query.filter(reduce(or_, own) | alone & ~Exists(_looked_after_now(OuterRef(patient))))
+
+
 def unseen_by(reader: Reader | None, patients: Iterable[int]) -> frozenset[int]:
     """Those of these patients, by key, whom a reader does not see named."""
     return frozenset() if reader is None else unreached(reader.staff, patients, reader.at)
@@ -100,17 +114,19 @@ def opened_with_reason(since: datetime, patient: Patient | None = None) -> Query
 def _own(staff: Staff | None, at: datetime, path: str) -> Q | None:
     if staff is None or sees_all(staff):
         return None
-    today, patient = timezone.localdate(at), OuterRef(path)
-    episodes, open_now = Episode.objects.filter(patient=patient), Q(ended_on__isnull=True)
-    looked_after = Q(therapist__isnull=False)
-    waits = Exists(episodes.filter(open_now)) | _waiting_referral(patient)
-    return (
-        Exists(episodes.filter(_theirs(staff, today)))
-        | ~Exists(episodes.filter(open_now & Q(therapist__is_active=True)))
-        & (waits | ~Exists(episodes.filter(looked_after)))
-        | _in_diary(staff, today, patient)
-        | Q(Exists(BreakGlass.objects.filter(patient=patient, by=staff, until_at__gt=at)))
-    )
+    patient = OuterRef(path)
+    own = [Q(Exists(rows.filter(patient=patient))) for rows in _own_rows(staff, at)]
+    return reduce(or_, own) | _everybodys(patient)
+
+
+def _own_rows(staff: Staff, at: datetime) -> list[QuerySet[Any]]:
+    """Rows that make their patient somebody's own."""
+    today = timezone.localdate(at)
+    return [
+        Episode.objects.filter(_theirs(staff, today)),
+        Appointment.objects.filter(session__therapist=staff, on__gte=today - SEEN_BEFORE),
+        BreakGlass.objects.filter(by=staff, until_at__gt=at),
+    ]
 
 
 def _theirs(staff: Staff, today: date) -> Q:
@@ -120,10 +136,14 @@ def _theirs(staff: Staff, today: date) -> Q:
     return Q(therapist=staff) | Q(therapist__in=covered) | Q(therapist__in=away.filter(cover__in=covered))
 
 
-def _waiting_referral(patient: OuterRef) -> Q:
-    return Q(Exists(Referral.objects.filter(patient=patient, ended_on__isnull=True, episodes__isnull=True)))
+def _everybodys(patient: OuterRef) -> Q:
+    episodes = Episode.objects.filter(patient=patient)
+    waiting = Referral.objects.filter(patient=patient, ended_on__isnull=True, episodes__isnull=True)
+    waits = Exists(episodes.filter(ended_on__isnull=True)) | Exists(waiting)
+    ever = Exists(episodes.filter(therapist__isnull=False))
+    return ~Exists(_looked_after_now(patient)) & (waits | ~ever)
 
 
-def _in_diary(staff: Staff, today: date, patient: OuterRef) -> Q:
-    since = today - SEEN_BEFORE
-    return Q(Exists(Appointment.objects.filter(patient=patient, session__therapist=staff, on__gte=since)))
+def _looked_after_now(patient: OuterRef) -> QuerySet[Episode]:
+    """Open episodes of a patient whose therapist is still here."""
+    return Episode.objects.filter(patient=patient, ended_on__isnull=True, therapist__is_active=True)

@@ -21,7 +21,7 @@ from caseload.booking.needs import minutes_for
 from caseload.booking.slots import INTERPRETER, LONGEST, SLOT
 from caseload.models import Appointment, Contact, Episode, FollowUp, Purpose, Session, State, WorkedOn
 from caseload.reads.openings import asked_of
-from caseload.reads.reach import Reader, seen_by
+from caseload.reads.reach import Reader, open_seen_by
 from caseload.timetable.terms import FollowUpKind, Outcome, Way
 
 AHEAD: Final = timedelta(days=28)
@@ -116,7 +116,7 @@ def unbooked(asked: Asked, today: date, reader: Reader | None = None) -> QuerySe
     due = FollowUp.objects.due().filter(
         minutes__gt=0, earliest_on__lte=today + AHEAD, episode__in=Episode.objects.on_caseload(today)
     )
-    rows = seen_by(reader, due)
+    rows = open_seen_by(reader, due, "episode__")
     own = {"kind": asked.kind, "episode__site": asked.site, "episode__therapist": asked.therapist}
     rows = rows.filter(**{field: value for field, value in own.items() if value})
     if asked.unassigned:

@@ -1,13 +1,28 @@
 """Whom somebody reaches: a therapist their own, an admin and a lead all."""
 
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
+from typing import NamedTuple
 
 import pytest
 
 from caseload.actions import absences, referrals
 from caseload.models import BreakGlass, Episode, Patient, Staff
-from caseload.reads.reach import reached, sees_all, unreached, within
+from caseload.reads import reach
+from caseload.reads.reach import open_seen_by, sees_all, unreached, within
 from tests.scenario import TODAY, by
+
+
+class Reader(NamedTuple):
+    staff: Staff | None
+    at: datetime
+
+
+def reached(staff, patient_id, at) -> bool:
+    """Asked both ways: about one patient, and of a list of open episodes, if there are any."""
+    open_now = Episode.objects.filter(patient=patient_id, ended_on__isnull=True)
+    alone, listed = reach.reached(staff, patient_id, at), open_seen_by(Reader(staff, at), open_now).count()
+    assert listed == (open_now.count() if alone else 0)
+    return alone
 
 
 @pytest.fixture
@@ -62,11 +77,11 @@ def test_a_referral_that_waits_for_an_episode_makes_a_former_patient_everybodys(
 
 def test_each_question_is_one_query_and_none_where_all_are_reached(clinic, others, django_assert_num_queries):
     with django_assert_num_queries(1):
-        reached(clinic.therapist, others.pk, by().at)
+        reach.reached(clinic.therapist, others.pk, by().at)
     with django_assert_num_queries(1):
         list(within(Episode.objects.all(), clinic.therapist, by().at))
     with django_assert_num_queries(0):
-        reached(clinic.lead, others.pk, by().at)
+        reach.reached(clinic.lead, others.pk, by().at)
 
 
 def test_who_covers_for_a_cover_who_is_away_too_reaches_further(clinic, colleague, others):
