@@ -37,7 +37,7 @@ def pages() -> Iterator[Page]:
         yield Page("to book", of, "/to-book/")
         yield from _searches(of)
         yield from _records(of)
-    day = _busy_day()
+    day = busy_day()
     yield Page("to-book, by an admin", "maureen", "/to-book/")
     yield Page("today, own day", ONE_REACH, f"/today/?on={day}", 4, 6)
     yield Page("today, 15 patients", LOCUM, f"/today/?on={day}", 4, 6)
@@ -76,7 +76,7 @@ def _patient(of: str) -> Patient:
     return episodes.select_related("patient")[0].patient
 
 
-def _busy_day() -> date:
+def busy_day() -> date:
     """The first day after today with appointments to come, no sooner than tomorrow."""
     later = Appointment.objects.filter(on__gt=timezone.localdate(), live=True, session__isnull=False)
     return later.order_by("on").values_list("on", flat=True)[0]
@@ -84,6 +84,6 @@ def _busy_day() -> date:
 
 def locum() -> Staff:
     """Of those who hold a session on the busy day the one whose patients are nearest to fifteen."""
-    held = Appointment.objects.filter(on=_busy_day(), live=True, session__therapist__username__startswith=LOCUM)
+    held = Appointment.objects.filter(on=busy_day(), live=True, session__therapist__username__startswith=LOCUM)
     rows = held.values_list("session__therapist").annotate(many=Count("id")).values_list("session__therapist", "many")
     return Staff.objects.get(pk=min(rows, key=lambda row: abs(row[1] - 15))[0])
