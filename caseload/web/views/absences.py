@@ -8,14 +8,14 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from caseload.access import Act
 from caseload.actions import absences, service
 from caseload.actions.act import By
 from caseload.actions.rehearsal import look_ahead
 from caseload.models import Absence, Appointment, Closure, Session, Site
 from caseload.reads import sessions as read
+from caseload.web.clock import by_of
 from caseload.web.forms.sessions import AbsenceForm, ClosureForm, EndAbsenceForm
-from caseload.web.views.answering import FORM_METHODS, Page, allow, answer
+from caseload.web.views.answering import FORM_METHODS, Page, answer
 from caseload.web.views.cautious import Doing, cautious
 from caseload.web.views.sessions import address, to_sessions
 
@@ -34,7 +34,7 @@ class Consequences(NamedTuple):
 
 @require_http_methods(FORM_METHODS)
 def add(request: HttpRequest) -> HttpResponse:
-    by = allow(request, Act.ABSENCE_ADD)
+    by = by_of(request)
     form = AbsenceForm(request.POST or None, today=by.today)
     page = Page("Note an absence", "Save the absence", to_sessions(), caution="sessions/consequences.html")
     return cautious(
@@ -46,7 +46,7 @@ def add(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def end(request: HttpRequest, pk: int) -> HttpResponse:
-    by = allow(request, Act.ABSENCE_END)
+    by = by_of(request)
     absence = get_object_or_404(Absence.objects.select_related("therapist"), pk=pk)
     form = EndAbsenceForm(request.POST or None, today=by.today, initial={"on": by.today})
     page = Page("End an absence sooner", "Save", to_sessions("absences"), note=f"{absence.therapist}: {absence.reason}")
@@ -59,7 +59,7 @@ def end(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def close(request: HttpRequest) -> HttpResponse:
-    by = allow(request, Act.CLOSURE_ADD)
+    by = by_of(request)
     form = ClosureForm(request.POST or None, today=by.today)
     page = Page("Enter closed days", "Close these days", to_sessions(), caution="sessions/consequences.html")
     return cautious(
@@ -72,7 +72,7 @@ def close(request: HttpRequest) -> HttpResponse:
 
 @require_safe
 def closure(request: HttpRequest, pk: int) -> HttpResponse:
-    allow(request, Act.CLOSURE_ADD)
+    by_of(request)
     row = get_object_or_404(Closure.objects.select_related("site"), pk=pk)
     context = {"closure": row, "fallen": read.fallen_away(row), "rehousing": address("rehousing", "overdue")}
     return render(request, "sessions/closure.html", context)
@@ -80,7 +80,7 @@ def closure(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 def reopen(request: HttpRequest, pk: int) -> HttpResponse:
-    by = allow(request, Act.CLOSURE_REMOVE)
+    by = by_of(request)
     service.remove_closure(get_object_or_404(Closure, pk=pk), by=by)
     messages.success(request, "The days are open again. Sessions called off for them can be held again below.")
     return redirect(reverse("sessions") + "#odd")

@@ -47,7 +47,7 @@ class Page:
 
 
 def allow(request: HttpRequest, act: Act) -> By:
-    """Who acts and when, asked once for the page. Raises Refusal `not-allowed` before anything is typed in vain."""
+    """Who acts and when, where the address leaves open which act it is. Raises Refusal `not-allowed`."""
     by = by_of(request)
     demand(by.roles, act)
     return by

@@ -8,13 +8,13 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
-from caseload.access import Act
 from caseload.actions import appointments, undoing
 from caseload.models import Appointment
 from caseload.timetable.terms import FollowUpKind, Outcome
+from caseload.web.clock import by_of
 from caseload.web.forms.appointment import OutcomeForm, TellForm
 from caseload.web.going_back import back_of
-from caseload.web.views.answering import FORM_METHODS, Page, allow, answer, press
+from caseload.web.views.answering import FORM_METHODS, Page, answer, press
 from caseload.web.views.found import named, to_episode, to_patient
 from caseload.wording import label
 from caseload.wording.appointments import say_time
@@ -23,7 +23,7 @@ from caseload.wording.record import say_hand
 
 @require_http_methods(FORM_METHODS)
 def end(request: HttpRequest, code: str) -> HttpResponse:
-    by, appointment = allow(request, Act.APPOINTMENT_END), appointment_at(code)
+    by, appointment = by_of(request), appointment_at(code)
     initial = {"version": appointment.version, "outcome": "" if appointment.on > by.today else Outcome.ATTENDED}
     form = OutcomeForm(request.POST or None, today=by.today, initial=initial)
     back, context = back_of(request, page_of(appointment)), named(appointment.patient, by)
@@ -37,7 +37,7 @@ def end(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def tell(request: HttpRequest, code: str) -> HttpResponse:
-    by, appointment = allow(request, Act.APPOINTMENT_TELL), appointment_at(code)
+    by, appointment = by_of(request), appointment_at(code)
     initial = {"told": appointment.told, "interpreter_told": appointment.interpreter_told,
                "version": appointment.version}  # fmt: skip
     interpreter = appointment.patient.interpreter
@@ -53,7 +53,7 @@ def tell(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 def arrive(request: HttpRequest, code: str) -> HttpResponse:
-    by, appointment = allow(request, Act.APPOINTMENT_ARRIVE), appointment_at(code)
+    by, appointment = by_of(request), appointment_at(code)
     back = back_of(request, page_of(appointment))
     return press(
         request,
@@ -67,7 +67,7 @@ def arrive(request: HttpRequest, code: str) -> HttpResponse:
 @require_POST
 def undo(request: HttpRequest, code: str) -> HttpResponse:
     """Take the last act back. One that is gone was a booking taken back already: a double click lands there too."""
-    by = allow(request, Act.APPOINTMENT_UNDO)
+    by = by_of(request)
     if "back" in request.POST and not Appointment.objects.filter(code=code).exists():
         messages.warning(request, "This booking was taken back already.")
         return redirect(back_of(request, reverse("home")))

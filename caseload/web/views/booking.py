@@ -5,16 +5,16 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_http_methods
 
-from caseload.access import Act
 from caseload.actions import appointments
 from caseload.actions.act import By
 from caseload.models import Appointment, Episode, FollowUp, Patient
 from caseload.reads import names
 from caseload.reads.patient import bookable
+from caseload.web.clock import by_of
 from caseload.web.forms.booking import BookForm, MoveForm, PlaceForm
 from caseload.web.forms.places import name_of
 from caseload.web.going_back import back_of
-from caseload.web.views.answering import FORM_METHODS, Page, allow, answer, shown
+from caseload.web.views.answering import FORM_METHODS, Page, answer, shown
 from caseload.web.views.appointment import about, appointment_at, page_of
 from caseload.web.views.found import episode_at, named, to_episode
 
@@ -25,7 +25,7 @@ TEMPLATE = "appointment/book.html"
 def book(request: HttpRequest, code: str) -> HttpResponse:
     """Book one visit for one or more follow-ups; each `?for=` names one that is ticked at first, by its key or with the
     code of its episode before; `?slot=` is the place that is chosen at first."""
-    by, episode = allow(request, Act.APPOINTMENT_BOOK), episode_at(code)
+    by, episode = by_of(request), episode_at(code)
     rows = [row for row in bookable(episode.patient, first=episode) if row.episode.site_id == episode.site_id]
     wanted = _wanted(request, rows, episode)
     context = named(episode.patient, by, episode)
@@ -43,7 +43,7 @@ def book(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def move(request: HttpRequest, code: str) -> HttpResponse:
-    by, appointment = allow(request, Act.APPOINTMENT_MOVE), appointment_at(code)
+    by, appointment = by_of(request), appointment_at(code)
     context = named(appointment.patient, by)
     serves = FollowUp.objects.filter(purposes__appointment=appointment).select_related("episode__site", "patient")
     options = _options(by, appointment.patient, context) | {"serves": serves}

@@ -10,20 +10,20 @@ from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
-from caseload.access import Act
 from caseload.actions import episodes
 from caseload.actions.closing import successor, what_is_unsafe, wound_is_open
 from caseload.models import Episode
 from caseload.timetable.terms import Ending
+from caseload.web.clock import by_of
 from caseload.web.forms.episode import CloseForm
-from caseload.web.views.answering import FORM_METHODS, Page, allow
+from caseload.web.views.answering import FORM_METHODS, Page
 from caseload.web.views.cautious import cautious
 from caseload.web.views.found import episode_at, named, to_episode
 
 
 @require_http_methods(FORM_METHODS)
 def close(request: HttpRequest, code: str) -> HttpResponse:
-    by, episode = allow(request, Act.EPISODE_CLOSE), episode_at(code)
+    by, episode = by_of(request), episode_at(code)
     initial = {"on": by.today, "version": episode.version}
     form = CloseForm(request.POST or None, today=by.today, since=episode.surgery_on, initial=initial)
     if _was_operated_again(form) and episode.ended_on is None and successor(episode, by.today) is None:

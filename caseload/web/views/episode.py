@@ -25,7 +25,7 @@ from caseload.web import dayline
 from caseload.web.clock import by_of, staff_of
 from caseload.web.forms.episode import EpisodeForm, facts_now
 from caseload.web.measure_chart import charts
-from caseload.web.views.answering import FORM_METHODS, Page, allow, answer
+from caseload.web.views.answering import FORM_METHODS, Page, answer
 from caseload.web.views.found import episode_at, named, patient_at, to_episode, to_patient
 from caseload.web.views.reoperation import operated_again
 from caseload.wording.speech import speech
@@ -64,7 +64,7 @@ def _newer(episode: Episode, by: By) -> RuleSet | None:
 @require_http_methods(FORM_METHODS)
 def add(request: HttpRequest, code: str) -> HttpResponse:
     """Open an episode; `?like=` starts from another of the same day, `?after=` closes one that was operated again."""
-    by, patient = allow(request, Act.EPISODE_OPEN), patient_at(code)
+    by, patient = by_of(request), patient_at(code)
     if after := _own(request, patient, "after"):
         return operated_again(request, after)
     form = EpisodeForm(request.POST or None, today=by.today, patient=patient, initial=_first_values(request, patient))
@@ -79,7 +79,7 @@ def add(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def correct(request: HttpRequest, code: str) -> HttpResponse:
-    by, episode = allow(request, Act.EPISODE_CORRECT), episode_at(code)
+    by, episode = by_of(request), episode_at(code)
     initial = {"version": episode.version, **facts_now(episode)}
     form = EpisodeForm(request.POST or None, today=by.today, patient=episode.patient, initial=initial)
     page = Page(

@@ -17,6 +17,7 @@ from caseload.models import Filing
 from caseload.reads import filings
 from caseload.waits.restated import Line
 from caseload.waits.terms import Clock
+from caseload.web.clock import by_of
 from caseload.web.views.answering import FORM_METHODS, allow, route_of
 
 
@@ -25,7 +26,7 @@ def months(request: HttpRequest) -> HttpResponse:
     """The months of a year: filed, to be filed, not over yet."""
     if request.method == "POST":
         return _file(request)
-    by = allow(request, Act.WAITS_READ)
+    by = by_of(request)
     years = filings.years(by.today)
     asked = {str(year): year for year in years}
     year = asked.get(request.GET.get("year", ""), by.today.year)
@@ -56,7 +57,7 @@ def _month(said: str) -> date:
 @require_safe
 def show(request: HttpRequest, code: str) -> HttpResponse:
     """As filed, as now known, and what moved it; who is named is recorded."""
-    by, filing = allow(request, Act.WAITS_READ), filing_at(code)
+    by, filing = by_of(request), filing_at(code)
     found = filings.restatement(filing)
     movers = filings.movers(found.moved, filing.filed_at)
     looked_at((mover.patient.pk for mover in movers if mover.patient), by=by, route=route_of(request))

@@ -4,12 +4,12 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.views.decorators.http import require_http_methods, require_POST
 
-from caseload.access import Act
 from caseload.actions import findings
 from caseload.models import Episode, Finding
 from caseload.timetable.terms import Source
+from caseload.web.clock import by_of
 from caseload.web.forms.finding import CorrectFindingForm, WithdrawForm
-from caseload.web.views.answering import FORM_METHODS, Page, allow, answer, press
+from caseload.web.views.answering import FORM_METHODS, Page, answer, press
 from caseload.web.views.found import episode_at, named, to_episode, who_it_is
 from caseload.wording import label, say_date
 from caseload.wording.record import say_found
@@ -24,7 +24,7 @@ def finding_at(episode: Episode, pk: int) -> Finding:
 
 @require_http_methods(FORM_METHODS)
 def correct(request: HttpRequest, code: str, pk: int) -> HttpResponse:
-    by, episode = allow(request, Act.FINDING_CORRECT), episode_at(code)
+    by, episode = by_of(request), episode_at(code)
     finding = finding_at(episode, pk)
     form = CorrectFindingForm(request.POST or None, finding=finding, today=by.today)
     context = named(episode.patient, by, episode)
@@ -44,7 +44,7 @@ def correct(request: HttpRequest, code: str, pk: int) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def withdraw(request: HttpRequest, code: str, pk: int) -> HttpResponse:
-    by, episode = allow(request, Act.FINDING_CORRECT), episode_at(code)
+    by, episode = by_of(request), episode_at(code)
     finding = finding_at(episode, pk)
     form = WithdrawForm(request.POST or None, today=by.today)
     context = named(episode.patient, by, episode)
@@ -57,7 +57,7 @@ def withdraw(request: HttpRequest, code: str, pk: int) -> HttpResponse:
 
 @require_POST
 def countersign(request: HttpRequest, code: str, pk: int) -> HttpResponse:
-    by, episode = allow(request, Act.FINDING_COUNTERSIGN), episode_at(code)
+    by, episode = by_of(request), episode_at(code)
     finding = finding_at(episode, pk)
     return press(
         request, by, lambda by: findings.countersign(finding, by=by), to=to_episode(episode, "findings"),

@@ -4,13 +4,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.views.decorators.http import require_http_methods
 
-from caseload.access import Act
 from caseload.actions import reviews
 from caseload.models import Episode, FollowUp, SetReview
 from caseload.timetable.terms import FollowUpKind
+from caseload.web.clock import by_of
 from caseload.web.forms.care import DoneForm, ReviewForm
 from caseload.web.forms.record import RecordForm
-from caseload.web.views.answering import FORM_METHODS, Page, allow, answer
+from caseload.web.views.answering import FORM_METHODS, Page, answer
 from caseload.web.views.foreseen import foreseen
 from caseload.web.views.found import episode_at, named, to_episode, who_it_is
 from caseload.wording import label, say_date
@@ -18,7 +18,7 @@ from caseload.wording import label, say_date
 
 @require_http_methods(FORM_METHODS)
 def done(request: HttpRequest, code: str, key: str) -> HttpResponse:
-    by, episode = allow(request, Act.FOLLOW_UP_COMPLETE), episode_at(code)
+    by, episode = by_of(request), episode_at(code)
     follow_up = get_object_or_404(FollowUp, episode=episode, key=key)
     follow_up.episode = episode
     form = DoneForm(request.POST or None, today=by.today, since=episode.surgery_on, initial={"on": by.today})
@@ -34,7 +34,7 @@ def done(request: HttpRequest, code: str, key: str) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def set_review(request: HttpRequest, code: str) -> HttpResponse:
-    by, episode = allow(request, Act.REVIEW_SET), episode_at(code)
+    by, episode = by_of(request), episode_at(code)
     form = ReviewForm(request.POST or None, today=by.today, since=episode.surgery_on, initial={"on": by.today})
     context = named(episode.patient, by, episode)
     page = Page("Set a review", "Set the review", to_episode(episode), preview=episode, context=context)
@@ -47,7 +47,7 @@ def set_review(request: HttpRequest, code: str) -> HttpResponse:
 @require_http_methods(FORM_METHODS)
 def withdraw_review(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     """A review that is not wanted any more; what it drops is shown first."""
-    by, episode = allow(request, Act.REVIEW_WITHDRAW), episode_at(code)
+    by, episode = by_of(request), episode_at(code)
     review = _review_at(episode, pk)
     context = named(episode.patient, by, episode)
     if request.method == "GET":

@@ -4,13 +4,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.views.decorators.http import require_http_methods
 
-from caseload.access import Act
 from caseload.actions import instructions
 from caseload.models import Episode, Instruction
 from caseload.reads.ordered import orderable
+from caseload.web.clock import by_of
 from caseload.web.forms.care import InstructionForm, UninstructForm
 from caseload.web.forms.record import RecordForm
-from caseload.web.views.answering import FORM_METHODS, Page, allow, answer
+from caseload.web.views.answering import FORM_METHODS, Page, answer
 from caseload.web.views.foreseen import foreseen
 from caseload.web.views.found import episode_at, named, to_episode, who_it_is
 from caseload.wording import say_date
@@ -19,7 +19,7 @@ from caseload.wording.record import say_instruction
 
 @require_http_methods(FORM_METHODS)
 def give(request: HttpRequest, code: str) -> HttpResponse:
-    by, episode = allow(request, Act.INSTRUCTION_GIVE), episode_at(code)
+    by, episode = by_of(request), episode_at(code)
     initial = {"by_whom": episode.surgeon, "item": request.GET.get("item", "")}
     stands = orderable(episode, today=by.today)
     context = named(episode.patient, by, episode) | {"stands": stands}
@@ -37,7 +37,7 @@ def give(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def confirm(request: HttpRequest, code: str, pk: int) -> HttpResponse:
-    by, episode = allow(request, Act.INSTRUCTION_CONFIRM), episode_at(code)
+    by, episode = by_of(request), episode_at(code)
     instruction = _standing_at(episode, pk)
     form = RecordForm(request.POST or None, today=by.today)
     surgery = say_date(episode.surgery_on) if episode.surgery_on else "a day not known"
@@ -57,7 +57,7 @@ def confirm(request: HttpRequest, code: str, pk: int) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def withdraw(request: HttpRequest, code: str, pk: int) -> HttpResponse:
-    by, episode = allow(request, Act.INSTRUCTION_WITHDRAW), episode_at(code)
+    by, episode = by_of(request), episode_at(code)
     instruction = _standing_at(episode, pk)
     form = UninstructForm(request.POST or None, today=by.today)
     context = named(episode.patient, by, episode)

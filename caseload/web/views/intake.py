@@ -17,18 +17,19 @@ from caseload.exchange.refused_rows import refused_csv, refused_xlsx
 from caseload.models import IntakeBatch, Verdict
 from caseload.reads.intake import Tally, left_out, recent, row_views, samples, tally
 from caseload.reads.intake_questions import askings
+from caseload.web.clock import by_of
 from caseload.web.exports import CSV, XLSX
 from caseload.web.forms.intake import ColumnsForm, UploadForm, decisions_of, known_sources
 from caseload.web.paging import read_paging, with_changes
 from caseload.web.uploads import is_too_big
-from caseload.web.views.answering import FORM_METHODS, Page, allow, answer, press, shown
+from caseload.web.views.answering import FORM_METHODS, Page, answer, press, shown
 
 ON_A_PAGE = "50"
 
 
 @require_http_methods(FORM_METHODS)
 def start(request: HttpRequest) -> HttpResponse:
-    by = allow(request, Act.INTAKE_UPLOAD)
+    by = by_of(request)
     source = {"source": intake.DEFAULT_SOURCE}
     form = UploadForm(request.POST or None, today=by.today, files=request.FILES or None, initial=source)
     if is_too_big(request):
@@ -55,7 +56,7 @@ def _start(request: HttpRequest, form: UploadForm) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD"])
 def show(request: HttpRequest, code: str) -> HttpResponse:
-    by, batch = allow(request, Act.INTAKE_UPLOAD), _batch(code)
+    by, batch = by_of(request), _batch(code)
     if batch.question:
         return redirect("intake-columns", batch.code)
     counts = tally(batch)
@@ -93,7 +94,7 @@ def _tabs(counts: Tally, chosen: str) -> list[dict[str, Any]]:
 
 @require_http_methods(FORM_METHODS)
 def columns(request: HttpRequest, code: str) -> HttpResponse:
-    by, batch = allow(request, Act.INTAKE_UPLOAD), _batch(code)
+    by, batch = by_of(request), _batch(code)
     form = _columns_form(request.POST or None, batch, by)
     if request.method == "GET":
         listed(by=by, route="intake-columns", rows=batch.rows.count())
@@ -117,7 +118,7 @@ def columns(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 def answers(request: HttpRequest, code: str) -> HttpResponse:
-    by, batch = allow(request, Act.INTAKE_UPLOAD), _batch(code)
+    by, batch = by_of(request), _batch(code)
     decided = decisions_of(request.POST)
     taken = sum(decision.made for decision in decided.values())
     return press(
@@ -130,7 +131,7 @@ def answers(request: HttpRequest, code: str) -> HttpResponse:
 @require_POST
 def confirm(request: HttpRequest, code: str) -> HttpResponse:
     """A short list is taken in at once; a long one behind the pages, and the page of that work says how far it is."""
-    by, batch = allow(request, Act.INTAKE_CONFIRM), _batch(code)
+    by, batch = by_of(request), _batch(code)
     if confirming.is_long(batch) and not batch.confirmed_at:
         return _ask(request, batch, by)
     return press(
@@ -151,7 +152,7 @@ def _ask(request: HttpRequest, batch: IntakeBatch, by: By) -> HttpResponse:
 
 @require_POST
 def throw_away(request: HttpRequest, code: str) -> HttpResponse:
-    by, batch = allow(request, Act.INTAKE_UPLOAD), IntakeBatch.objects.filter(code=code).first()
+    by, batch = by_of(request), IntakeBatch.objects.filter(code=code).first()
     if batch is None:  # the second half of a double click
         return redirect("intake")
     return press(
@@ -163,7 +164,7 @@ def throw_away(request: HttpRequest, code: str) -> HttpResponse:
 @require_POST
 def refused_rows(request: HttpRequest, code: str) -> HttpResponse:
     """The rows left out, as a file like the one uploaded, with the reason in a column."""
-    by, batch = allow(request, Act.INTAKE_UPLOAD), _batch(code)
+    by, batch = by_of(request), _batch(code)
     demand(by.roles, Act.LIST_EXPORT)
     rows = left_out(batch)
     exported(by=by.unkeyed, route="intake-refused", rows=len(rows))

@@ -7,7 +7,6 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from caseload.access import Act
 from caseload.actions import jobs, list_files, patient_files, rule_changes, sheets, trail_files
 from caseload.actions.looks import looked
 from caseload.models import Episode, FillPlan, IntakeBatch, Job, JobFile, JobState, Patient
@@ -71,7 +70,7 @@ def file(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 def cancel(request: HttpRequest, code: str) -> HttpResponse:
-    by, job = allow(request, Act.JOB_CANCEL), _seen(request, code)
+    by, job = by_of(request), _seen(request, code)
     return press(
         request, by, lambda by: jobs.cancel(job, by=by), to=reverse("job", args=[code]),
         saved="It is cancelled after the step it is at. What was done by then stands.",

@@ -14,15 +14,16 @@ from caseload.errors import Refusal
 from caseload.models import LetterBatch
 from caseload.outreach import letter_batch
 from caseload.reads.letters_waiting import is_proposed
+from caseload.web.clock import by_of
 from caseload.web.forms.notices import ReadLetterForm
-from caseload.web.views.answering import FORM_METHODS, Page, allow, answer, press, route_of
+from caseload.web.views.answering import FORM_METHODS, Page, answer, press, route_of
 from caseload.web.views.found import episode_at, named
 
 
 @require_POST
 def make(request: HttpRequest) -> HttpResponse:
     """Put together what waits and show it."""
-    by = allow(request, Act.LETTERS_PRINT)
+    by = by_of(request)
     try:
         made = letter_batch.make(by=by).code
     except Repeated as repeated:
@@ -35,7 +36,7 @@ def make(request: HttpRequest) -> HttpResponse:
 
 @require_safe
 def show(request: HttpRequest, code: str) -> HttpResponse:
-    by, batch = allow(request, Act.LETTERS_PRINT), batch_at(code)
+    by, batch = by_of(request), batch_at(code)
     sheets = letter_batch.sheets(batch, by.today)
     looked_at({sheet.notice.patient_id for sheet in sheets}, by=by, route=route_of(request))
     context = {"batch": batch, "sheets": sheets, "may_post": may(by.roles, Act.LETTERS_POST),
@@ -45,7 +46,7 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 def posted(request: HttpRequest, code: str) -> HttpResponse:
-    by, batch = allow(request, Act.LETTERS_POST), batch_at(code)
+    by, batch = by_of(request), batch_at(code)
     return press(
         request, by, lambda by: letters.mark_posted(batch, by=by), to=reverse("letter-batch", args=[code]),
         saved="Recorded: the letters are posted. Whoever was to be told has a message left, where the post is in time.",
@@ -55,7 +56,7 @@ def posted(request: HttpRequest, code: str) -> HttpResponse:
 @require_POST
 def put_back(request: HttpRequest, code: str) -> HttpResponse:
     """A second sending finds the batch gone, which is what was wanted."""
-    by = allow(request, Act.LETTERS_POST)
+    by = by_of(request)
     batch = LetterBatch.objects.filter(code=code).first()
     if batch is None:
         return redirect("notices")
@@ -68,7 +69,7 @@ def put_back(request: HttpRequest, code: str) -> HttpResponse:
 @require_http_methods(FORM_METHODS)
 def to_referrer(request: HttpRequest, code: str) -> HttpResponse:
     """The letter as it would go out; a person who has read it lets it be written."""
-    by, episode = allow(request, Act.REFERRER_WRITE), episode_at(code)
+    by, episode = by_of(request), episode_at(code)
     draft = letter_batch.to_referrer(episode, by.at)
     form = ReadLetterForm(request.POST or None, today=by.today, letter=draft.text)
     if request.method == "GET" and not is_proposed(episode, by.today):

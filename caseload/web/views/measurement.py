@@ -4,16 +4,16 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.views.decorators.http import require_http_methods
 
-from caseload.access import Act
 from caseload.actions import measurements
 from caseload.actions.act import By
 from caseload.measures.bodies import read
 from caseload.measures.terms import MeasureKind
 from caseload.models import Measurement
 from caseload.timetable.terms import Digit
+from caseload.web.clock import by_of
 from caseload.web.forms.measurement import CorrectMeasurementForm, WithdrawMeasurementForm
 from caseload.web.forms.record import RecordForm
-from caseload.web.views.answering import FORM_METHODS, Page, allow, answer
+from caseload.web.views.answering import FORM_METHODS, Page, answer
 from caseload.web.views.found import episode_at, named, to_episode
 from caseload.wording import say_date
 from caseload.wording.measures import say_measured
@@ -30,7 +30,7 @@ def measurement_at(code: str, pk: int) -> Measurement:
 
 @require_http_methods(FORM_METHODS)
 def correct(request: HttpRequest, code: str, pk: int) -> HttpResponse:
-    by, measurement = allow(request, Act.MEASUREMENT_CORRECT), measurement_at(code, pk)
+    by, measurement = by_of(request), measurement_at(code, pk)
     form = CorrectMeasurementForm(request.POST or None, measurement=measurement, today=by.today)
     return answer(
         request, by, form, _page("Correct a measurement", "Save the correction", measurement, by),
@@ -42,7 +42,7 @@ def correct(request: HttpRequest, code: str, pk: int) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def withdraw(request: HttpRequest, code: str, pk: int) -> HttpResponse:
-    by, measurement = allow(request, Act.MEASUREMENT_CORRECT), measurement_at(code, pk)
+    by, measurement = by_of(request), measurement_at(code, pk)
     form: RecordForm = WithdrawMeasurementForm(request.POST or None, today=by.today)
     return answer(
         request, by, form, _page("Withdraw a measurement", "Withdraw it", measurement, by),

@@ -7,15 +7,14 @@ from django.shortcuts import render
 from django.utils.safestring import SafeString
 from django.views.decorators.http import require_safe
 
-from caseload.access import Act
 from caseload.booking.expected import METHOD
 from caseload.booking.outlook import Outlook, days_ahead
 from caseload.booking.room import Gain
 from caseload.reads.names import Named, names
 from caseload.reads.need import BEHIND, outlooks
 from caseload.timetable.terms import FollowUpKind
+from caseload.web.clock import by_of
 from caseload.web.forms.need import OneMoreForm, said
-from caseload.web.views.answering import allow
 from caseload.web.wait_charts import need_chart
 from caseload.wording.need import say_eased, say_fit, say_gain, say_short, say_surgery
 
@@ -37,7 +36,7 @@ class Place:
 
 @require_safe
 def show(request: HttpRequest) -> HttpResponse:
-    by = allow(request, Act.WAITS_READ)
+    by = by_of(request)
     found = outlooks(by.today)
     first, last = days_ahead(by.today)
     form = OneMoreForm(request.GET, today=by.today, first=first, last=last)

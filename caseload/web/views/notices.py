@@ -22,7 +22,7 @@ from caseload.web.clock import by_of
 from caseload.web.forms.notices import NotToSendForm, RungForm
 from caseload.web.going_back import back_of
 from caseload.web.paging import Paging, read_paging
-from caseload.web.views.answering import FORM_METHODS, Page, allow, answer, press, route_of
+from caseload.web.views.answering import FORM_METHODS, Page, answer, press, route_of
 from caseload.web.views.found import named, to_patient, who_it_is
 from caseload.wording import label
 from caseload.wording.appointments import say_time
@@ -88,7 +88,7 @@ def read(request: HttpRequest, code: str) -> HttpResponse:
 @require_POST
 def rung(request: HttpRequest, code: str) -> HttpResponse:
     """What came of ringing, in one press; where others have the name, the form asks for the birth date first."""
-    by, notice = allow(request, Act.NOTICE_CALL), notice_at(code)
+    by, notice = by_of(request), notice_at(code)
     reached, back = request.POST.get("reached", ""), back_of(request, reverse("notices"))
     if reached not in SAID:
         raise Http404
@@ -103,7 +103,7 @@ def rung(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def call(request: HttpRequest, code: str) -> HttpResponse:
-    by, notice = allow(request, Act.NOTICE_CALL), notice_at(code)
+    by, notice = by_of(request), notice_at(code)
     context, back = named(notice.patient, by), reverse("notices")
     form = who_it_is(RungForm(request.POST or None, today=by.today), context)
     number = notice.patient.phone or "no telephone number on record"
@@ -116,7 +116,7 @@ def call(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def withdraw(request: HttpRequest, code: str) -> HttpResponse:
-    by, notice = allow(request, Act.NOTICE_WITHDRAW), notice_at(code)
+    by, notice = by_of(request), notice_at(code)
     form, back = NotToSendForm(request.POST or None, today=by.today), to_patient(notice.patient, "written")
     page = Page("Withdraw a notice", "Withdraw it", back, about(notice), context=named(notice.patient, by))
     return answer(

@@ -7,7 +7,6 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
-from caseload.access import Act
 from caseload.actions import patients
 from caseload.actions.looks import looked
 from caseload.models import Patient
@@ -16,7 +15,7 @@ from caseload.reads.particulars import person_in_words
 from caseload.reads.patient import namesakes_told, patient_page
 from caseload.web.clock import by_of
 from caseload.web.forms.patient import NewPatientForm, PatientForm, known_now
-from caseload.web.views.answering import FORM_METHODS, Page, allow, answer
+from caseload.web.views.answering import FORM_METHODS, Page, answer
 from caseload.web.views.found import named, patient_at, to_patient
 
 
@@ -37,7 +36,7 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
 @require_http_methods(FORM_METHODS)
 def add(request: HttpRequest) -> HttpResponse:
     """A patient who looks like one already known is added only on a second, explicit sending."""
-    by = allow(request, Act.PATIENT_ADD)
+    by = by_of(request)
     form = NewPatientForm(request.POST or None, today=by.today)
     page = Page("Add a patient", "Add the patient", reverse("home"))
     return answer(
@@ -48,7 +47,7 @@ def add(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def correct(request: HttpRequest, code: str) -> HttpResponse:
-    by, patient = allow(request, Act.PATIENT_CORRECT), patient_at(code)
+    by, patient = by_of(request), patient_at(code)
     initial = {"version": patient.version, **known_now(patient)}
     form = PatientForm(request.POST or None, today=by.today, initial=initial)
     page = Page(

@@ -10,7 +10,6 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from caseload.access import Act
 from caseload.access.people import Presence
 from caseload.actions import people
 from caseload.actions.act import By, Repeated
@@ -19,23 +18,24 @@ from caseload.models import Staff
 from caseload.outreach.sign_in_mail import send_given
 from caseload.reads import people as read
 from caseload.reads.passwords import needs_second_factor
+from caseload.web.clock import by_of
 from caseload.web.forms.people import InviteForm, LeaveForm, LinkForm, PersonForm, ResetForm
 from caseload.web.set_password import invitation_of
-from caseload.web.views.answering import FORM_METHODS, Page, allow, answer, press, refused
+from caseload.web.views.answering import FORM_METHODS, Page, answer, press, refused
 
 SHOWN_ONCE = "This was done before, and its link is shown only once. If it did not arrive, give a new one below."
 
 
 @require_safe
 def show(request: HttpRequest) -> HttpResponse:
-    by = allow(request, Act.PERSON_CHANGE)
+    by = by_of(request)
     context = {"people": read.people(), "left_behind": read.left_behind(by.today)}
     return render(request, "people/page.html", context)
 
 
 @require_safe
 def person(request: HttpRequest, code: str) -> HttpResponse:
-    by, staff = allow(request, Act.PERSON_CHANGE), staff_at(code)
+    by, staff = by_of(request), staff_at(code)
     signing = read.signing_in_of(staff, by.at)
     context = {
         "person": staff, "presence": staff.presence, "signing": signing, "own": staff == by.staff,
@@ -47,7 +47,7 @@ def person(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def invite(request: HttpRequest) -> HttpResponse:
-    by = allow(request, Act.PERSON_INVITE)
+    by = by_of(request)
     form = InviteForm(request.POST or None, today=by.today)
     note = f"They get a link under which they choose a password. It works once, within three days.{_by_hand()}"
     page = Page("Invite somebody", "Invite them", reverse("people"), note=note)
@@ -56,7 +56,7 @@ def invite(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def change(request: HttpRequest, code: str) -> HttpResponse:
-    by, staff = allow(request, Act.PERSON_CHANGE), staff_at(code)
+    by, staff = by_of(request), staff_at(code)
     form = PersonForm(request.POST or None, today=by.today, initial={"version": staff.version, **_said_of(staff)})
     page = Page(
         f"Change {staff}", "Save", to_person(code), note=f"Signs in as {staff.username}.", now=lambda: _now(code)
@@ -69,7 +69,7 @@ def change(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def leave(request: HttpRequest, code: str) -> HttpResponse:
-    by, staff = allow(request, Act.PERSON_CHANGE), staff_at(code)
+    by, staff = by_of(request), staff_at(code)
     form = LeaveForm(request.POST or None, today=by.today, initial={"version": staff.version})
     page = Page(
         f"{staff} no longer works here", "Close their access", to_person(code), template="people/leave.html",
@@ -84,7 +84,7 @@ def leave(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 def take_back(request: HttpRequest, code: str) -> HttpResponse:
-    by, staff = allow(request, Act.PERSON_CHANGE), staff_at(code)
+    by, staff = by_of(request), staff_at(code)
     return press(
         request, by, lambda by: people.change(staff, by=by, is_active=True), to=to_person(code),
         saved="They work here again. Give them a link, so that they can choose a password.",
@@ -93,7 +93,7 @@ def take_back(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def reset(request: HttpRequest, code: str) -> HttpResponse:
-    by, staff = allow(request, Act.PERSON_RESET), staff_at(code)
+    by, staff = by_of(request), staff_at(code)
     held = read.signing_in_of(staff, by.at).second_factor
     form = ResetForm(request.POST or None, today=by.today, has_factors=held)
     note = (
@@ -108,7 +108,7 @@ def reset(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 def end_sessions(request: HttpRequest, code: str) -> HttpResponse:
-    by, staff = allow(request, Act.PERSON_RESET), staff_at(code)
+    by, staff = by_of(request), staff_at(code)
     return press(
         request, by, lambda by: people.end_sessions(staff, by=by), to=to_person(code),
         saved="They are signed out everywhere.",

@@ -6,18 +6,18 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
-from caseload.access import Act
 from caseload.actions import patient_files, retention
 from caseload.models import Patient
 from caseload.reads.retention import survey
+from caseload.web.clock import by_of
 from caseload.web.forms.privacy import KeepForm, PatientFileForm, RemoveForm
-from caseload.web.views.answering import FORM_METHODS, Page, allow, answer
+from caseload.web.views.answering import FORM_METHODS, Page, answer
 from caseload.web.views.found import named, patient_at, to_patient
 
 
 @require_http_methods(FORM_METHODS)
 def file(request: HttpRequest, code: str) -> HttpResponse:
-    by, patient = allow(request, Act.PATIENT_FILE), patient_at(code)
+    by, patient = by_of(request), patient_at(code)
     form = PatientFileForm(request.POST or None, today=by.today)
     page = Page(
         "Everything held on a patient", "Make the file", to_patient(patient), context=named(patient, by),
@@ -32,7 +32,7 @@ def file(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def keep(request: HttpRequest, code: str) -> HttpResponse:
-    by, patient = allow(request, Act.RECORD_KEEP), patient_at(code)
+    by, patient = by_of(request), patient_at(code)
     form = KeepForm(request.POST or None, today=by.today, initial={"version": patient.version, **_kept(patient)})
     page = Page(
         "Keep a record", "Save", to_patient(patient), context=named(patient, by), now=lambda: _now(code),
@@ -47,7 +47,7 @@ def keep(request: HttpRequest, code: str) -> HttpResponse:
 @require_http_methods(FORM_METHODS)
 def over(request: HttpRequest) -> HttpResponse:
     """The dry run: whose record has outlived its time. What it lists is removed once its words are typed."""
-    by = allow(request, Act.RECORD_REMOVE)
+    by = by_of(request)
     seen = survey(by.today)
     listed = seen.over[: retention.AT_ONCE]
     codes = [row.code for row in listed]

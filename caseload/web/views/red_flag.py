@@ -5,19 +5,19 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_http_methods
 
-from caseload.access import Act
 from caseload.actions import findings
 from caseload.actions.act import By
 from caseload.models import Episode, Finding
+from caseload.web.clock import by_of
 from caseload.web.forms.red_flag import CloseFlagForm, EscalateForm
-from caseload.web.views.answering import FORM_METHODS, Page, allow, answer
+from caseload.web.views.answering import FORM_METHODS, Page, answer
 from caseload.web.views.finding import about, finding_at
 from caseload.web.views.found import episode_at, named, to_episode, who_it_is
 
 
 @require_http_methods(FORM_METHODS)
 def escalate(request: HttpRequest, code: str, pk: int) -> HttpResponse:
-    by, episode = allow(request, Act.RED_FLAG_ESCALATE), episode_at(code)
+    by, episode = by_of(request), episode_at(code)
     finding = finding_at(episode, pk)
     form = EscalateForm(request.POST or None, today=by.today)
     page = Page(
@@ -32,7 +32,7 @@ def escalate(request: HttpRequest, code: str, pk: int) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def close(request: HttpRequest, code: str, pk: int) -> HttpResponse:
-    by, episode = allow(request, Act.RED_FLAG_CLOSE), episode_at(code)
+    by, episode = by_of(request), episode_at(code)
     finding = finding_at(episode, pk)
     passed_on = finding.escalations.last()
     initial = {"escalated_to": passed_on.to} if passed_on else {}

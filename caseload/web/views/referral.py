@@ -6,17 +6,17 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.views.decorators.http import require_http_methods
 
-from caseload.access import Act
 from caseload.actions import referrals
 from caseload.models import Referral
+from caseload.web.clock import by_of
 from caseload.web.forms.patient import CorrectReferralForm, ReferralForm
-from caseload.web.views.answering import FORM_METHODS, Page, allow, answer
+from caseload.web.views.answering import FORM_METHODS, Page, answer
 from caseload.web.views.found import named, patient_at, to_patient
 
 
 @require_http_methods(FORM_METHODS)
 def add(request: HttpRequest, code: str) -> HttpResponse:
-    by, patient = allow(request, Act.REFERRAL_ADD), patient_at(code)
+    by, patient = by_of(request), patient_at(code)
     form = ReferralForm(request.POST or None, today=by.today)
     page = Page("Add a referral", "Save the referral", to_patient(patient), context=named(patient, by))
     return answer(
@@ -27,7 +27,7 @@ def add(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def correct(request: HttpRequest, code: str) -> HttpResponse:
-    by = allow(request, Act.REFERRAL_CORRECT)
+    by = by_of(request)
     referral = get_object_or_404(Referral.objects.select_related("patient"), code=code)
     form = CorrectReferralForm(
         request.POST or None, today=by.today, initial={"version": referral.version, **_said_of(referral)}

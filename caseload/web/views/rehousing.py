@@ -39,7 +39,7 @@ Refused = Sequence[tuple[Sequence[str], str]]
 @require_http_methods(FORM_METHODS)
 def call_off(request: HttpRequest, code: str) -> HttpResponse:
     """Whom it concerns and where they could go stands here before anything is done."""
-    by = allow(request, Act.SESSIONS_LOSE)
+    by = by_of(request)
     session = get_object_or_404(Session.objects.select_related("site", "therapist"), code=code)
     form = CallOffForm(request.POST or None, today=by.today)
     if request.method == "POST" and form.is_valid():

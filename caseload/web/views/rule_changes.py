@@ -6,7 +6,6 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
-from caseload.access import Act
 from caseload.actions import rule_changes
 from caseload.actions.act import By, Repeated, carried_out
 from caseload.errors import Refusal
@@ -15,14 +14,15 @@ from caseload.reads.rule_changes import EffectSaid, effect_said, open_under
 from caseload.reads.rules import rules_of, set_named
 from caseload.timetable.rules import RuleSet as Rules
 from caseload.timetable.versions import side_by_side
+from caseload.web.clock import by_of
 from caseload.web.forms.rule_change import OF_SURGEON, CountsForm, ProposalForm, SignForm, WithdrawForm
-from caseload.web.views.answering import FORM_METHODS, Page, allow, answer, press
+from caseload.web.views.answering import FORM_METHODS, Page, answer, press
 from caseload.wording.rules import meanings
 
 
 @require_http_methods(FORM_METHODS)
 def propose(request: HttpRequest) -> HttpResponse:
-    by, base = allow(request, Act.RULES_CHANGE), set_named(request.GET.get("set", ""))
+    by, base = by_of(request), set_named(request.GET.get("set", ""))
     if base is None:
         raise Http404
     form = ProposalForm(request.POST or None, today=by.today)
@@ -39,7 +39,7 @@ def propose(request: HttpRequest) -> HttpResponse:
 @require_http_methods(FORM_METHODS)
 def show(request: HttpRequest, code: str) -> HttpResponse:
     """The copy with its numbers as a form, what they would do, and how it can end; once it is over, how it ended."""
-    by, change = allow(request, Act.RULES_CHANGE), _change(code)
+    by, change = by_of(request), _change(code)
     form = CountsForm(
         request.POST or None, rules=Rules.from_json(change.body), today=by.today, initial={"version": change.version}
     )
@@ -63,7 +63,7 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 def count(request: HttpRequest, code: str) -> HttpResponse:
-    by, change = allow(request, Act.RULES_CHANGE), _change(code)
+    by, change = by_of(request), _change(code)
     try:
         return redirect("job", rule_changes.ask_effect(change, by=by).code)
     except Repeated as repeated:
@@ -76,7 +76,7 @@ def count(request: HttpRequest, code: str) -> HttpResponse:
 @require_http_methods(FORM_METHODS)
 def sign(request: HttpRequest, code: str) -> HttpResponse:
     """The second signature; and, if ticked, the moving of the open episodes."""
-    by, change = allow(request, Act.RULES_SIGN), _change(code)
+    by, change = by_of(request), _change(code)
     form = SignForm(request.POST or None, today=by.today, initial={"version": change.version})
     own = change.proposed_by_id == by.person.pk
     form.groups = (("The second signature", OF_SURGEON), ("Open episodes", ("move",)))
@@ -94,7 +94,7 @@ def sign(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 def withdraw(request: HttpRequest, code: str) -> HttpResponse:
-    by, change = allow(request, Act.RULES_WITHDRAW), _change(code)
+    by, change = by_of(request), _change(code)
     return press(
         request, by, lambda by: rule_changes.withdraw(change, by=by), to=_to(code), saved="The change is withdrawn."
     )

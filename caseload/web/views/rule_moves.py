@@ -6,14 +6,14 @@ from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
-from caseload.access import Act
 from caseload.actions import episodes, rule_changes
 from caseload.actions.act import Repeated
 from caseload.errors import Refusal
 from caseload.reads.rule_changes import newer_than
 from caseload.reads.rules import set_named
+from caseload.web.clock import by_of
 from caseload.web.forms.record import RecordForm
-from caseload.web.views.answering import FORM_METHODS, Page, allow, answer
+from caseload.web.views.answering import FORM_METHODS, Page, answer
 from caseload.web.views.found import episode_at, named, to_episode
 
 
@@ -23,7 +23,7 @@ class MoveForm(RecordForm):
 
 @require_POST
 def move_open(request: HttpRequest) -> HttpResponse:
-    by, rules = allow(request, Act.EPISODE_MOVE_RULES), set_named(request.POST.get("set", ""))
+    by, rules = by_of(request), set_named(request.POST.get("set", ""))
     if rules is None:
         raise Http404
     try:
@@ -38,7 +38,7 @@ def move_open(request: HttpRequest) -> HttpResponse:
 @require_http_methods(FORM_METHODS)
 def move_one(request: HttpRequest, code: str) -> HttpResponse:
     """What another version would change for one episode, and the button that moves it."""
-    by, episode = allow(request, Act.EPISODE_MOVE_RULES), episode_at(code)
+    by, episode = by_of(request), episode_at(code)
     rules = newer_than(episode.rules)
     if rules is None or episode.ended_on:
         raise Http404

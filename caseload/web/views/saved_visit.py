@@ -24,7 +24,7 @@ from caseload.web.clock import by_of
 from caseload.web.drafts import draft_at
 from caseload.web.forms.finding import WithdrawForm
 from caseload.web.forms.places import SLOT, place_in_words
-from caseload.web.views.answering import FORM_METHODS, Page, allow, answer, press, route_of
+from caseload.web.views.answering import FORM_METHODS, Page, answer, press, route_of
 from caseload.web.views.found import named
 from caseload.wording import say_date
 
@@ -54,7 +54,7 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
 @require_POST
 def book(request: HttpRequest, code: str) -> HttpResponse:
     """Book one of the places that the page of a saved visit offers; a patient who is there is told."""
-    by, visit = allow(request, Act.APPOINTMENT_BOOK), visit_at(code)
+    by, visit = by_of(request), visit_at(code)
     told = Told.TOLD if visit.source == Source.SEEN and visit.on == by.today else Told.UNTOLD
     saved = "Say the day and the time to the patient." if told == Told.TOLD else "The patient is still to be told."
     return press(
@@ -65,7 +65,7 @@ def book(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def withdraw(request: HttpRequest, code: str) -> HttpResponse:
-    by, visit = allow(request, Act.VISIT_WITHDRAW), visit_at(code)
+    by, visit = by_of(request), visit_at(code)
     form = WithdrawForm(request.POST or None, today=by.today)
     form.groups = (("Withdraw this visit", ("why",)),)
     note = (

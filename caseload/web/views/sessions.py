@@ -13,14 +13,15 @@ from caseload.models import Session
 from caseload.reads import sessions as read
 from caseload.reads.jobs import deriving
 from caseload.reads.people import left_behind
+from caseload.web.clock import by_of
 from caseload.web.forms.sessions import ChangeSessionForm, SessionForm
-from caseload.web.views.answering import FORM_METHODS, Page, allow, answer, press
+from caseload.web.views.answering import FORM_METHODS, Page, answer, press
 from caseload.wording import say_date
 
 
 @require_safe
 def show(request: HttpRequest) -> HttpResponse:
-    by = allow(request, Act.SESSION_ADD)
+    by = by_of(request)
     context = {
         "today": by.today,
         "people": read.people(),
@@ -40,7 +41,7 @@ def show(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def add(request: HttpRequest) -> HttpResponse:
-    by = allow(request, Act.SESSION_ADD)
+    by = by_of(request)
     form = SessionForm(request.POST or None, today=by.today)
     page = Page("Add a session for one day", "Add the session", to_sessions())
     return answer(
@@ -51,7 +52,7 @@ def add(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def change(request: HttpRequest, code: str) -> HttpResponse:
-    by, session = allow(request, Act.SESSION_CHANGE), session_at(code)
+    by, session = by_of(request), session_at(code)
     initial = {"version": session.version, **_said_of(session)}
     form = ChangeSessionForm(request.POST or None, today=by.today, initial=initial)
     page = Page(
@@ -67,7 +68,7 @@ def change(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 def hold_again(request: HttpRequest, code: str) -> HttpResponse:
-    by, session = allow(request, Act.SESSION_CHANGE), session_at(code)
+    by, session = by_of(request), session_at(code)
     return press(
         request, by, lambda by: sessions.hold_again(session, by=by), to=to_sessions("odd"),
         saved="The session takes place again. Whoever had a place in it is to be booked anew.",

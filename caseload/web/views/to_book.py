@@ -6,7 +6,6 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
-from caseload.access import Act
 from caseload.actions import appointments, contacts
 from caseload.actions.act import By, Repeated
 from caseload.actions.looks import listed, looked
@@ -27,7 +26,7 @@ from caseload.web.forms.to_book import VisitToBookForm
 from caseload.web.list_files import list_file
 from caseload.web.paging import with_changes
 from caseload.web.to_book_panel import MOST, form_for, panel_of
-from caseload.web.views.answering import FORM_METHODS, allow, press
+from caseload.web.views.answering import FORM_METHODS, press
 from caseload.web.views.found import theirs
 from caseload.wording.appointments import say_time
 
@@ -84,7 +83,7 @@ def visit(request: HttpRequest) -> HttpResponse:
     """Book or move the visit of the open row and go on to the next one."""
     if request.method != "POST":
         return redirect("to-book")
-    by = allow(request, Act.APPOINTMENT_BOOK)
+    by = by_of(request)
     wanted, desk = _visit(request, by), desk_of(request, by)
     if "again" in request.POST:
         return _again(request, desk, wanted, form_for(wanted, desk, initial=_typed(request)))
@@ -144,7 +143,7 @@ def _list(desk: Desk, **changes: object) -> str:
 @require_POST
 def call(request: HttpRequest) -> HttpResponse:
     """Log a call that reached nobody, or a message, and go on to the next row."""
-    by, reached = allow(request, Act.CONTACT_LOG), request.POST.get("reached", "")
+    by, reached = by_of(request), request.POST.get("reached", "")
     code, _, key = request.POST.get("row", "").partition("/")
     row = get_object_or_404(FollowUp.objects.select_related("episode", "patient"), episode__code=code, key=key)
     if reached not in CALLS:
@@ -160,7 +159,7 @@ def call(request: HttpRequest) -> HttpResponse:
 @require_POST
 def tell(request: HttpRequest) -> HttpResponse:
     """Record of an appointment that the patient was told, that a message was left, or that nobody answered."""
-    by, said = allow(request, Act.APPOINTMENT_TELL), request.POST.get("said", "")
+    by, said = by_of(request), request.POST.get("said", "")
     found = get_object_or_404(Appointment.objects.select_related("patient"), code=request.POST.get("appointment", ""))
     back = _list(desk_of(request, by), row=request.GET.get("row")) + "#untold"
     if said == Reached.NO_ANSWER:
@@ -179,7 +178,7 @@ def tell(request: HttpRequest) -> HttpResponse:
 @require_POST
 def keep_open(request: HttpRequest) -> HttpResponse:
     """The page says that its row is still being worked on."""
-    by = allow(request, Act.APPOINTMENT_BOOK)
+    by = by_of(request)
     code, _, key = request.POST.get("row", "").partition("/")
     rows = seen_by(by, Patient.objects.all(), "pk")
     patient = get_object_or_404(rows, episodes__code=code, episodes__follow_ups__key=key)

@@ -8,23 +8,23 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
-from caseload.access import Act
 from caseload.actions import trail_files
 from caseload.actions.act import By, Repeated
 from caseload.actions.looks import exported, listed, looked
 from caseload.errors import Refusal
 from caseload.reads.trail import all_rows, asked_of, count, page, read_place, sealed
 from caseload.reads.trail_file import MEDIA, written
+from caseload.web.clock import by_of
 from caseload.web.forms.trail import TrailFilters
 from caseload.web.list_files import AT_ONCE
-from caseload.web.views.answering import allow, press
+from caseload.web.views.answering import press
 
 NAME = "trail"
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def show(request: HttpRequest) -> HttpResponse:
-    by = allow(request, Act.TRAIL_READ)
+    by = by_of(request)
     form = TrailFilters(request.GET.dict(), today=by.today)
     if request.method == "POST":
         return _as_file(request, form, by)
@@ -44,7 +44,7 @@ def show(request: HttpRequest) -> HttpResponse:
 @require_POST
 def check(request: HttpRequest) -> HttpResponse:
     """Ask for the seals to be checked now."""
-    by = allow(request, Act.TRAIL_READ)
+    by = by_of(request)
     return press(
         request, by, lambda by: trail_files.check(by=by), to=reverse(NAME), saved="The seals are being checked."
     )

@@ -8,7 +8,6 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
-from caseload.access import Act
 from caseload.actions import visits
 from caseload.actions.act import By, Repeated, carried_out
 from caseload.actions.looks import looked
@@ -18,10 +17,11 @@ from caseload.models import Appointment, Patient, Visit
 from caseload.reads.examining import Occasion, occasion_of
 from caseload.timetable.terms import Outcome
 from caseload.web.changes import tell
+from caseload.web.clock import by_of
 from caseload.web.drafts import is_live, keeps_typed, typed_before
 from caseload.web.forms.visit import VisitForm, first_values
 from caseload.web.meanwhile import meanwhile
-from caseload.web.views.answering import FORM_METHODS, allow, route_of
+from caseload.web.views.answering import FORM_METHODS, route_of
 from caseload.web.views.cautious import sealed
 from caseload.web.views.found import episode_at, named, to_episode
 from caseload.web.views.unsaved import unsaved
@@ -31,7 +31,7 @@ from caseload.web.views.unsaved import unsaved
 @keeps_typed
 def for_episode(request: HttpRequest, code: str) -> HttpResponse:
     """A visit about one operated digit; `?also=` adds others of the same patient."""
-    by = allow(request, Act.VISIT_RECORD)
+    by = by_of(request)
     if (before := _sent_before(request, by)) is not None:
         return before
     patient, codes = episode_at(code).patient, [code, *request.GET.getlist("also")]
@@ -46,7 +46,7 @@ def for_episode(request: HttpRequest, code: str) -> HttpResponse:
 @keeps_typed
 def for_appointment(request: HttpRequest, code: str) -> HttpResponse:
     """The visit that an appointment is for: the digits that it serves, and those that are added."""
-    by = allow(request, Act.VISIT_RECORD)
+    by = by_of(request)
     if (before := _sent_before(request, by)) is not None:
         return before
     appointments = Appointment.objects.select_related("patient").prefetch_related("purposes__follow_up__episode")

@@ -4,15 +4,14 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_http_methods
 
-from caseload.access import Act
 from caseload.actions.looks import listed, looked_at
 from caseload.reads import wait_patients, waits
+from caseload.web.clock import by_of
 from caseload.web.exports import is_export
 from caseload.web.forms.wait_patients import wait_patients_form
 from caseload.web.list_files import list_file
 from caseload.web.paging import read_paging
 from caseload.web.rows import Teller
-from caseload.web.views.answering import allow
 from caseload.web.wait_rows import WaitTable, wait_row
 
 NAME = "wait-patients"
@@ -20,7 +19,7 @@ NAME = "wait-patients"
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def show(request: HttpRequest) -> HttpResponse:
-    by = allow(request, Act.WAITS_READ)
+    by = by_of(request)
     if is_export(request):
         return list_file(request, NAME)
     form = wait_patients_form(request.GET.dict(), staff=by.person, today=by.today)

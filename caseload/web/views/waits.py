@@ -4,14 +4,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_http_methods
 
-from caseload.access import Act
 from caseload.reads.rules import sets_to_show
 from caseload.reads.waits import figures_of
 from caseload.reads.waits_wanted import targets
 from caseload.web import waits_apart, waits_page
+from caseload.web.clock import by_of
 from caseload.web.exports import is_export
 from caseload.web.forms.waits import waits_form
-from caseload.web.views.answering import allow
 from caseload.web.wait_files import figures_file
 from caseload.wording.waits_clocks import say_clock, say_counting, say_methods
 
@@ -19,7 +18,7 @@ from caseload.wording.waits_clocks import say_clock, say_counting, say_methods
 @require_http_methods(["GET", "HEAD", "POST"])
 def show(request: HttpRequest) -> HttpResponse:
     """Nobody is named here, so that looking is not recorded; whoever opens the patients behind a number is."""
-    by = allow(request, Act.WAITS_READ)
+    by = by_of(request)
     form = waits_form(request.GET.dict(), staff=by.person, today=by.today)
     asked = form.asked()
     figures = figures_of(asked, by.today)

@@ -10,7 +10,6 @@ from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 from django.views.decorators.http import require_safe
 
-from caseload.access import Act
 from caseload.actions.act import By
 from caseload.reads.filings import rules_behind
 from caseload.reads.waits import figures_of
@@ -20,8 +19,8 @@ from caseload.waits.figures import Figures
 from caseload.waits.filed import Filed
 from caseload.waits.terms import Clock
 from caseload.web import waits_apart, waits_page
+from caseload.web.clock import by_of
 from caseload.web.forms.waits import waits_form
-from caseload.web.views.answering import allow
 from caseload.web.views.filings import filing_at
 from caseload.wording import label
 from caseload.wording import waits as say
@@ -35,7 +34,7 @@ ALL: Final = "all"
 @require_safe
 def show(request: HttpRequest) -> HttpResponse:
     """What the address asks for. Nobody is named."""
-    by, query = allow(request, Act.WAITS_READ), request.GET.dict()
+    by, query = by_of(request), request.GET.dict()
     every = query.get("clock") == ALL
     form = waits_form(query | {"clock": ""} if every else query, staff=by.person, today=by.today)
     asked = form.asked()
@@ -55,7 +54,7 @@ def show(request: HttpRequest) -> HttpResponse:
 @require_safe
 def as_filed(request: HttpRequest, code: str) -> HttpResponse:
     """A month as it was filed, from what was filed alone."""
-    by, filing = allow(request, Act.WAITS_READ), filing_at(code)
+    by, filing = by_of(request), filing_at(code)
     filed = Filed.from_json(filing.body)
     figures = [filed.figures[clock] for clock in Clock if clock in filed.figures]
     title = f"The waits, {say_period(filed.month)}, as filed"

@@ -15,8 +15,9 @@ from caseload.actions.rehearsal import look_ahead
 from caseload.models import Session, Site, WeeklySession
 from caseload.reads import sessions as read
 from caseload.reads.weeks import AHEAD, empty_windows, without_day
+from caseload.web.clock import by_of
 from caseload.web.forms.sessions import EndWeekForm, WeekForm
-from caseload.web.views.answering import FORM_METHODS, Page, allow
+from caseload.web.views.answering import FORM_METHODS, Page
 from caseload.web.views.cautious import Doing, cautious
 from caseload.web.views.sessions import address, to_sessions
 from caseload.wording.sessions import say_empty, say_week
@@ -36,7 +37,7 @@ class Caution(NamedTuple):
 
 @require_safe
 def show(request: HttpRequest, code: str) -> HttpResponse:
-    by, weekly = allow(request, Act.SESSION_ADD), week_at(code)
+    by, weekly = by_of(request), week_at(code)
     context = {
         "weekly": weekly,
         "differing": read.differing(weekly, by.today),
@@ -47,7 +48,7 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def add(request: HttpRequest) -> HttpResponse:
-    by = allow(request, Act.WEEK_SAVE)
+    by = by_of(request)
     form = WeekForm(request.POST or None, today=by.today, initial={"from_on": by.today})
     page = Page("Add a weekly session", "Save the weekly session", to_sessions(), caution="sessions/week_caution.html")
     return cautious(
@@ -59,7 +60,7 @@ def add(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def change(request: HttpRequest, code: str) -> HttpResponse:
-    by, weekly = allow(request, Act.WEEK_SAVE), week_at(code)
+    by, weekly = by_of(request), week_at(code)
     initial = {"version": weekly.version, "from_on": max(by.today, weekly.starts_on), **_said_of(weekly)}
     form = WeekForm(request.POST or None, today=by.today, initial=initial)
     page = Page(
@@ -75,7 +76,7 @@ def change(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_http_methods(FORM_METHODS)
 def end(request: HttpRequest, code: str) -> HttpResponse:
-    by, weekly = allow(request, Act.WEEK_SAVE), week_at(code)
+    by, weekly = by_of(request), week_at(code)
     form = EndWeekForm(request.POST or None, today=by.today, initial={"version": weekly.version, "on": by.today})
     page = Page(
         "End a weekly session", "End it", to_week(code), note=say_week(weekly), caution="sessions/week_caution.html"
