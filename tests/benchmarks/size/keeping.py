@@ -68,9 +68,22 @@ def prepare(vendor: str, folder: Path, size: int) -> None:
         return
     if size:
         prepare(vendor, folder, 0)
+    elif vendor == "postgresql":
+        prepare("sqlite", folder, 0)
     (_new_file if vendor == "sqlite" else _new_database)(folder, size)
-    inside(told, "data", str(size))
+    if size or vendor == "sqlite":
+        inside(told, "data", str(size))
+    else:
+        _moved(folder, told)
     mark.touch()
+
+
+def _moved(folder: Path, told: dict[str, str]) -> None:
+    """The demo of SQLite in the other database: the acts need not be played once more."""
+    file = folder / "demo.caseload"
+    file.unlink(missing_ok=True)
+    for command, env in ((["backup"], environment("sqlite", folder, 0)), (["restore", "--send-due"], told)):
+        subprocess.run([sys.executable, "manage.py", *command, str(file)], cwd=ROOT, env=env, check=True)
 
 
 def _new_file(folder: Path, size: int) -> None:
