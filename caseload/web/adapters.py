@@ -23,7 +23,7 @@ from caseload.web.clock import now
 from caseload.web.origin import origin_of
 
 WRONG: Final = "This name and password do not belong together. Check both; the password knows capitals."
-TOO_OFTEN: Final = "That was too often. Wait a quarter of an hour, then try again."
+TOO_OFTEN: Final = "That was tried too often. Wait a quarter of an hour, then try again."
 SAID: Final = {
     "account/messages/password_changed.txt": "Your password is changed. Everywhere else you are signed out.",
     "mfa/messages/totp_activated.txt": "Codes from your app are set up. Everywhere else you are signed out.",

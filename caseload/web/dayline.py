@@ -154,13 +154,19 @@ def _scale(line: Line, foot: int) -> str:
     parts = [f'<line class="axis" x1="{_at(0)}" x2="{_at(BEYOND)}" y1="{foot}" y2="{foot}"/>']
     for day in range(0, UNTIL, 14):
         x = _at(day + 0.5)
-        on, anchor = line.on(day), "middle" if day else "start"
+        said, anchor = _date(line.on(day)), "middle"
+        if not day:  # it begins at the edge, so on a narrow screen it would run into the next
+            said, anchor = f"<tspan>{said}</tspan>", "start"
         parts.append(
             f'<line class="axis" x1="{x}" x2="{x}" y1="{foot - 3}" y2="{foot + 3}"/>'
             f'<text x="{x}" y="{foot + 25}" text-anchor="{anchor}">{"day " if not day else ""}{day}</text>'
-            f'<text class="soft" x="{x}" y="{foot + 40}" text-anchor="{anchor}">{on.day} {on:%b}</text>'
+            f'<text class="soft" x="{x}" y="{foot + 40}" text-anchor="{anchor}">{said}</text>'
         )
     return "".join(parts)
+
+
+def _date(on: date) -> str:
+    return f"{on.day} {on:%b}"
 
 
 def _now(line: Line, foot: int) -> str:

@@ -52,7 +52,7 @@ def unplaced_rows(lines: Iterable[Line], tell: Teller, may: bool) -> SafeString:
 def _placed(line: Line, tell: Teller, may: bool) -> str:
     return (
         f'<tr><td class="span">{_state(line, tell, may)}</td>{_who(line, tell)}'
-        f"<td>{_what(line, tell)}</td><td>{_window(line, tell)}</td>"
+        f'<td class="nowrap">{_what(line, tell)}</td><td>{_window(line, tell)}</td>'
         f'<td class="span">{_now(line, tell)}</td><td class="span">{_proposed(line, tell)}</td>'
         f'<td class="span">{_cost(line, tell)}</td></tr>'
     )
@@ -62,7 +62,7 @@ def _unplaced(line: Line, tell: Teller, may: bool) -> str:
     why = filling.say_why(reasons_of(line.row.why)[0], tell.say)
     return (
         f'<tr><td class="span">{_state(line, tell, may)}</td>{_who(line, tell)}'
-        f"<td>{_what(line, tell)}</td><td>{_window(line, tell)}</td>"
+        f'<td class="nowrap">{_what(line, tell)}</td><td>{_window(line, tell)}</td>'
         f'<td class="span">{_now(line, tell)}</td><td class="span">{marks.shape("hole")}{escape(why)}</td>'
         f'<td class="span">{_remedy(line, tell)}</td></tr>'
     )

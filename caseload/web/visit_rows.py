@@ -60,12 +60,12 @@ class Presses:
             return record
         if same_name:
             address = reverse("appointment-end", args=[visit.code])
-            return f'<div class="row no-print">{record}<a href="{address}">Record the outcome{_unseen(name)}</a></div>'
+            return f'<div class="row small no-print">{record}<a href="{address}">Record the outcome{_unseen(name)}</a></div>'
         may_come = waits and self.is_today and not visit.arrived_at
         buttons = [_button(ARRIVED, "Arrived", name)] if may_come else []
         buttons += [_button(outcome, said, name) for outcome, said in OUTCOMES.items()]
         return (
-            f'<form method="post" action="{self.before}{visit.code}{self.after}" class="row no-print">{record}'
+            f'<form method="post" action="{self.before}{visit.code}{self.after}" class="row small no-print">{record}'
             f'{self.hidden}<input type="hidden" name="key" value="{uuid4()}">'
             f'<input type="hidden" name="version" value="{visit.version}">{"".join(buttons)}</form>'
         )

@@ -161,7 +161,7 @@ def say_chance(change: Compared | None) -> str:
 
 
 def say_both_ways(pairs: Sequence[Pair]) -> list[str]:
-    """`The completed only say better; the truth is worse (half, 92 in 100).` One sentence for each way to differ."""
+    """`Completed waits alone say better; the truth is worse (half, 92 in 100).` One sentence for each way to differ."""
     ways: dict[tuple[str, str], list[str]] = {}
     for pair in pairs:
         if pair.differs:
@@ -169,7 +169,7 @@ def say_both_ways(pairs: Sequence[Pair]) -> list[str]:
             ways.setdefault(way, []).append(label(pair.measure))
     if not ways:
         return [_("Both ways of counting point the same way this time.")] if _any_said(pairs) else []
-    sentence = _("The completed only say %(completed)s; the truth is %(truth)s")
+    sentence = _("Completed waits alone say %(completed)s; the truth is %(truth)s")
     return [
         sentence % {"completed": completed, "truth": truth}
         + (f" ({', '.join(names)})." if len(names) < len(pairs) else ".")
@@ -211,8 +211,8 @@ def say_whose_day(period: Period) -> str:
 
 
 def say_completed(period: Period, clock: Clock) -> str:
-    """`Of the completed only: seen in March 2026`"""
-    return _("Of the completed only: %(seen)s in %(period)s") % {"seen": SEEN[clock], "period": say_period(period)}
+    """`Of completed waits alone: seen in March 2026`"""
+    return _("Of completed waits alone: %(seen)s in %(period)s") % {"seen": SEEN[clock], "period": say_period(period)}
 
 
 def say_end(word: str, clock: Clock) -> str:

@@ -104,7 +104,7 @@ METHODS: Final[Mapping[str, str | Promise]] = {
     "restricted_mean": lazy("The average"),
     "incidence": lazy("How waits ended"),
     "compared": lazy("Differences"),
-    "completed": lazy("The completed only"),
+    "completed": lazy("Completed waits alone"),
     "share": lazy("Limits of a share"),
     "trend": lazy("Within target over time"),
     "flow": lazy("Seen over time"),

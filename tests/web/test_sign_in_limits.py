@@ -16,12 +16,9 @@ from caseload.web.routes_sign_in import sign_in_pages
 from tests.signed_in import session_of
 from tests.web.signing import PASSWORD, enter, known, later, trail, with_app
 
+pytestmark = pytest.mark.usefixtures("cheap")
+
 FORGOTTEN = "/sign-in/forgotten/"
-
-
-@pytest.fixture(autouse=True)
-def cheap(settings) -> None:
-    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
 @pytest.fixture
@@ -146,7 +143,7 @@ def test_the_link_holds_for_an_hour(clinic, client, mailed):
 def test_links_may_be_asked_for_five_times(clinic, client, mailed):
     answers = [client.post(FORGOTTEN, {"username": "nobody-here"}) for _ in range(6)]
     assert [answer.status_code for answer in answers] == [200] * 5 + [429]
-    assert "That was too often" in answers[-1].content.decode()
+    assert "That was tried too often" in answers[-1].content.decode()
 
 
 def test_without_mail_the_page_says_to_ask_a_lead(clinic, client, mailed, settings):

@@ -62,7 +62,7 @@ def test_how_long_is_said_in_words_with_the_curve_and_its_numbers(show: Show) ->
 
 def test_what_the_completed_only_say_stands_beside_the_truth(show: Show) -> None:
     said = text(show(sample.figures()))
-    assert "The completed only say better; the truth is worse." in said
+    assert "Completed waits alone say better; the truth is worse." in said
     assert "Half, by day 16 13 better 3 days shorter" in said and "Half, by day 15 22 worse 7 days longer" in said
     assert (
         "How long people wait differs by more than chance would explain (p = 0.012)." in said
@@ -73,7 +73,7 @@ def test_what_the_completed_only_say_stands_beside_the_truth(show: Show) -> None
 def test_within_target_is_counted_both_ways(show: Show) -> None:
     said = text(show(sample.figures()))
     assert "Of those whose target day fell in March 2026 21 25 46 46 % 32 % to 60 %" in said
-    assert "Of the completed only: seen in March 2026 40 18 58 69 % 56 % to 79 %" in said
+    assert "Of completed waits alone: seen in March 2026 40 18 58 69 % 56 % to 79 %" in said
 
 
 def test_trend_and_flow_name_what_stands_out(show: Show) -> None:
@@ -169,7 +169,7 @@ def test_a_month_that_misleads_is_told_both_ways_from_the_record_to_the_page(cli
     seen = [(on, on + timedelta(days=12 + place * 7 % 17)) for place, on in enumerate(days)]
     waited(clinic, [*seen, *((each.received_on, each.seen_on) for each in courses(TODAY, Random(1)))])
     said = text(lead.get(ADDRESS).content.decode().replace("\N{NO-BREAK SPACE}", " "))
-    assert "The completed only say better; the truth is worse (half)." in said
+    assert "Completed waits alone say better; the truth is worse (half)." in said
     assert re.search(r"Half, by day [\d.]+ [\d.]+ better .* Half, by day \d+ \d+ worse", said)
     assert "How long people wait differs by more than chance would explain (p = 0.002)." in said
 

@@ -109,9 +109,9 @@ def test_what_chance_explains() -> None:
 
 def test_the_completed_only_and_the_truth_are_set_against_each_other() -> None:
     both = pairs(sample.summary(), sample.before())
-    assert say.say_both_ways(both) == ["The completed only say better; the truth is worse."]
+    assert say.say_both_ways(both) == ["Completed waits alone say better; the truth is worse."]
     half = pairs(sample.summary(completed_92=40.0, within=Share(40, 46, 0.87, 0.7, 0.95)), sample.before())
-    assert say.say_both_ways(half) == ["The completed only say better; the truth is worse (half)."]
+    assert say.say_both_ways(half) == ["Completed waits alone say better; the truth is worse (half)."]
 
 
 def test_where_both_ways_agree_or_nothing_can_be_compared_nothing_is_claimed() -> None:
@@ -143,7 +143,7 @@ def test_values_of_a_table() -> None:
 
 def test_of_whom_a_share_is() -> None:
     assert say.say_whose_day(sample.MARCH) == "Of those whose target day fell in March 2026"
-    assert say.say_completed(sample.MARCH, OUT) == "Of the completed only: stitches out in March 2026"
+    assert say.say_completed(sample.MARCH, OUT) == "Of completed waits alone: stitches out in March 2026"
     assert say.say_end("seen", OUT) == "stitches out" and say.say_end("died", OUT) == "died"
 
 

@@ -44,7 +44,7 @@ class VisitForm(RecordForm):
     reported_by = LineField(label="Reported by", most=120, required=False, help_text="The clinician, for a report.")
     appointment = forms.ChoiceField(label="Appointment", widget=forms.RadioSelect, required=False)
     meets = forms.MultipleChoiceField(
-        label="What this visit meets", widget=forms.CheckboxSelectMultiple, required=False
+        label="What this visit completes", widget=forms.CheckboxSelectMultiple, required=False
     )
     taught = LineField(label="What was taught", most=500, required=False)
     note = LineField(label="Note", most=1000, required=False)
