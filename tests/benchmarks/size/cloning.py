@@ -129,6 +129,8 @@ def helpers(rows: dict[str, Iterable[tuple]]) -> None:
             cursor.execute(f"CREATE TEMPORARY TABLE size_{name} ({columns})")
             marks = ", ".join(["%s"] * (columns.count(",") + 1 - columns.count("PRIMARY KEY (") * 2))
             cursor.executemany(f"INSERT INTO size_{name} VALUES ({marks})", list(rows[name]))
+            if connection.vendor == "postgresql":
+                cursor.execute(f"ANALYZE size_{name}")
 
 
 def clone(plan: Plan) -> Iterator[int]:

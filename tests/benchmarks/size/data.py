@@ -114,7 +114,12 @@ def fast(vendor: str) -> None:
     """Where a crash would only mean to fill it again: what slows a bulk load down is left out."""
     slow = {
         "sqlite": ("PRAGMA synchronous = OFF", "PRAGMA foreign_keys = OFF", "PRAGMA cache_size = -262144"),
-        "postgresql": ("SET session_replication_role = replica",),
+        "postgresql": (
+            "SET session_replication_role = replica",
+            "SET jit = off",
+            "ALTER SYSTEM SET autovacuum = off",
+            "SELECT pg_reload_conf()",
+        ),
     }[vendor]
     if connection.in_atomic_block:
         return
@@ -131,7 +136,8 @@ def settle_down(vendor: str) -> None:
     if vendor == "postgresql" and not connection.in_atomic_block:
         with connection.cursor() as cursor:
             cursor.execute("SET session_replication_role = origin")
-            cursor.execute("VACUUM ANALYZE")
+            for each in ("ALTER SYSTEM RESET autovacuum", "SELECT pg_reload_conf()", "VACUUM ANALYZE"):
+                cursor.execute(each)
 
 
 def main(wanted: str) -> None:

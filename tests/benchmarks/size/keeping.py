@@ -5,6 +5,7 @@ SQLite: a file in a folder for each size. PostgreSQL: one cluster on a socket in
 
 import os
 import shutil
+import socket
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -52,12 +53,18 @@ def _running(home: Path) -> Iterator[None]:
             shutil.chown(home, user)
         made = [initdb, "-D", str(data), "-U", "tests", "-A", "trust", "-E", "UTF8", "--locale=C.UTF-8", "--no-sync"]
         subprocess.run(made, user=user, cwd=home, check=True, stdout=subprocess.DEVNULL)
-    if ready.exists():
+    if _listens(ready):
         yield
         return
+    ready.unlink(missing_ok=True)  # of a server that was killed
     options = ["-F", "-k", str(home), *(part for each in SETTINGS for part in ("-c", each))]
     with scratch.running([postgres, "-D", str(data), *options], home, user, ready.exists):
         yield
+
+
+def _listens(at: Path) -> bool:
+    with socket.socket(socket.AF_UNIX) as probe:
+        return probe.connect_ex(str(at)) == 0
 
 
 def prepare(vendor: str, folder: Path, size: int) -> None:
