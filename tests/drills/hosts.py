@@ -90,6 +90,9 @@ def hosts(there: Stage, seconds: float) -> None:
     there.keeper.hold(ours)
     try:
         pulled(there, net, seconds)
+    except TimeoutError as error:
+        said = {host: there.keeper.members[f"host {host}"].text()[-400:] for host in HOSTS}
+        raise TimeoutError(f"{error}; alive: {asked(alive)}; the hosts said: {said}") from error
     finally:
         there.keeper.hold([name for name in there.keeper.members if name.startswith("host ")])
         there.keeper.release(ours)
