@@ -35,6 +35,12 @@ def sign_in() -> Callable[[Staff], Client]:
 
 
 @pytest.fixture
+def cheap(settings) -> None:
+    """What is tested is not the hash."""
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+@pytest.fixture
 def therapist(clinic: Fernhollow, sign_in) -> Client:
     return sign_in(clinic.therapist)
 

@@ -12,12 +12,9 @@ from caseload.web.staying import SEEN
 from tests.web.posting import held
 from tests.web.signing import PASSWORD, enter, known, later
 
+pytestmark = pytest.mark.usefixtures("cheap")
+
 UNLOCK = "/sign-in/unlock/"
-
-
-@pytest.fixture(autouse=True)
-def cheap(settings) -> None:
-    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
 @pytest.fixture

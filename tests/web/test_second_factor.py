@@ -18,12 +18,6 @@ pytestmark = pytest.mark.usefixtures("cheap")
 APP = "/your-sign-in/app/"
 
 
-@pytest.fixture
-def cheap(settings) -> None:
-    """What is tested here is not the hash."""
-    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
-
-
 # RFC 6238, appendix B, SHA-1: the values there have eight digits; ours are their last six (RFC 4226, 5.3: modulo 10^6).
 @pytest.mark.parametrize(
     ("at", "value"),

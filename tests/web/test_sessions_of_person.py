@@ -10,12 +10,9 @@ from caseload.models import Staff, TrailEntry
 from caseload.wording.browsers import say_browser
 from tests.web.signing import PASSWORD, code, enter, known, later, trail, with_app
 
+pytestmark = pytest.mark.usefixtures("cheap")
+
 PAGE = "/your-sign-in/sessions/"
-
-
-@pytest.fixture(autouse=True)
-def cheap(settings) -> None:
-    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
 def from_there(staff: Staff, address: str, browser: str = "") -> Client:

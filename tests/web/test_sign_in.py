@@ -5,15 +5,12 @@ from django.test import Client
 
 from caseload.models import Staff
 
+pytestmark = pytest.mark.usefixtures("cheap")
+
 PAGES = (
     "/", "/today/", "/caseload/", "/to-book/", "/diary/", "/rehousing/", "/sessions/", "/overdue/", "/search/",
     "/rules/", "/help/",
 )  # fmt: skip
-
-
-@pytest.fixture(autouse=True)
-def cheap(settings) -> None:
-    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
 @pytest.mark.parametrize("address", PAGES)
