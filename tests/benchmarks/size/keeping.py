@@ -5,9 +5,10 @@ SQLite: a file in a folder for each size. PostgreSQL: one cluster on a socket in
 
 import os
 import shutil
-import socket
+import signal
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
 from pathlib import Path
@@ -19,6 +20,7 @@ ROOT: Final = Path(__file__).resolve().parents[3]
 SETTINGS: Final = ("shared_buffers=512MB", "maintenance_work_mem=256MB", "max_wal_size=8GB", "max_connections=50",
                    "listen_addresses=")  # fmt: skip
 """Memory as a small server would be given; the rest as it comes, but without fsync."""
+END_SECONDS: Final = 120
 FILLED: Final = "filled"
 """A file of this name says that the database beside it is whole."""
 
@@ -46,25 +48,42 @@ def server(vendor: str, folder: Path) -> Iterator[None]:
 def _running(home: Path) -> Iterator[None]:
     initdb, postgres, user = scratch.find("initdb"), scratch.find("postgres"), scratch.ordinary_user()
     assert initdb and postgres, "PostgreSQL is not installed"
-    data, ready = home / "data", home / ".s.PGSQL.5432"
+    data = home / "data"
     if not data.exists():
         home.mkdir(parents=True, exist_ok=True)
         if user:
             shutil.chown(home, user)
         made = [initdb, "-D", str(data), "-U", "tests", "-A", "trust", "-E", "UTF8", "--locale=C.UTF-8", "--no-sync"]
         subprocess.run(made, user=user, cwd=home, check=True, stdout=subprocess.DEVNULL)
-    if _listens(ready):
+    if _answers(home):
         yield
         return
-    ready.unlink(missing_ok=True)  # of a server that was killed
     options = ["-F", "-k", str(home), *(part for each in SETTINGS for part in ("-c", each))]
-    with scratch.running([postgres, "-D", str(data), *options], home, user, ready.exists):
-        yield
+    with scratch.running([postgres, "-D", str(data), *options], home, user, lambda: _answers(home)):
+        try:
+            yield
+        finally:
+            _end(data / "postmaster.pid")
 
 
-def _listens(at: Path) -> bool:
-    with socket.socket(socket.AF_UNIX) as probe:
-        return probe.connect_ex(str(at)) == 0
+def _answers(home: Path) -> bool:
+    """Not while it still recovers from having been killed."""
+    return ask(home, "SELECT 1", check=False) == 0
+
+
+def _end(running: Path) -> None:
+    """At once for its clients, and with all that it has written down."""
+    os.kill(int(running.read_text().split()[0]), signal.SIGINT)
+    limit = time.monotonic() + END_SECONDS
+    while running.exists() and time.monotonic() < limit:
+        time.sleep(0.1)
+
+
+def ask(home: Path, sql: str, *, check: bool = True) -> int:
+    """Exit status of a statement in the cluster."""
+    command = [scratch.find("psql") or "psql", "-q", "-h", str(home), "-U", "tests", "-d", "postgres", "-c", sql]
+    silent = subprocess.DEVNULL
+    return subprocess.run(command, check=check, stdout=silent, stderr=silent).returncode
 
 
 def prepare(vendor: str, folder: Path, size: int) -> None:
@@ -103,8 +122,7 @@ def _new_file(folder: Path, size: int) -> None:
 def _new_database(folder: Path, size: int) -> None:
     name, like = f"size_{size}", "size_0" if size else "template1"
     for sql in (f"DROP DATABASE IF EXISTS {name}", f"CREATE DATABASE {name} TEMPLATE {like}"):
-        ask = ["-q", "-h", str(folder / "cluster"), "-U", "tests", "-d", "postgres", "-c", sql]
-        subprocess.run([scratch.find("psql") or "psql", *ask], check=True, stderr=subprocess.DEVNULL)
+        ask(folder / "cluster", sql)
 
 
 def inside(told: dict[str, str], module: str, *arguments: str) -> None:
