@@ -7,21 +7,15 @@ from django.db import connection, transaction
 
 from caseload.actions import appointments, findings
 from caseload.actions.rederive import rederive
-from caseload.errors import Refusal
 from caseload.models import Appointment, FollowUp, Seat, Session, TrailEntry
 from caseload.reads.history import tell
 from caseload.timetable.terms import Outcome, Way
 from tests.record.at_once import at_once
 from tests.record.before import booked
+from tests.record.refusing import refused
 from tests.scenario import TODAY, Fernhollow, by, fernhollow
 
 THURSDAY, TUESDAY = date(2026, 4, 2), date(2026, 4, 7)
-
-
-def code(call) -> str:
-    with pytest.raises(Refusal) as refusal:
-        call()
-    return refusal.value.code
 
 
 def minutes(appointment: Appointment) -> list[int]:
@@ -51,7 +45,7 @@ def test_an_interpreter_lengthens_and_is_to_be_told_again_after_a_move(clinic):
 
 
 @pytest.mark.parametrize(
-    ("said", "refused"),
+    ("said", "why"),
     [
         ({"start": 545}, "no-room"),
         ({"start": 720}, "no-room"),
@@ -59,45 +53,45 @@ def test_an_interpreter_lengthens_and_is_to_be_told_again_after_a_move(clinic):
         ({"way": Way.TELEPHONE}, "needs-in-person"),
     ],
 )
-def test_a_place_that_does_not_fit_is_refused(clinic, said, refused):
+def test_a_place_that_does_not_fit_is_refused(clinic, said, why):
     row = due(clinic, patient=clinic.patient(interpreter=True))
     where = {"session": clinic.session(THURSDAY), "start": 540} | said
-    assert code(lambda: appointments.book([row], by=by(clinic.admin), **where)) == refused
+    assert refused(lambda: appointments.book([row], by=by(clinic.admin), **where)) == why
     assert not Appointment.objects.exists()
 
 
 @pytest.mark.parametrize(
-    ("own", "refused"),
+    ("own", "why"),
     [
         ({"ways": ["telephone"]}, "way-not-taken"),
         ({"takes": ["outcome-review"]}, "kind-not-taken"),
         ({"live": False, "lost_why": "illness"}, "session-lost"),
     ],
 )
-def test_a_session_that_does_not_take_it_is_refused(clinic, own, refused):
+def test_a_session_that_does_not_take_it_is_refused(clinic, own, why):
     session = clinic.session(THURSDAY)
     Session.objects.update(**own)
     session.refresh_from_db()
     row = due(clinic)
-    assert code(lambda: appointments.book([row], by=by(clinic.admin), session=session, start=540)) == refused
+    assert refused(lambda: appointments.book([row], by=by(clinic.admin), session=session, start=540)) == why
 
 
 def test_a_session_lost_since_the_page_was_opened_is_refused(clinic):
     row, session = due(clinic), clinic.session(THURSDAY)
     Session.objects.update(live=False, lost_why="illness")
-    assert code(lambda: appointments.book([row], by=by(clinic.admin), session=session, start=540)) == "session-lost"
+    assert refused(lambda: appointments.book([row], by=by(clinic.admin), session=session, start=540)) == "session-lost"
 
 
 def test_a_held_slot_is_refused(clinic):
     row, session = due(clinic), clinic.session(THURSDAY)
     session.slots.filter(minute=540).update(held_why="kept for urgent")
-    assert code(lambda: appointments.book([row], by=by(clinic.admin), session=session, start=540)) == "slot-held"
+    assert refused(lambda: appointments.book([row], by=by(clinic.admin), session=session, start=540)) == "slot-held"
 
 
 def test_a_time_that_is_over_is_refused(clinic):
     # The clock of the tests is 09:00 universal, 10:00 in an English April.
     row, session = due(clinic), clinic.session(TODAY)
-    assert code(lambda: appointments.book([row], by=by(clinic.admin), session=session, start=580)) == "time-past"
+    assert refused(lambda: appointments.book([row], by=by(clinic.admin), session=session, start=580)) == "time-past"
     appointments.book([row], by=by(clinic.admin), session=session, start=600)
 
 
@@ -109,7 +103,7 @@ def test_what_was_done_since_the_page_was_opened_is_not_booked(clinic):
     ]
     findings.record_visit(row.episode, by=by(clinic.therapist), sayings=found)
     assert row.state == "due"
-    assert code(lambda: appointments.book([row], by=by(clinic.admin), session=session, start=540)) == "not-due"
+    assert refused(lambda: appointments.book([row], by=by(clinic.admin), session=session, start=540)) == "not-due"
 
 
 def test_a_move_keeps_the_appointment_and_gives_its_slots_up(clinic):
@@ -124,13 +118,13 @@ def test_a_move_keeps_the_appointment_and_gives_its_slots_up(clinic):
 def test_a_move_to_where_it_is_is_refused(clinic):
     row = booked(clinic)
     where = {"session": row.session, "start": 540}
-    assert code(lambda: appointments.move(row, by=by(clinic.admin), **where)) == "not-moved"
+    assert refused(lambda: appointments.move(row, by=by(clinic.admin), **where)) == "not-moved"
 
 
 def test_a_move_into_a_taken_slot_leaves_it_where_it_was(clinic):
     first, second = booked(clinic), booked(clinic)
     where = {"session": first.session, "start": 540}
-    assert code(lambda: appointments.move(second, by=by(clinic.admin), **where)) == "slot-taken"
+    assert refused(lambda: appointments.move(second, by=by(clinic.admin), **where)) == "slot-taken"
     assert minutes(second) == [560] and Appointment.objects.get(pk=second.pk).version == 1
 
 
@@ -143,8 +137,8 @@ def test_an_act_on_an_old_version_is_refused(clinic):
         (appointments.tell, {"told": "told"}),
         (appointments.arrive, {}),
     ):
-        refused = code(lambda act=act, said=said: act(mine, by=by(clinic.admin), version=1, **said))
-        assert refused == "changed-meanwhile", act
+        why = refused(lambda act=act, said=said: act(mine, by=by(clinic.admin), version=1, **said))
+        assert why == "changed-meanwhile", act
 
 
 def test_not_told_yet_counts_from_the_day_it_began(clinic):
@@ -154,10 +148,10 @@ def test_not_told_yet_counts_from_the_day_it_began(clinic):
 
 
 def test_somebody_comes_on_the_day_and_once(clinic):
-    assert code(lambda: appointments.arrive(booked(clinic), by=by(clinic.admin))) == "not-today"
+    assert refused(lambda: appointments.arrive(booked(clinic), by=by(clinic.admin))) == "not-today"
     appointment = clinic.book([due(clinic)], TODAY)
     appointments.arrive(appointment, by=by(clinic.admin))
-    assert code(lambda: appointments.arrive(appointment, by=by(clinic.admin))) == "arrived-already"
+    assert refused(lambda: appointments.arrive(appointment, by=by(clinic.admin))) == "arrived-already"
     appointments.end(appointment, by=by(clinic.therapist), outcome=Outcome.ATTENDED)
     assert minutes(appointment) == [620]
 

@@ -8,7 +8,6 @@ from caseload.actions import episodes, jobs, rule_changes, rule_jobs
 from caseload.actions.rederive import rederive
 from caseload.actions.rule_changes import Surgeon
 from caseload.actions.service import load_rules, load_shipped
-from caseload.errors import Refusal
 from caseload.models import Episode, RuleChange, RuleSet, Staff, Standing, TrailEntry
 from caseload.reads.rules import in_force
 from caseload.reads.timetables import timetables_under, with_sources
@@ -17,6 +16,7 @@ from caseload.timetable.rules import RuleSet as Rules
 from caseload.timetable.terms import Ending
 from caseload.timetable.versions import revised
 from tests.record.at_once import at_once
+from tests.record.refusing import refused
 from tests.scenario import TODAY, Fernhollow, by, fernhollow, written
 from tests.timetable.builders import effect_of
 
@@ -45,12 +45,6 @@ def after(days: int) -> date:
     return TODAY + timedelta(days=days)
 
 
-def refusal(do) -> str:
-    with pytest.raises(Refusal) as refused:
-        do()
-    return refused.value.code
-
-
 def test_a_copy_changes_nothing_in_force(clinic, change):
     assert RuleSet.objects.get() == clinic.rules and clinic.rules.body["follow_ups"][0]["latest"] == 16
     assert change.body["follow_ups"][0]["latest"] == 15
@@ -58,13 +52,13 @@ def test_a_copy_changes_nothing_in_force(clinic, change):
 
 def test_a_number_that_cannot_be_is_refused_and_the_copy_stays(clinic, change):
     bad = {"follow_ups.0.target": 20}
-    assert refusal(lambda: rule_changes.change_counts(change, by=by(clinic.lead), version=2, numbers=bad))
+    assert refused(lambda: rule_changes.change_counts(change, by=by(clinic.lead), version=2, numbers=bad))
     assert RuleChange.objects.get().body["follow_ups"][0]["target"] == 14
 
 
 def test_two_who_edit_one_copy_do_not_overwrite_each_other(clinic, change):
     late = lambda: rule_changes.change_counts(change, by=by(clinic.lead), version=1, numbers={LATEST: 17})  # noqa: E731
-    assert refusal(late) == "changed-meanwhile"
+    assert refused(late) == "changed-meanwhile"
 
 
 def test_what_it_would_do_is_what_deriving_under_the_copy_gives(clinic, change):
@@ -84,20 +78,20 @@ def test_an_edit_makes_what_was_counted_void(clinic, change, second):
     counted(change, clinic)
     rule_changes.change_counts(change, by=by(clinic.lead), version=2, numbers={LATEST: 17})
     sign = lambda: rule_changes.sign(change, by=by(second), version=3)  # noqa: E731
-    assert change.effect is None and refusal(sign) == "effect-missing"
+    assert change.effect is None and refused(sign) == "effect-missing"
 
 
 def test_what_was_counted_on_another_day_is_counted_again(clinic, change, second):
     counted(change, clinic)
     tomorrow = by(second, TODAY + timedelta(days=1))
-    assert refusal(lambda: rule_changes.sign(change, by=tomorrow, version=2)) == "effect-missing"
+    assert refused(lambda: rule_changes.sign(change, by=tomorrow, version=2)) == "effect-missing"
 
 
 def test_nobody_signs_alone(clinic, change):
     counted(change, clinic)
-    assert refusal(lambda: rule_changes.sign(change, by=by(clinic.lead), version=2)) == "second-missing"
+    assert refused(lambda: rule_changes.sign(change, by=by(clinic.lead), version=2)) == "second-missing"
     tomorrow = {"by": by(clinic.lead), "version": 2, "surgeon": Surgeon("Miss R. Lanyon", "letter", after(1))}
-    assert refusal(lambda: rule_changes.sign(change, **tomorrow)) == "signed-in-future"
+    assert refused(lambda: rule_changes.sign(change, **tomorrow)) == "signed-in-future"
     assert RuleSet.objects.get().retired_at is None
 
 
@@ -122,14 +116,14 @@ def test_a_surgeon_signs_by_name_day_and_how_and_it_says_who_entered_it(clinic, 
 
 def test_a_copy_without_a_difference_is_not_signed(clinic, second):
     same = counted(rule_changes.propose(clinic.rules, by=by(clinic.lead), why="none"), clinic)
-    assert refusal(lambda: rule_changes.sign(same, by=by(second), version=1)) == "nothing-changed"
+    assert refused(lambda: rule_changes.sign(same, by=by(second), version=1)) == "nothing-changed"
 
 
 def test_once_over_nothing_more_happens_to_it(clinic, change, second):
     rule_changes.withdraw(change, by=by(clinic.lead))
     later = {"by": by(second), "version": None}
-    assert refusal(lambda: rule_changes.sign(change, **later)) == "change-over"
-    assert refusal(lambda: rule_changes.change_counts(change, **later, numbers={})) == "change-over"
+    assert refused(lambda: rule_changes.sign(change, **later)) == "change-over"
+    assert refused(lambda: rule_changes.change_counts(change, **later, numbers={})) == "change-over"
 
 
 def test_moving_takes_each_open_episode_once_and_leaves_closed_ones(clinic, change, second):

@@ -12,17 +12,12 @@ from caseload.models import Appointment, FollowUp, Session, Slot, Staff, WeeklyS
 from caseload.reads.rules import rules_of
 from caseload.reads.weeks import empty_windows, without_day
 from caseload.timetable.terms import FollowUpKind
+from tests.record.refusing import refused
 from tests.scenario import TODAY, by
 
 THURSDAY = 3
 FIRST = date(2026, 4, 2)
 """The first Thursday; the day proposed for the stitches of surgery on 20 March is day 13, this one."""
-
-
-def code(doing) -> str:
-    with pytest.raises(Refusal) as refusal:
-        doing()
-    return refusal.value.code
 
 
 def week(clinic, *, today=TODAY, **own):
@@ -74,7 +69,7 @@ def test_making_is_quick_however_many_sessions(clinic, django_assert_max_num_que
 
 
 @pytest.mark.parametrize(
-    ("own", "refused"),
+    ("own", "why"),
     [
         ({"start": 545}, "session-hours"),
         ({"end": 550}, "session-hours"),
@@ -84,8 +79,8 @@ def test_making_is_quick_however_many_sessions(clinic, django_assert_max_num_que
         ({"ends_on": date(2026, 3, 31)}, "session-dates"),
     ],
 )
-def test_a_week_that_cannot_be(clinic, own, refused):
-    assert code(lambda: week(clinic, **own)) == refused
+def test_a_week_that_cannot_be(clinic, own, why):
+    assert refused(lambda: week(clinic, **own)) == why
     assert not Session.objects.exists()
 
 
@@ -131,7 +126,7 @@ def test_changing_before_it_began_changes_it_in_place(clinic):
 
 def test_a_week_that_somebody_else_changed_is_not_written_over(clinic):
     row = week(clinic)
-    assert code(lambda: week(clinic, weekly=row, version=7)) == "changed-meanwhile"
+    assert refused(lambda: week(clinic, weekly=row, version=7)) == "changed-meanwhile"
 
 
 def test_remaking_keeps_seats_and_holds(clinic):
@@ -167,12 +162,12 @@ def test_ending_a_week_keeps_what_has_patients(clinic):
     booked(clinic)
     weeks.end_week(row, by=by(clinic.lead), version=1, on=TODAY)
     assert days(row) == [FIRST]
-    assert code(lambda: weeks.end_week(row, by=by(clinic.lead), version=2, on=date(2026, 3, 1))) == "day-past"
+    assert refused(lambda: weeks.end_week(row, by=by(clinic.lead), version=2, on=date(2026, 3, 1))) == "day-past"
 
 
 def test_a_week_that_has_ended_is_neither_ended_later_nor_drawn_out_by_a_change(clinic):
     row = week(clinic, ends_on=date(2026, 4, 10))
-    assert code(lambda: weeks.end_week(row, by=by(clinic.lead), version=1, on=date(2026, 4, 30))) == "session-dates"
+    assert refused(lambda: weeks.end_week(row, by=by(clinic.lead), version=1, on=date(2026, 4, 30))) == "session-dates"
     week(clinic, today=date(2026, 5, 1), weekly=row, version=1)
     row.refresh_from_db()
     assert row.ends_on == date(2026, 4, 10) and WeeklySession.objects.count() == 2
@@ -187,7 +182,7 @@ def test_a_week_passes_to_another_therapist_with_its_seats(clinic):
 
 
 @pytest.mark.parametrize(
-    ("own", "refused"),
+    ("own", "why"),
     [
         ({"on": date(2026, 4, 3)}, "day-closed"),
         ({"on": date(2028, 4, 3)}, "day-closed"),
@@ -196,14 +191,14 @@ def test_a_week_passes_to_another_therapist_with_its_seats(clinic):
         ({"ways": []}, "session-ways"),
     ],
 )
-def test_a_session_of_one_day_that_cannot_be(clinic, own, refused):
+def test_a_session_of_one_day_that_cannot_be(clinic, own, why):
     held = {"therapist": clinic.therapist, "site": clinic.site, "on": FIRST, "start": 540, "end": 740} | own
-    assert code(lambda: sessions.add_session(by=by(clinic.admin), **held)) == refused
+    assert refused(lambda: sessions.add_session(by=by(clinic.admin), **held)) == why
 
 
 def test_only_a_therapist_holds_a_session(clinic):
     held = {"therapist": clinic.admin, "site": clinic.site, "on": FIRST, "start": 540, "end": 740}
-    assert code(lambda: sessions.add_session(by=by(clinic.admin), **held)) == "not-a-therapist"
+    assert refused(lambda: sessions.add_session(by=by(clinic.admin), **held)) == "not-a-therapist"
 
 
 def test_a_session_is_not_changed_under_its_patients(clinic):
@@ -225,7 +220,7 @@ def test_a_session_from_the_missing_hour_is_refused_and_not_dated(clinic):
     sundays(clinic)
     on, today = date(2026, 3, 29), date(2026, 3, 20)
     held = {"therapist": clinic.therapist, "site": clinic.site, "on": on, "start": 60, "end": 240}
-    assert code(lambda: sessions.add_session(by=by(clinic.admin, today), **held)) == "no-such-time"
+    assert refused(lambda: sessions.add_session(by=by(clinic.admin, today), **held)) == "no-such-time"
     row = week(clinic, weekday=6, start=60, end=240, today=today)
     assert on not in days(row) and date(2026, 4, 5) in days(row)
     assert any("leave out 01:00" in said for said in make_sessions(by=by(today=today)).left_out)

@@ -5,23 +5,18 @@ from datetime import date
 import pytest
 
 from caseload.actions import appointments, findings, walk_ins
-from caseload.actions.rederive import rederive
 from caseload.errors import Refusal
 from caseload.models import Appointment
 from caseload.reads.needless import needless
 from caseload.timetable.terms import Outcome
 from tests.scenario import TODAY, by
 
+pytestmark = pytest.mark.usefixtures("settled")
+
 GONE = [
     {"kind": "stitches", "on": TODAY, "source": "seen", "stitches_out": 4, "stitches_left": 0},
     {"kind": "wound", "on": TODAY, "source": "seen", "wound": "closed"},
 ]
-
-
-@pytest.fixture(autouse=True)
-def _settled(clinic):
-    yield
-    assert rederive(by=by(), mend=False).moved == {}
 
 
 def check_of(clinic, **facts):

@@ -9,9 +9,9 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from caseload.actions import appointments, contacts, episodes, patients, reach, visits, walk_ins
-from caseload.errors import Refusal
 from caseload.models import Episode, Staff, Submission, TrailEntry
 from caseload.timetable.terms import AfterVisit
+from tests.record.refusing import refused
 from tests.scenario import TODAY, Fernhollow, by
 
 
@@ -23,12 +23,6 @@ def colleague(clinic: Fernhollow) -> Staff:
 @pytest.fixture
 def others(clinic: Fernhollow, colleague: Staff) -> Episode:
     return clinic.episode(therapist=colleague)
-
-
-def refused(doing) -> str:
-    with pytest.raises(Refusal) as refusal:
-        doing()
-    return refusal.value.code
 
 
 def test_an_act_on_a_colleagues_patient_is_refused_and_undone(clinic, others):
