@@ -39,7 +39,7 @@ ON_SQLITE = (
     "web/test_headers_everywhere.py", "web/test_jobs.py", "web/test_lines.py", "web/test_markers.py",
     "web/test_measure_chart.py", "web/test_measurements.py", "web/test_need.py", "web/test_need_chart.py",
     "web/test_notices.py",
-    "web/test_paging.py", "web/test_patient_waits.py", "web/test_people.py", "web/test_plan_sheet.py",
+    "web/test_paging.py", "web/test_password_again.py", "web/test_patient_waits.py", "web/test_people.py", "web/test_plan_sheet.py",
     "web/test_policy.py", "web/test_privacy.py", "web/test_reach_of_lists.py", "web/test_reason.py",
     "web/test_record_care.py", "web/test_record_closing.py",
     "web/test_record_dates.py", "web/test_record_episodes.py", "web/test_record_findings.py",

@@ -1,8 +1,12 @@
-"""People: a lead invites, changes, lets go and takes back, and gives links under which a password is chosen."""
+"""People: a lead invites, changes, lets go and takes back, and gives links under which a password is chosen.
+
+Whoever signed in more than five minutes ago gives the password or second factor again before any of these forms.
+"""
 
 from collections.abc import Callable
 from typing import Any
 
+from allauth.account.decorators import reauthentication_required
 from django.conf import settings
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -45,6 +49,7 @@ def person(request: HttpRequest, code: str) -> HttpResponse:
     return render(request, "people/person.html", context)
 
 
+@reauthentication_required
 @require_http_methods(FORM_METHODS)
 def invite(request: HttpRequest) -> HttpResponse:
     by = by_of(request)
@@ -54,6 +59,7 @@ def invite(request: HttpRequest) -> HttpResponse:
     return _linked(request, by, form, page, lambda by: people.invite(by=by, **form.said()))
 
 
+@reauthentication_required
 @require_http_methods(FORM_METHODS)
 def change(request: HttpRequest, code: str) -> HttpResponse:
     by, staff = by_of(request), staff_at(code)
@@ -67,6 +73,7 @@ def change(request: HttpRequest, code: str) -> HttpResponse:
     )  # fmt: skip
 
 
+@reauthentication_required
 @require_http_methods(FORM_METHODS)
 def leave(request: HttpRequest, code: str) -> HttpResponse:
     by, staff = by_of(request), staff_at(code)
@@ -91,6 +98,7 @@ def take_back(request: HttpRequest, code: str) -> HttpResponse:
     )  # fmt: skip
 
 
+@reauthentication_required
 @require_http_methods(FORM_METHODS)
 def reset(request: HttpRequest, code: str) -> HttpResponse:
     by, staff = by_of(request), staff_at(code)
