@@ -95,6 +95,7 @@ def test_a_vanished_database_server_is_noticed_and_the_address_may_say_how_soon(
 def test_a_database_server_is_asked_to_notice_when_we_vanish_and_each_connection_is_looked_at():
     found = [settings.database("postgresql://db/clinic", pooled) for pooled in (True, False)]
     assert all("-c tcp_keepalives_idle=10" in each["OPTIONS"]["options"] for each in found)
+    assert all("-c jit=off" in each["OPTIONS"]["options"] for each in found)
     assert all(each["CONN_HEALTH_CHECKS"] for each in found)
 
 
