@@ -29,9 +29,16 @@ def main(size: str, seconds: str, into: str, number: str = "") -> None:
         return
     command = [sys.executable, "-m", "tests.benchmarks.size.inside", "writers", size, seconds, into]
     people = [
-        subprocess.Popen([*command, str(each)], env=os.environ, stdout=subprocess.PIPE, text=True)
+        subprocess.Popen(
+            [*command, str(each)], env=os.environ, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+        )
         for each in range(1, WRITERS + 1)
     ]
+    for person in people:
+        person.stdout.readline()
+    for person in people:
+        person.stdin.write("go\n")
+        person.stdin.flush()
     found = [json.loads(person.communicate()[0]) for person in people]
     waits = sorted(wait for each in found for wait in each["waits"])
     through = [len(each["waits"]) for each in found]
@@ -51,6 +58,8 @@ def main(size: str, seconds: str, into: str, number: str = "") -> None:
 def write(number: int, seconds: float) -> dict:
     person, failed, waits = Staff.objects.get(username="maureen"), 0, []
     patients = list(Patient.objects.order_by("-id")[number * 100 : number * 100 + 100])
+    print("ready", flush=True)
+    sys.stdin.readline()  # all begin at once
     over = time.monotonic() + seconds
     while time.monotonic() < over:
         now, began = timezone.now(), time.monotonic()
