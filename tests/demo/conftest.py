@@ -15,7 +15,7 @@ TODAY = date(2026, 6, 17)
 @pytest.fixture(scope="module")
 def built_once(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[Summary]:
     with django_db_blocker.unblock(), transaction.atomic():
-        yield build(TODAY, scale=0.05)
+        yield build(TODAY, scale=0.1)
         transaction.set_rollback(True)
 
 

@@ -39,12 +39,12 @@ def total(body, digit):
 
 def test_every_appointment_that_was_kept_has_its_visit(built):
     kept = Appointment.objects.filter(outcome=Outcome.ATTENDED)
-    assert kept.count() > 50 and not kept.filter(visit__isnull=True).exists()
+    assert kept.count() > 100 and not kept.filter(visit__isnull=True).exists()
     assert not Finding.objects.filter(visit__isnull=True, corrects__isnull=True).exists()
 
 
 def test_visits_say_what_was_begun_and_taught(built):
-    assert Visit.objects.exclude(taught="").count() > 50
+    assert Visit.objects.exclude(taught="").count() > 100
     assert Examined.objects.exclude(started=[]).count() > 20
     assert {str(after) for after in AfterVisit} == set(Examined.objects.values_list("after", flat=True))
 

@@ -6,7 +6,8 @@ import pytest
 
 from caseload.actions import absences, service, sessions
 from caseload.models import Appointment, Session
-from tests.record.test_sessions import FIRST, booked, code, colleague, days, week
+from tests.record.refusing import refused
+from tests.record.test_sessions import FIRST, booked, colleague, days, week
 from tests.scenario import TODAY, by
 
 
@@ -70,22 +71,22 @@ def test_an_absence_entered_wrongly_is_taken_out(clinic):
 
 
 @pytest.mark.parametrize(
-    ("own", "refused"),
+    ("own", "says"),
     [
         ({"ends_on": TODAY}, "absence-dates"),
         ({"starts_on": date(2026, 3, 1), "ends_on": date(2026, 3, 2)}, "absence-dates"),
         ({"reason": " "}, "why-missing"),
     ],
 )
-def test_an_absence_that_cannot_be(clinic, own, refused):
-    assert code(lambda: away(clinic, **own)) == refused
+def test_an_absence_that_cannot_be(clinic, own, says):
+    assert refused(lambda: away(clinic, **own)) == says
 
 
 def test_nobody_covers_for_themselves_or_is_away_twice(clinic):
-    assert code(lambda: away(clinic, cover=clinic.therapist)) == "cover-same"
-    assert code(lambda: away(clinic, cover=clinic.admin)) == "not-a-therapist"
+    assert refused(lambda: away(clinic, cover=clinic.therapist)) == "cover-same"
+    assert refused(lambda: away(clinic, cover=clinic.admin)) == "not-a-therapist"
     away(clinic)
-    assert code(lambda: away(clinic, starts_on=date(2026, 4, 9), ends_on=date(2026, 4, 10))) == "absence-twice"
+    assert refused(lambda: away(clinic, starts_on=date(2026, 4, 9), ends_on=date(2026, 4, 10))) == "absence-twice"
 
 
 @pytest.mark.parametrize(("own", "off"), [({"site": None}, True), ({}, True), ({"elsewhere": True}, False)])
@@ -99,16 +100,16 @@ def test_a_closure_calls_off_the_sessions_of_its_site(clinic, own, off):
 
 def test_a_closure_needs_its_days_in_order_and_a_reason(clinic):
     shut = {"by": by(clinic.admin), "site": None, "starts_on": FIRST}
-    assert code(lambda: service.add_closure(**shut, ends_on=TODAY, reason="flood")) == "closure-dates"
-    assert code(lambda: service.add_closure(**shut, ends_on=FIRST, reason=" ")) == "why-missing"
+    assert refused(lambda: service.add_closure(**shut, ends_on=TODAY, reason="flood")) == "closure-dates"
+    assert refused(lambda: service.add_closure(**shut, ends_on=FIRST, reason=" ")) == "why-missing"
 
 
 def test_a_session_called_off_is_held_again(clinic):
     row = week(clinic)
     session = row.sessions.get(on=FIRST)
-    assert code(lambda: sessions.hold_again(session, by=by(clinic.admin))) == "held-already"
+    assert refused(lambda: sessions.hold_again(session, by=by(clinic.admin))) == "held-already"
     shut = service.add_closure(by=by(clinic.admin), site=None, starts_on=FIRST, ends_on=FIRST, reason="flood")
-    assert code(lambda: sessions.hold_again(session, by=by(clinic.admin))) == "day-closed"
+    assert refused(lambda: sessions.hold_again(session, by=by(clinic.admin))) == "day-closed"
     service.remove_closure(shut, by=by(clinic.admin))
     sessions.hold_again(session, by=by(clinic.admin))
     assert session.slots.filter(live=True).count() == 10
@@ -118,7 +119,7 @@ def test_a_session_called_off_is_held_again(clinic):
 def test_a_session_is_not_held_again_while_the_therapist_is_elsewhere(clinic):
     session = booked(clinic).session
     absence = away(clinic, starts_on=FIRST, ends_on=FIRST)
-    assert code(lambda: sessions.hold_again(session, by=by(clinic.admin))) == "therapist-away"
+    assert refused(lambda: sessions.hold_again(session, by=by(clinic.admin))) == "therapist-away"
     absences.end_absence(absence, by=by(clinic.admin), on=TODAY)
     clinic.session(FIRST, site=clinic.quay)
-    assert code(lambda: sessions.hold_again(session, by=by(clinic.admin))) == "two-places"
+    assert refused(lambda: sessions.hold_again(session, by=by(clinic.admin))) == "two-places"
