@@ -122,9 +122,10 @@ def _own(staff: Staff | None, at: datetime, path: str) -> Q | None:
 def _own_rows(staff: Staff, at: datetime) -> list[QuerySet[Any]]:
     """Rows that make their patient somebody's own."""
     today = timezone.localdate(at)
+    since = today - SEEN_BEFORE
     return [
         Episode.objects.filter(_theirs(staff, today)),
-        Appointment.objects.filter(session__therapist=staff, on__gte=today - SEEN_BEFORE),
+        Appointment.objects.filter(session__therapist=staff, session__on__gte=since, on__gte=since),
         BreakGlass.objects.filter(by=staff, until_at__gt=at),
     ]
 
