@@ -137,6 +137,14 @@ def test_what_is_no_passkey_signs_nobody_in(clinic, client):
     assert [entry[0] for entry in trail()] == ["staff.sign-in-refused"] * 6
 
 
+@pytest.mark.parametrize("said", ["0", "false", "5", "[1]", '"x"', "{}", '{"id": "x"}'])
+def test_what_is_no_passkey_is_not_kept_as_one(clinic, client, said):
+    enter(client, known(clinic.therapist))
+    client.get("/your-sign-in/passkeys/new/")
+    assert client.post("/your-sign-in/passkeys/new/", {"credential": said, "name": "Desk"}).status_code == 200
+    assert not Authenticator.objects.exists()
+
+
 def test_the_last_one_stays_while_the_password_is_short(clinic, client):
     therapist = with_app(known(clinic.therapist, "kettle m"))
     Staff.objects.filter(pk=therapist.pk).update(short_password=True)

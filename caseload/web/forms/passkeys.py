@@ -55,9 +55,10 @@ class PasskeyForm(Plain, AddWebAuthnForm):
     name = forms.CharField(label="What to call it", max_length=60, required=False)
 
     def clean_credential(self) -> Any:
-        """It is kept as it came: no more than a device says, and nothing that PostgreSQL cannot hold."""
+        """It is kept as it came: no more than a device says, nothing that PostgreSQL cannot hold, and nothing that the
+        library would keep without a look, as it does 0."""
         typed = str(self.data.get("credential", ""))
-        if len(typed) > LONGEST or "\\u0000" in typed:
+        if len(typed) > LONGEST or "\\u0000" in typed or not isinstance(self.cleaned_data["credential"], dict):
             raise ValidationError("This passkey did not fit.", code="incorrect_code")
         return self.cleaned_data["credential"]
 
