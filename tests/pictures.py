@@ -14,20 +14,24 @@ from typing import Final, NamedTuple
 
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from caseload.demo.people import PASSWORD
-
 FOLDER: Final = "fixtures/pictures"
 SIZE: Final = {"width": 1280, "height": 800}
-NIGHT: Final = "dark"
+PASSWORD: Final = "seven soft bandages"
+"""It stands on the sign-in page of the demo."""
+PLAN: Final = "main a[href^='/fill/']"
+LONGEST_SECONDS: Final = 60
 
 
 class Picture(NamedTuple):
-    """`find` leads from the opened page to what is shown, `who` is the user name."""
+    """`find` leads from the opened page to what is shown, of which it is one `part` where that is said; `who` is the
+    user name."""
 
     name: str
     who: str
     path: str
     find: Callable[[Page], None] = lambda page: None
+    part: str = ""
+    schemes: tuple[str, ...] = ("light", "dark")
 
 
 def first(selector: str) -> Callable[[Page], None]:
@@ -41,23 +45,26 @@ def first(selector: str) -> Callable[[Page], None]:
 def a_visit(page: Page) -> None:
     """Stitches half out of a wound that is not closed, so that what saving would move stands beside."""
     first("main table a[href^='/episodes/']")(page)
-    first("main a[href*='/visits/new/']")(page)
-    for name, said in (("d1_stitches_out", "2"), ("d1_stitches_left", "2")):
-        if page.locator(f"[name={name}]").count():
-            page.fill(f"[name={name}]", said)
-    wound = page.locator("[name=d1_wound][value=not-closed]")
-    if wound.count():
-        wound.check()
+    first("main a[href$='/visit/']")(page)
+    page.fill("[name=d1_stitches_out]", "2")
+    page.fill("[name=d1_stitches_left]", "2")
+    for name, said in (("d1_wound", "not-closed"), ("d1_after", "review")):
+        page.locator(f"[name={name}][value={said}]").check()
+    page.fill("[name=d1_in_days]", "3")
+    page.evaluate("scrollTo(0, 480)")
     page.wait_for_timeout(1500)
 
 
 def a_plan(page: Page) -> None:
-    """The newest plan, made now where there is none."""
-    if not page.locator("main a[href^='/fill/']").count():
+    """The newest plan, asked for now where there is none."""
+    if not page.locator(PLAN).count():
         page.locator("main form button").first.click()
-        page.wait_for_url("**/jobs/**")
-        page.wait_for_selector("main a[href^='/fill/']", timeout=120_000)
-    first("main a[href^='/fill/']")(page)
+    for _ in range(LONGEST_SECONDS):
+        if page.locator(PLAN).count():
+            break
+        page.wait_for_timeout(1000)
+        page.goto("/fill/")
+    first(PLAN)(page)
 
 
 def a_plan_sheet(page: Page) -> None:
@@ -75,7 +82,7 @@ PICTURES: Final = (
     Picture("notices", "maureen", "/notices/"),
     Picture("waits", "imogen", "/waits/"),
     Picture("need", "imogen", "/need/"),
-    Picture("plan-sheet", "imogen", "/overdue/", a_plan_sheet),
+    Picture("plan-sheet", "imogen", "/overdue/", a_plan_sheet, "article.plan-sheet", ("light",)),
 )
 
 
@@ -83,7 +90,7 @@ def main(address: str = "http://127.0.0.1:8000", folder: str = FOLDER) -> None:
     with sync_playwright() as driver:
         chromium = driver.chromium.launch(executable_path=which("chromium"), args=["--no-sandbox"])
         for picture in PICTURES:
-            for scheme in ("light", NIGHT):
+            for scheme in picture.schemes:
                 take(chromium, address, picture, scheme, Path(folder))
         chromium.close()
 
@@ -97,7 +104,8 @@ def take(chromium: Browser, address: str, picture: Picture, scheme: str, folder:
     page.wait_for_load_state("networkidle")
     page.goto(picture.path, wait_until="networkidle")
     picture.find(page)
-    page.screenshot(path=folder / f"{picture.name}-{scheme}.png")
+    shown = page.locator(picture.part) if picture.part else page
+    shown.screenshot(path=folder / f"{picture.name}-{scheme}.png")
     page.close()
 
 
