@@ -50,9 +50,8 @@ def postgresql(parts: Any, pooled: bool) -> dict[str, Any]:
     # by us, and we by the server, which holds the locks of a machine whose cable was pulled until it notices.
     options: dict[str, Any] = {"connect_timeout": 5, "keepalives_idle": 20, "tcp_user_timeout": 30_000}
     watched = {"tcp_keepalives_idle": 10, "tcp_keepalives_interval": 5, "tcp_keepalives_count": 4}
-    watched["tcp_user_timeout"] = 30_000
     # Compiling a plan takes the server a third of a second, and longer than the whole list of a large caseload.
-    asked = watched | {"jit": "off"}
+    asked = watched | {"tcp_user_timeout": 30_000, "jit": "off"}
     options["options"] = " ".join(f"-c {name}={value}" for name, value in asked.items())
     options |= parse_qsl(parts.query)
     if pooled:
