@@ -105,12 +105,6 @@ def reasons(staff: Staff | None, patients: Collection[int], at: datetime) -> dic
     return dict(rows.values_list("patient_id", "why"))
 
 
-def opened_with_reason(since: datetime, patient: Patient | None = None) -> QuerySet[BreakGlass]:
-    """Records opened with a reason since an instant, of one patient or all, the latest first: leads look at them."""
-    rows = BreakGlass.objects.filter(at__gte=since).select_related("by", "patient")
-    return rows if patient is None else rows.filter(patient=patient)
-
-
 def _own(staff: Staff | None, at: datetime, path: str) -> Q | None:
     if staff is None or sees_all(staff):
         return None

@@ -73,7 +73,7 @@ def body_of(kind: MeasureKind, digit: Digit | None, cleaned: Cleaned, prefix: st
 def _infection_fields(_digit: Digit | None) -> Fields:
     return {
         "infection": forms.ChoiceField(
-            label=_("Infection"), choices=lambda: words(InfectionKind, _("none noted")), widget=forms.RadioSelect,
+            label=_("Infection"), choices=lambda: words(InfectionKind, _("not recorded")), widget=forms.RadioSelect,
             required=False,
         ),
         "antibiotic": LineField(label=_("Antibiotic"), most=80, required=False),
