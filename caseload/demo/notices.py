@@ -1,12 +1,9 @@
 """What was written and rung so far in the demo: e-mails go into a folder, and not all of those rung answered."""
 
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterable
 from datetime import timedelta
 from itertools import cycle
 from typing import Any, Final
-
-from django.conf import settings
 
 from caseload.actions import notices, patients
 from caseload.actions.act import By
@@ -19,17 +16,6 @@ CAME_OF_IT: Final = (Reached.SPOKE, Reached.SPOKE, Reached.MESSAGE, Reached.SPOK
 FAR: Final = timedelta(days=8)
 HOME: Final = "{number} Ropewalk\nFernhollow\nFH1 4QZ"
 LONG_CALL: Final = timedelta(minutes=4)
-
-
-@contextmanager
-def mail_in_a_folder() -> Iterator[None]:
-    """E-mail set up as `start` sets it up for a demo, unless it is set up otherwise."""
-    was = settings.MAIL_URL
-    settings.MAIL_URL = was or "folder:"
-    try:
-        yield
-    finally:
-        settings.MAIL_URL = was
 
 
 def agree(stage: Stage) -> None:

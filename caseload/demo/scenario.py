@@ -17,7 +17,7 @@ from caseload.demo.ahead import look_ahead
 from caseload.demo.crowd import live
 from caseload.demo.filed import file_a_month
 from caseload.demo.names import People
-from caseload.demo.notices import catch_up, mail_in_a_folder
+from caseload.demo.notices import catch_up
 from caseload.demo.roles import CAST, cast
 from caseload.demo.stage import set_stage
 from caseload.demo.telling import Over, Story
@@ -63,7 +63,7 @@ def build(
     `now` is the instant that nothing recorded lies after (noon of today, if not given). The cast is whole at any scale.
     """
     now = now or timezone.make_aware(datetime.combine(today, time(12)))
-    with transaction.atomic(), mail_in_a_folder():
+    with transaction.atomic():
         stage, people = set_stage(now), People(Random(f"{seed} names"))
         stories = [cast(part, stage, people, Random(f"{seed} role {place}")) for place, part in enumerate(CAST)]
         stories += [live(stage, people, Random(f"{seed} life {place}")) for place in range(round(CROWD * scale))]

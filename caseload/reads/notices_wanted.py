@@ -48,9 +48,9 @@ def booked_of(row: Appointment) -> Booked:
 
 
 def reach_of(patient: Patient) -> Reach:
-    """An invented patient is never mailed for real: only where e-mail is written to a folder."""
-    mail: str = getattr(settings, "MAIL_URL", "")
-    may = bool(mail and patient.email and patient.email_consent) and (not patient.demo or mail.startswith("folder:"))
+    """An invented patient is never mailed for real: their e-mail goes into a folder, set up or not."""
+    mail = settings.MAIL_URL in ("", "folder:") if patient.demo else bool(settings.MAIL_URL)
+    may = mail and bool(patient.email) and patient.email_consent
     return Reach(email=may, letter=bool(patient.postal_address.strip()), interpreter=patient.interpreter)
 
 

@@ -15,6 +15,7 @@ from caseload.actions import appointments, notices
 from caseload.models import Notice, TrailEntry
 from caseload.outreach import post
 from caseload.outreach.post import Came
+from clinic.mail import as_django, read_mail
 from tests.mailbox import SILENCE, Mailbox, mailbox
 from tests.scenario import TODAY, Fernhollow, by
 
@@ -223,3 +224,12 @@ def test_into_a_folder_one_message_is_one_file_that_its_owner_reads(clinic, sett
     (kept,) = settings.MAIL_FOLDER.iterdir()
     assert kept.name == post.message_id(notice.key)[1:33] + ".eml" and b"Fernhollow" in kept.read_bytes()
     assert [stat.S_IMODE(path.stat().st_mode) for path in (kept.parent, kept)] == [0o700, 0o600]
+
+
+def test_without_an_address_only_invented_patients_are_written_to_in_the_folder(clinic, box, settings, tmp_path):
+    settings.EMAIL_BACKEND, settings.MAIL_FOLDER = as_django(read_mail("", ""))["EMAIL_BACKEND"], tmp_path
+    real, invented = written(clinic), written(clinic)
+    type(invented.patient).objects.filter(pk=invented.patient_id).update(demo=True)
+    settings.MAIL_URL = ""
+    assert (post.send_notice(real.pk), post.send_notice(invented.pk)) == (Came.WITHDRAWN, Came.SENT)
+    assert [path.stem for path in tmp_path.iterdir()] == [post.message_id(invented.key)[1:33]]
