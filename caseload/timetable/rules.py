@@ -18,7 +18,10 @@ from caseload.timetable.soundness import check_activity, check_alert, check_comb
 from caseload.timetable.terms import Anchor, FollowUpKind, Suture
 
 SHAPE: Final = 1
-"""The shape of the JSON body; a later shape gets a reader of its own."""
+"""The shape of the JSON body that is written now; earlier ones are still read."""
+SUTURES: Final = {1: frozenset({Suture.NON_ABSORBABLE, Suture.ABSORBABLE, Suture.NONE, Suture.UNKNOWN})}
+"""The types that a body of each shape names. Of one that came later it says nothing, so that is derived as if nobody
+had recorded it: no day for taking stitches out is made up and a wound check is held (trade, section 4)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,25 +65,30 @@ class RuleSet:
     missing_fact_day: int
     follow_ups: tuple[FollowUpRule, ...]
     activities: tuple[ActivityRule, ...]
+    shape: int = SHAPE
     choices: dict[Combination, Choice] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         """Raises Refusal `unsound-rules`."""
         for place, rule in enumerate(self.follow_ups):
-            check_rule(rule, f"follow_ups[{place}]")
+            check_rule(rule, f"follow_ups[{place}]", SUTURES[self.shape])
         for place, activity in enumerate(self.activities):
-            check_activity(activity, f"activities[{place}]")
+            check_activity(activity, f"activities[{place}]", SUTURES[self.shape])
         check_alert(self.safety_alert_day, self.follow_ups)
         follow_ups = [AppliedFollowUp(rule, self._follow_up_reasons(rule)) for rule in self.follow_ups]
         activities = [AppliedActivity(rule, self._activity_reasons(rule)) for rule in self.activities]
-        choices = {to: _choose(to, follow_ups, activities) for to in every_combination()}
-        object.__setattr__(self, "choices", choices)
+        choices = {
+            to: _choose(to, follow_ups, activities) for to in every_combination() if to.suture in SUTURES[self.shape]
+        }
+        unnamed = {to: _unnamed(choices[to._replace(suture=Suture.UNKNOWN)]) for to in every_combination()}
+        object.__setattr__(self, "choices", unnamed | choices)
 
     @classmethod
     def from_json(cls, body: Mapping[str, object]) -> "RuleSet":
         """Raises Refusal `unreadable` or `unsound-rules`, which names the rule and the field."""
         fields = Fields(body, FIELDS)
-        if fields.whole("shape", 1, 1_000) != SHAPE:
+        shape = fields.whole("shape", 1, 1_000)
+        if shape not in SUTURES:
             raise fields.refusal("shape", "this planner cannot read it", f"give a rule set of shape {SHAPE}")
         return cls(
             name=fields.text("name"),
@@ -91,12 +99,13 @@ class RuleSet:
             missing_fact_day=fields.whole("missing_fact_day", 0, 365),
             follow_ups=fields.each("follow_ups", FollowUpRule.from_json),
             activities=fields.each("activities", ActivityRule.from_json),
+            shape=shape,
         )
 
     def to_json(self) -> dict[str, Any]:
         """The body that `from_json` reads back to an equal rule set."""
         return {
-            "shape": SHAPE,
+            "shape": self.shape,
             "name": self.name,
             "version": self.version,
             "title": self.title,
@@ -155,6 +164,16 @@ def _choose(to: Combination, follow_ups: Sequence[AppliedFollowUp], activities: 
         tuple((place, applied) for place, applied in enumerate(allowed) if applied.rule.anchors != {Anchor.SURGERY}),
         frozenset(applied.rule.anchor for applied in due).union(*(applied.rule.anchors for applied in allowed)),
     )
+
+
+def _unnamed(unknown: Choice) -> Choice:
+    """What applies to a suture that the rules do not name: what does to an unknown one, and why in other words."""
+    other = {Reason("suture-unknown"): Reason("suture-unnamed")}
+    follow_ups = {
+        kind: AppliedFollowUp(applied.rule, tuple(other.get(reason, reason) for reason in applied.reasons))
+        for kind, applied in unknown.follow_ups.items()
+    }
+    return unknown._replace(follow_ups=follow_ups)
 
 
 def _applying(rule: FollowUpRule | ActivityRule) -> tuple[Reason, ...]:

@@ -10,7 +10,7 @@ surgery or from a finding, never from another anchor, so no date can come to dep
 """
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Sequence, Set
 from typing import Final
 
 from caseload.errors import Refusal
@@ -35,8 +35,10 @@ ALERT_WITHIN: Final = 14
 """So many days after the last window for stitches and wound the safety alert has to stand."""
 
 
-def check_rule(rule: FollowUpRule, where: str) -> None:
-    """Raises Refusal `unsound-rules` where a follow-up counts from what cannot come before it."""
+def check_rule(rule: FollowUpRule, where: str, sutures: Set[Suture]) -> None:
+    """Raises Refusal `unsound-rules` where a follow-up counts from what cannot come before it, or names a suture that
+    rules of its shape do not know."""
+    _check_sutures(rule, where, sutures)
     allowed = MAY_COUNT_FROM.get(rule.kind)
     if allowed is None:
         raise _unsound(f"{where} ({rule.kind})", "its days are set at a visit, not by a rule", "leave the rule out")
@@ -57,12 +59,20 @@ def check_alert(day: int, follow_ups: Sequence[FollowUpRule]) -> None:
         raise _unsound("safety_alert_day", wrong, f"give a day from {latest + 1} to {latest + ALERT_WITHIN}")
 
 
-def check_activity(rule: ActivityRule, where: str) -> None:
-    """Raises Refusal `unsound-rules` where an activity counts from what only a follow-up can count from."""
+def check_activity(rule: ActivityRule, where: str, sutures: Set[Suture]) -> None:
+    """The same of an activity, which cannot count from what only a follow-up can count from."""
+    _check_sutures(rule, where, sutures)
     for anchor in sorted(rule.anchors):
         if anchor in (Anchor.FINDING, Anchor.VISIT):
             wrong = f"an activity cannot count from “{anchor}”"
             raise _unsound(f"{where} ({rule.kind}).anchor", wrong, "give surgery, stitches-out or wound-closed")
+
+
+def _check_sutures(rule: FollowUpRule | ActivityRule, where: str, sutures: Set[Suture]) -> None:
+    for suture in rule.when.suture:
+        if suture not in sutures:
+            wrong = f"rules of this shape do not know the suture “{suture}”"
+            raise _unsound(f"{where} ({rule.kind}).when.suture", wrong, "raise the shape")
 
 
 def check_combination(to: Combination, follow_ups: Sequence[FollowUpRule], activities: Sequence[ActivityRule]) -> None:

@@ -49,6 +49,10 @@ PLAIN: Final[dict[str, tuple[str, str]]] = {
         "",
         text("Nobody recorded which stitches were used, so no day for taking them out is made up; please ask."),
     ),
+    "suture-unnamed": (
+        "",
+        text("These rules do not name such stitches yet, so no day for taking them out is made up."),
+    ),
     "counted-surgery": ("on", text("Counted from surgery on %(on)s.")),
     "counted-stitches-out": ("on source", text("Counted from %(on)s, when the stitches were fully out (%(source)s).")),
     "counted-wound-closed": (

@@ -57,6 +57,11 @@ SENTENCES = [
         "Nobody recorded which stitches were used, so no day for taking them out is made up; please ask.",
     ),
     (
+        "suture-unnamed",
+        (),
+        "These rules do not name such stitches yet, so no day for taking them out is made up.",
+    ),
+    (
         "not-before-decides",
         (2, OUT, ON),
         "The latest condition decides: 2 days after the stitches are fully out is Thu 2 Apr 2026.",
