@@ -109,7 +109,7 @@ def counts(today: date, absent: Absent = NOBODY_AWAY, reader: Reader | None = No
     """Everything that is counted, in one query. What passes to the lead today is counted as the lead's."""
     fields = ("headline", "owner", "site_id", "therapist_id")
     seen = open_seen_by(reader, Standing.objects.on(today), "episode__")
-    rows = seen.order_by().values_list(*fields).annotate(episodes=Count("id"))
+    rows = seen.order_by().values_list(*fields).annotate(episodes=Count("*"))
     groups = (Group(*row) for row in rows)
     return Counts(tuple(group._replace(owner=absent.owner(group.owner, group.therapist_id)) for group in groups))
 
