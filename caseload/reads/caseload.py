@@ -9,7 +9,7 @@ from django.db.models import FilteredRelation, Q, QuerySet
 
 from caseload.models import Episode
 from caseload.reads.lines import Line, Subject, lines_of
-from caseload.reads.reach import Reader, open_seen_by
+from caseload.reads.reach import Reader, open_of
 
 BATCH = 500
 LAST = ("next_on", "id")
@@ -65,7 +65,7 @@ def episodes(asked: Asked, today: date, reader: Reader | None = None) -> QuerySe
     """The open episodes asked for, of patients in reach, in no order."""
     rows = Episode.objects.planned(today) if asked.planned else Episode.objects.on_caseload(today)
     found = (
-        open_seen_by(reader, rows)
+        open_of(reader, rows, "", asked.therapist)
         .order_by()
         .annotate(standing=FilteredRelation("standings", condition=_stands_on(today)))
     )

@@ -12,7 +12,7 @@ from caseload.models import Standing
 from caseload.reads.away import Absent
 from caseload.reads.caseload import in_order
 from caseload.reads.lines import Line, Stored, Subject, lines_of
-from caseload.reads.reach import Reader, open_seen_by
+from caseload.reads.reach import Reader, open_of, open_parts_seen_by
 from caseload.timetable.evidence import Evidence
 from caseload.timetable.terms import FollowUpKind, Headline, Lock, Owner, Suture
 from caseload.wording import label
@@ -108,9 +108,9 @@ class Counts:
 def counts(today: date, absent: Absent = NOBODY_AWAY, reader: Reader | None = None) -> Counts:
     """Everything that is counted, in one query. What passes to the lead today is counted as the lead's."""
     fields = ("headline", "owner", "site_id", "therapist_id")
-    seen = open_seen_by(reader, Standing.objects.on(today), "episode__")
-    rows = seen.order_by().values_list(*fields).annotate(episodes=Count("*"))
-    groups = (Group(*row) for row in rows)
+    seen = open_parts_seen_by(reader, Standing.objects.on(today).order_by())
+    first, *more = (part.values_list(*fields).annotate(episodes=Count("*")) for part in seen)
+    groups = (Group(*row) for row in (first.union(*more, all=True) if more else first))
     return Counts(tuple(group._replace(owner=absent.owner(group.owner, group.therapist_id)) for group in groups))
 
 
@@ -182,7 +182,7 @@ def standings(
 ) -> QuerySet[Standing]:
     """Those that need somebody. By rank, because the index of the list's order begins with it."""
     found: QuerySet[Standing] = Standing.objects.on(today).filter(rank__lt=len(Headline))
-    found = open_seen_by(reader, found, "episode__")
+    found = open_of(reader, found, "episode__", asked.therapist, asked.covered)
     if asked.headline:
         found = found.filter(headline=asked.headline)
     if asked.owner:

@@ -78,6 +78,35 @@ def open_seen_by(reader: Reader | None, query: QuerySet[M], episode: str = "") -
     return query.filter(reduce(or_, own) | alone & ~Exists(_looked_after_now(OuterRef(patient))))
 
 
+def open_of(
+    reader: Reader | None, query: QuerySet[M], episode: str, therapist: int | None, covered: Collection[int] = ()
+) -> QuerySet[M]:
+    """The same of a list narrowed to a therapist and those whom they cover. One's own needs no further asking."""
+    own = reader is not None and reader.staff is not None and reader.staff.pk == therapist
+    return query if own and not covered else open_seen_by(reader, query, episode)
+
+
+def open_parts_seen_by(reader: Reader | None, query: QuerySet[M]) -> list[QuerySet[M]]:
+    """The same of rows that name the therapist of their open episode, in parts without a row in common, to be counted.
+
+    What is the reader's is read from an index by therapist; of the others, the few episodes are found first.
+    """
+    if reader is None or reader.staff is None or sees_all(reader.staff):
+        return [query]
+    others = _open_of_others(reader.staff, reader.at)
+    return [query.filter(therapist=reader.staff), query.exclude(therapist=reader.staff).filter(episode__in=others)]
+
+
+def _open_of_others(staff: Staff, at: datetime) -> QuerySet[Episode]:
+    """Open episodes in reach that somebody else has, or nobody. Each part by an index of its own."""
+    first, *more = (rows.order_by().values("patient") for rows in _own_rows(staff, at))
+    waiting = Episode.objects.open().order_by().exclude(therapist=staff)
+    alone = waiting.filter(~Exists(_looked_after_now(OuterRef("patient")))).values("pk")
+    own = waiting.filter(patient__in=first.union(*more, all=True)).values("pk")
+    gone = Staff.objects.filter(is_active=False).order_by().values("pk")
+    return own.union(alone.filter(therapist__isnull=True), alone.filter(therapist__in=gone), all=True)
+
+
 def unseen_by(reader: Reader | None, patients: Iterable[int]) -> frozenset[int]:
     """Those of these patients, by key, whom a reader does not see named."""
     return frozenset() if reader is None else unreached(reader.staff, patients, reader.at)

@@ -6,9 +6,9 @@ from typing import NamedTuple
 import pytest
 
 from caseload.actions import absences, referrals
-from caseload.models import BreakGlass, Episode, Patient, Staff
+from caseload.models import BreakGlass, Episode, Patient, Staff, Standing
 from caseload.reads import reach
-from caseload.reads.reach import open_seen_by, sees_all, unreached, within
+from caseload.reads.reach import open_parts_seen_by, open_seen_by, sees_all, unreached, within
 from tests.scenario import TODAY, by
 
 
@@ -18,10 +18,13 @@ class Reader(NamedTuple):
 
 
 def reached(staff, patient_id, at) -> bool:
-    """Asked both ways: about one patient, and of a list of open episodes, if there are any."""
+    """Asked in each way: about one patient, of a list of open episodes, and of rows that are counted in parts."""
     open_now = Episode.objects.filter(patient=patient_id, ended_on__isnull=True)
     alone, listed = reach.reached(staff, patient_id, at), open_seen_by(Reader(staff, at), open_now).count()
     assert listed == (open_now.count() if alone else 0)
+    standings = Standing.objects.filter(episode__in=open_now)
+    parts = [row.pk for part in open_parts_seen_by(Reader(staff, at), standings) for row in part]
+    assert sorted(parts) == sorted(row.pk for row in standings if alone)
     return alone
 
 
