@@ -15,8 +15,8 @@ from caseload.reads.lines import Line, Stored, Subject, lines_of
 from caseload.reads.reach import Reader, open_of, open_parts_seen_by
 from caseload.timetable.evidence import Evidence
 from caseload.timetable.terms import FollowUpKind, Headline, Lock, Owner, Suture
-from caseload.wording import label
 from caseload.wording.advice import Matter
+from caseload.wording.speech import speech
 
 BATCH = 500
 ORDER = ("rank", "due_on", "id")
@@ -141,13 +141,9 @@ class Row(NamedTuple):
 
     def matter(self, today: date) -> Matter:
         """What the headline is about, for `wording.advice`."""
-        window = self.follow_up
-        known = {"the surgery date": self.surgery_on, "the hand": self.side, "the finger": self.digit}
-        missing = [fact for fact, value in known.items() if not value]
-        if self.suture == Suture.UNKNOWN:
-            missing.append("the kind of stitches")
+        window, headline = self.follow_up, Headline(self.headline)
         return Matter(
-            headline=Headline(self.headline),
+            headline=headline,
             today=today,
             due_on=self.due_on,
             surgery_on=self.surgery_on,
@@ -156,9 +152,18 @@ class Row(NamedTuple):
             latest_on=window.latest_on if window else None,
             proposed_on=window.proposed_on if window else None,
             booked_on=window.booked_on if window else None,
-            missing=tuple(missing),
-            unsettled=self._unsettled(),
+            missing=self._missing() if headline is Headline.MISSING_FACT else (),
+            unsettled=self._unsettled() if headline is Headline.SAFETY_ALERT else (),
         )
+
+    def _missing(self) -> tuple[str, ...]:
+        known = {
+            "the surgery date": self.surgery_on,
+            "the hand": self.side,
+            "the finger": self.digit,
+            "the kind of stitches": self.suture != Suture.UNKNOWN,
+        }
+        return tuple(fact for fact, value in known.items() if not value)
 
     def _unsettled(self) -> tuple[str, ...]:
         proven = self.evidence
@@ -166,7 +171,8 @@ class Row(NamedTuple):
             return ()
         locks = [Lock.STITCHES_OUT] if proven.to_remove and proven.removal is None else []
         locks += [Lock.WOUND_CLOSED] if proven.closed is None else []
-        return tuple(label(lock) for lock in locks)
+        say = speech()
+        return tuple(say.label(lock) for lock in locks)
 
 
 _STORED = (

@@ -97,7 +97,7 @@ def open_parts_seen_by(reader: Reader | None, query: QuerySet[M]) -> list[QueryS
     return [query.filter(therapist=reader.staff), query.exclude(therapist=reader.staff).filter(episode__in=others)]
 
 
-def _open_of_others(staff: Staff, at: datetime) -> QuerySet[Episode]:
+def _open_of_others(staff: Staff, at: datetime) -> QuerySet[Episode, Any]:
     """Open episodes in reach that somebody else has, or nobody. Each part by an index of its own."""
     first, *more = (rows.order_by().values("patient") for rows in _own_rows(staff, at))
     waiting = Episode.objects.open().order_by().exclude(therapist=staff)
