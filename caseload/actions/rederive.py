@@ -40,8 +40,8 @@ class Drift:
     moved: dict[str, Moved] = field(default_factory=dict)
 
     def sentence(self, mended: bool) -> str:
-        done = "mended" if mended else "found, nothing written"
-        said = f"{self.looked_at} episodes derived, {self.drifted} with drift {done}."
+        done = "put right" if mended else "found, nothing written"
+        said = f"{self.looked_at} episodes worked out again; differences in {self.drifted} {done}."
         said += f" Notices of {self.appointments} appointments {done}." if self.appointments else ""
         return said + (f" Waits of {self.patients} patients {done}." if self.patients else "")
 

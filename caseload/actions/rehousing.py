@@ -23,7 +23,7 @@ from caseload.timetable.terms import Outcome, Way
 def call_off(sessions: Iterable[Session], *, by: By, why: str) -> int:
     """Sessions do not take place; gives back how many appointments were ended for it. Raises Refusal `why-missing`."""
     if not why.strip():
-        raise Refusal("why-missing", "Say why the session does not take place.", field="why")
+        raise Refusal("why-missing", "Say why the session is called off.", field="why")
     rows = list(
         Session.objects.select_for_update().filter(pk__in=[each.pk for each in sessions], live=True).order_by("pk")
     )

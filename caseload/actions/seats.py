@@ -25,7 +25,7 @@ def lock_sessions(sessions: Iterable[Session], *others: int | None) -> None:
     both = wanted.union(key for key in others if key)
     found = Session.objects.select_for_update(no_key=True).filter(pk__in=both).order_by("pk")
     if not wanted <= {key for key, live in found.values_list("pk", "live") if live}:
-        raise Refusal("session-lost", "This session does not take place. Choose another.", field="slot")
+        raise Refusal("session-lost", "This session is called off. Choose another.", field="slot")
 
 
 def lock_episodes(ids: Iterable[int]) -> None:

@@ -60,7 +60,7 @@ def change_session(session: Session, *, by: By, version: int | None, **changes: 
     fresh(session, version)
     session.refresh_from_db()
     if not session.live:
-        raise Refusal("session-lost", "This session does not take place. Hold it again before changing it.")
+        raise Refusal("session-lost", "This session is called off. Hold it again before changing it.")
     moved = apply(session, as_stored(changes) | {"changed": True})
     check_therapist(session.therapist)
     check_held(session, today=by.today)

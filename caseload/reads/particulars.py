@@ -46,7 +46,7 @@ def person_in_words(patient: Patient) -> Pairs:
         (_("Birth date"), say_date(patient.born_on) if patient.born_on else UNKNOWN),
         (_("Telephone"), patient.phone or UNKNOWN),
         (_("E-mail"), patient.email or UNKNOWN),
-        (_("May be written to by e-mail"), _("yes") if patient.email_consent else _("no")),
+        (_("Agrees to e-mail"), _("yes") if patient.email_consent else _("no")),
         (_("Postal address"), ", ".join(patient.postal_address.split("\n")) if patient.postal_address else UNKNOWN),
         (_("Preferred language"), patient.language or UNKNOWN),
         (_("Interpreter"), _("needed") if patient.interpreter else _("not needed")),

@@ -22,7 +22,7 @@ from caseload.web import staying
 from caseload.web.clock import now
 from caseload.web.origin import origin_of
 
-WRONG: Final = "This name and password do not belong together. Check both; the password knows capitals."
+WRONG: Final = "This name and password do not belong together. Check both; capitals count in the password."
 TOO_OFTEN: Final = "That was tried too often. Wait a quarter of an hour, then try again."
 SAID: Final = {
     "account/messages/password_changed.txt": "Your password is changed. Everywhere else you are signed out.",

@@ -145,15 +145,18 @@ def _when(row: Stored, status: Status, tell: Teller) -> str:
         return f"booked {say.date(row.booked_on)}" + ("" if inside else ", outside its window")
     if status is Status.LATE:
         return f"{say.days((tell.today - row.latest_on).days)} late, last day was {say.date(row.latest_on)}"
-    visit = "not booked, " if row.minutes else ""
-    return f"{visit}{say.date(row.earliest_on)} to {say.date(row.latest_on)}"
+    return ("not booked, " if row.minutes else "") + _days(row, tell)
 
 
 def _window(row: Stored, tell: Teller) -> str:
     """Of what has its place in a session: the days inside which it belongs."""
     outside = row.booked_on and not row.earliest_on <= row.booked_on <= row.latest_on
-    days = f"{tell.say.date(row.earliest_on)} to {tell.say.date(row.latest_on)}"
-    return f"<b>outside its window</b>, {days}" if outside else days
+    return ("<b>outside its window</b>, " if outside else "") + _days(row, tell)
+
+
+def _days(row: Stored, tell: Teller) -> str:
+    first, last = (f'<span class="nowrap">{tell.say.date(on)}</span>' for on in (row.earliest_on, row.latest_on))
+    return f"{first} to {last}"
 
 
 def _warnings(entry: Entry) -> str:

@@ -132,6 +132,7 @@ def large(line: Line, whys: Mapping[str, Sequence[str]]) -> SafeString:
     parts = [
         f'<svg class="long" width="100%" height="{foot + 44}" role="group" aria-label="Day line">',
         _scale(line, foot),
+        _now(line, foot),
     ]
     for place, span in enumerate(line.spans):
         parts.append(_lane(line, span, HEAD + STEP * place, whys, say))
@@ -141,7 +142,6 @@ def large(line: Line, whys: Mapping[str, Sequence[str]]) -> SafeString:
         f'<line class="tick" x1="{_at(t.day + 0.5)}" x2="{_at(t.day + 0.5)}" y1="{foot + 2}" y2="{foot + 11}"/>'
         for t in line.ticks
     )
-    parts.append(_now(line, foot))
     parts.append("</svg>")
     return mark_safe("".join(parts))
 
@@ -175,9 +175,15 @@ def _now(line: Line, foot: int) -> str:
     x = _at(line.today + 0.5)
     anchor = "end" if line.today > UNTIL - 12 else "start" if line.today < 12 else "middle"
     return (
-        f'<line class="now" x1="{x}" x2="{x}" y1="18" y2="{foot + 11}"/>'
-        f'<text class="today" x="{x}" y="12" text-anchor="{anchor}">today, day {line.today}</text>'
+        _stroke(line.today, 18, foot + 11)
+        + f'<text class="today" x="{x}" y="12" text-anchor="{anchor}">today, day {line.today}</text>'
     )
+
+
+def _stroke(today: int, top: int, foot: int) -> str:
+    """The line of today, drawn beneath the names, and once more over the bar that it stands in."""
+    x = _at(today + 0.5)
+    return f'<line class="now" x1="{x}" x2="{x}" y1="{top}" y2="{foot}"/>'
 
 
 def _lane(line: Line, span: Span, top: int, whys: Mapping[str, Sequence[str]], say: Speech) -> str:
@@ -193,6 +199,8 @@ def _lane(line: Line, span: Span, top: int, whys: Mapping[str, Sequence[str]], s
         parts.append(
             f'<svg x="{_at(end)}" y="{top}" overflow="visible"><path class="{shape}" d="M0 0l6 6-6 6z"/></svg>'
         )
+    if start <= line.today < end:
+        parts.append(_stroke(line.today, top, top + THICK))
     at = span.done if span.done is not None else span.booked
     if at is not None:
         parts.append(f'<circle class="at" cx="{_at(at + 0.5)}" cy="{top + 6}" r="5"/>')

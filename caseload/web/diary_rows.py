@@ -100,7 +100,7 @@ def _takes(sitting: Sitting, shown: Shown) -> str:
 
 def _lost(sitting: Sitting) -> str:
     left = f'<a href="{reverse("rehousing")}?session={sitting.code}">{sitting.to_rehouse} still to be rehoused</a>'
-    return f"does not take place: {escape(sitting.lost_why)}" + (f" · {left}" if sitting.to_rehouse else "")
+    return f"called off: {escape(sitting.lost_why)}" + (f" · {left}" if sitting.to_rehouse else "")
 
 
 def _tools(sitting: Sitting, shown: Shown) -> str:

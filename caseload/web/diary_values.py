@@ -30,7 +30,7 @@ def _page(page: Page, sites: dict[int, str], today: date) -> Rows:
 def _sitting(sitting: Sitting, site: str, today: date) -> Rows:
     if not sitting.live:
         length = sitting.end - sitting.start
-        lost: list[Cell] = [sitting.on, clock(sitting.start), length, sitting.therapist, site, "does not take place"]
+        lost: list[Cell] = [sitting.on, clock(sitting.start), length, sitting.therapist, site, "called off"]
         return [[*lost, sitting.lost_why, *NOBODY]]
     return [
         _visit(run.visit, sitting.therapist, site, today) if run.visit else _run(sitting, run, site)

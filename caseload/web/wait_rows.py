@@ -78,7 +78,7 @@ def wait_row(row: Row, clock: Clock, last: date, tell: Teller) -> str:
         f"<td>{_narrow('from ')}{tell.say.date(row.began)}{came}</td>"
         f"<td>{_state(row, clock, last, tell)}</td>"
         f"<td>{_narrow('target ')}{tell.say.date(row.due) if row.due else 'none'}</td>"
-        f"<td>{tell.hand(row.side, row.digit) if row.episode else '–'}<small>{_of(row, tell)}</small></td>"
+        f"<td>{tell.hand(row.side, row.digit) if row.episode else ''}<small>{_of(row, tell)}</small></td>"
         f"<td>{therapist}<small>{tell.sites.get(row.site_id or 0, '')}</small></td>"
         f"<td>{_narrow('surgeon ')}{escape(row.surgeon) or 'not known'}</td></tr>"
     )

@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
 
 TITLES: Final[Mapping[str, str | Promise]] = {
-    "rederive": lazy("Deriving every date anew"),
+    "rederive": lazy("Working out every date again"),
     "plan-sheet": lazy("Plan sheet as a file"),
     "intake": lazy("Taking a theatre list in"),
     "export": lazy("List as a file"),

@@ -19,7 +19,7 @@ COUNTS: Final[Mapping[str, str | Promise]] = {
     "safety_alert_day": lazy("Safety alert from day"), "missing_fact_day": lazy("Unknown stitches overdue from day"),
     "earliest": lazy("Earliest day"), "target": lazy("Target day"), "latest": lazy("Latest day"),
     "minutes": lazy("Minutes of the visit"), "from": lazy("From day"), "aim": lazy("Best from day"),
-    "until": lazy("Until day"), "anchor": lazy("Counted from"), "in_person": lazy("Only in person"),
+    "until": lazy("Until day"), "anchor": lazy("Days after"), "in_person": lazy("Only in person"),
     "gates": lazy("Waits for"),
 }  # fmt: skip
 MEANINGS: Final[Mapping[str, str | Promise]] = {

@@ -48,7 +48,7 @@ class Speech:
 
     def day(self, on: time.date, number: int) -> str:
         """`Thu 2 Apr 2026 (day 13)`."""
-        return f"{self.date(on)} (day {number})"
+        return f"{self.date(on)} (day\N{NO-BREAK SPACE}{number})"
 
 
 def speech() -> Speech:

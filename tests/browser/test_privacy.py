@@ -43,7 +43,7 @@ def test_a_record_is_taken_away_kept_and_removed_by_keyboard_silent_for_axe(page
     page.get_by_role("button", name="Make the file").press("Enter")
     look_again(page)
     with page.expect_download() as file:
-        page.get_by_role("link", name="Fetch patient-file.zip").press("Enter")
+        page.get_by_role("link", name="Download patient-file.zip").press("Enter")
     assert file.value.suggested_filename == "patient-file.zip"
     page.goto(f"/patients/{kept.code}/keep/")
     page.get_by_label("Why it is kept").fill("legal claim")

@@ -54,7 +54,7 @@ def test_three_patients_of_an_ill_therapist_are_rehoused_in_order_of_their_last_
         expect(rows.nth(at)).to_contain_text(family)
         expect(rows.nth(at)).to_contain_text(place)
     expect(admin.locator("[name=accept]:checked")).to_have_count(3)
-    admin.get_by_label("Why does it not take place?").fill("therapist ill")
+    admin.get_by_label("Why is it called off?").fill("therapist ill")
     admin.get_by_role("button", name="Call off").click()
     expect(admin.get_by_role("status")).to_contain_text("3 patients have other places and are to be told.")
     expect(admin.get_by_role("heading", name="Nobody waits for another place")).to_be_visible()
@@ -63,7 +63,7 @@ def test_three_patients_of_an_ill_therapist_are_rehoused_in_order_of_their_last_
                            ("March24", date(2026, 4, 9), "untold", True)]  # fmt: skip
     admin.goto("/diary/")
     expect(admin.locator("s").first).to_contain_text("Thea Marsh")
-    expect(admin.locator("main")).to_contain_text("does not take place: therapist ill")
+    expect(admin.locator("main")).to_contain_text("called off: therapist ill")
     expect(admin.locator("main")).to_contain_text("not told yet")
 
 

@@ -117,7 +117,7 @@ def test_a_key_that_was_given_out_once_is_not_given_out_again(restored):
 @on_sqlite
 def test_long_work_that_ran_is_taken_up_again(restored):
     assert Job.objects.get(kind="odd").pk in jobs.due_ids(limit=10)
-    assert f"Long work that is not done: {Job.objects.filter(ended_at=None).count()};" in restored
+    assert f"Work in progress that is not done: {Job.objects.filter(ended_at=None).count()};" in restored
 
 
 @on_sqlite

@@ -179,5 +179,5 @@ def test_deriving_all_anew_goes_on_with_the_episode_after_the_last_batch(clinic,
     Job.objects.update(reached={"episode": episodes[1].pk, "looked_at": 2})
     jobs.run_job(job.pk)
     job.refresh_from_db()
-    assert job.answer == "3 episodes derived, 0 with drift mended."
+    assert job.answer == "3 episodes worked out again; differences in 0 put right."
     assert job.steps == 1 + 3  # the third episode, and the waits of each patient

@@ -31,10 +31,10 @@ def test_the_command_reports_writes_nothing_on_a_dry_run_and_is_safe_twice(clini
     spoil(clinic)
     with pytest.raises(SystemExit):
         call_command("rederive", dry_run=True)
-    assert "1 with drift found, nothing written" in capsys.readouterr().out
+    assert "differences in 1 found, nothing written" in capsys.readouterr().out
     call_command("rederive")
     call_command("rederive")
-    assert "0 with drift mended" in capsys.readouterr().out
+    assert "differences in 0 put right" in capsys.readouterr().out
 
 
 def test_a_closure_moves_what_it_hits_at_once_and_the_background_finds_nothing_left(clinic):
@@ -46,7 +46,7 @@ def test_a_closure_moves_what_it_hits_at_once_and_the_background_finds_nothing_l
     row.refresh_from_db()
     assert row.proposed_on == date(2026, 4, 1)
     assert jobs.run_due_jobs(limit=10) == 1
-    assert Job.objects.get().answer == "1 episodes derived, 0 with drift mended."
+    assert Job.objects.get().answer == "1 episodes worked out again; differences in 0 put right."
 
 
 def test_keys_of_forms_are_forgotten_after_two_days(clinic):

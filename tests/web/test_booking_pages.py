@@ -11,6 +11,7 @@ from caseload.actions import walk_ins
 from caseload.models import Appointment, Episode, Session
 from tests.scenario import TODAY, Fernhollow, by
 from tests.web.posting import errors, send
+from tests.web.reading import read
 
 DAY = date(2026, 4, 2)
 
@@ -130,7 +131,7 @@ def test_an_appointment_is_moved_and_stays_the_same_one(admin: Client, clinic: F
     appointment = booked(admin, form)
     later = clinic.session(date(2026, 4, 7))
     address = f"/appointments/{appointment.code}/move/"
-    assert "Now: Thu 2 Apr 2026, 09:00" in admin.get(address).content.decode()
+    assert "Now: Thu 2 Apr 2026, 09:00" in read(admin.get(address))
     send(admin, address, slot=f"{later.code}/560", told="untold")
     appointment.refresh_from_db()
     assert (appointment.session, appointment.start_minute, appointment.sequence) == (later, 560, 1)

@@ -84,9 +84,10 @@ def test_the_picture_says_its_facts_in_words():
     )
     assert said == [
         "Day 12.",
-        "Stitches out: open, Wed 1 Apr 2026 (day 12) to Sun 5 Apr 2026 (day 16), booked Thu 2 Apr 2026 (day 13).",
+        "Stitches out: open, Wed 1 Apr 2026 (day\N{NO-BREAK SPACE}12) to Sun 5 Apr 2026 (day\N{NO-BREAK SPACE}16), "
+        "booked Thu 2 Apr 2026 (day\N{NO-BREAK SPACE}13).",
         "Gate shut: the wound is not recorded as closed.",
-        "Found: wound Sun 29 Mar 2026 (day 9).",
+        "Found: wound Sun 29 Mar 2026 (day\N{NO-BREAK SPACE}9).",
     ]
 
 

@@ -13,6 +13,7 @@ from caseload.models import Draft, Staff
 from caseload.web.drafts import SALT
 from tests.scenario import Fernhollow
 from tests.web.posting import held
+from tests.web.reading import read
 from tests.web.visiting import preview, record
 
 AT = datetime(2026, 4, 1, 9, tzinfo=UTC)
@@ -153,7 +154,7 @@ def test_a_press_that_does_not_save_keeps_what_was_typed(clinic, therapist, visi
     preview(therapist, visit, **TYPED)
     page = therapist.get(visit)
     assert {name: value(page, name) for name in TYPED} == TYPED
-    said = " ".join(page.content.decode().split())
+    said = " ".join(read(page).split())
     assert "You typed this on Wed 1 Apr 2026 at 10:00 and did not save it." in said and "Nothing is saved yet" in said
 
 

@@ -13,6 +13,7 @@ from caseload.reads.visit_lines import visits_of
 from caseload.timetable.terms import ActivityKind, AfterVisit, Source
 from tests.scenario import TODAY, Fernhollow, by
 from tests.web.posting import errors, send
+from tests.web.reading import read
 
 REPORT = {
     "kind": "stitches", "on": TODAY, "source": "reported", "reported_by": "Nurse Lind", "stitches_out": 4,
@@ -36,7 +37,7 @@ def visited(clinic: Fernhollow, *episodes: Episode, **said) -> Visit:
 
 
 def shown(client: Client, episode: Episode) -> str:
-    return client.get(f"/episodes/{episode.code}/").content.decode()
+    return read(client.get(f"/episodes/{episode.code}/"))
 
 
 def test_the_episode_lists_its_visits_and_leads_to_them(clinic: Fernhollow, therapist: Client, episode: Episode):

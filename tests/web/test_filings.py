@@ -9,6 +9,7 @@ from caseload.actions import findings
 from caseload.actions.filing import file_month
 from caseload.models import Filing, Look
 from tests.scenario import Fernhollow, by
+from tests.web.reading import read
 
 
 @pytest.fixture
@@ -40,7 +41,7 @@ def test_a_lead_files_a_month_that_is_over_and_lands_on_it(clinic, lead):
 
 def test_a_month_sent_twice_is_filed_once_and_the_second_lead_is_told_by_whom(filing, lead):
     answer = lead.post("/waits/months/", {"month": "2026-03-01"}, follow=True)
-    assert "March 2026 was filed on Wed 1 Apr 2026" in answer.content.decode()
+    assert "March 2026 was filed on Wed 1 Apr 2026" in read(answer)
     assert Filing.objects.count() == 1
 
 

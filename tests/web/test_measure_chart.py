@@ -64,7 +64,8 @@ def test_two_values_of_one_day_are_drawn():
 
 def test_a_chart_is_a_picture_that_says_its_numbers():
     drawing = drawn(75.4, 90, quantity=Quantity.MOTION)
-    said = "Total active motion: 75.4 % on Thu 2 Apr 2026 (day 13), 90 % on Thu 9 Apr 2026 (day 20)."
+    first, then = ("Thu 2 Apr 2026 (day\N{NO-BREAK SPACE}13)", "Thu 9 Apr 2026 (day\N{NO-BREAK SPACE}20)")
+    said = f"Total active motion: 75.4 % on {first}, 90 % on {then}."
     assert f'role="img" aria-label="{said}"' in drawing
     assert "style=" not in drawing
 

@@ -5,12 +5,13 @@ from django.test import Client
 
 from caseload.models import Session
 from tests.scenario import Fernhollow
+from tests.web.reading import read
 
 pytestmark = pytest.mark.django_db
 
 
 def shown(client: Client, asked: str = "") -> str:
-    return client.get(f"/need/{asked}").content.decode()
+    return read(client.get(f"/need/{asked}"))
 
 
 def test_only_a_lead_sees_it(lead: Client, admin: Client, clinic: Fernhollow):

@@ -13,13 +13,14 @@ from caseload.web.views import notices as views
 from tests.record.before import missed_twice
 from tests.scenario import TODAY, by
 from tests.web.posting import errors, send
+from tests.web.reading import read
 
 ADDRESS = "/notices/"
 MOST_QUERIES = 20
 
 
 def said(answer) -> str:
-    return " ".join(answer.content.decode().split())
+    return " ".join(read(answer).split())
 
 
 def reminded(clinic, **about) -> Notice:

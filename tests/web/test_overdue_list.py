@@ -11,6 +11,7 @@ from caseload.reads import overdue
 from caseload.reads.away import away_on
 from caseload.timetable.terms import Ending
 from tests.scenario import TODAY, by
+from tests.web.reading import read
 from tests.web.test_caseload_list import names
 
 ADDRESS = "/overdue/"
@@ -195,7 +196,7 @@ def test_an_interpreter_who_does_not_know_two_open_days_before_is_the_admins(cli
     appointment = clinic.book([episode.follow_ups.get(key="stitches-out")], date(2026, 4, 2))
     page = admin.get(ADDRESS, {"headline": "untold"})
     assert names(page) == ["Spoken"]
-    assert "booked for Thu 2 Apr 2026: the patient, or the interpreter they need" in page.content.decode()
+    assert "booked for Thu 2 Apr 2026: the patient, or the interpreter they need" in read(page)
     appointments.tell(appointment, by=by(clinic.admin), told="told", interpreter_told=True)
     assert names(admin.get(ADDRESS, {"headline": "untold"})) == []
 

@@ -14,12 +14,13 @@ from caseload.timetable.terms import Outcome, Source, WoundState
 from caseload.waits import clocks
 from caseload.wording.waits_reasons import PLAIN, say_why
 from tests.scenario import TODAY, Fernhollow, by
+from tests.web.reading import read
 
 DAY = date(2026, 3, 9)
 
 
 def shown(client: Client, patient: Patient) -> str:
-    return " ".join(client.get(f"/patients/{patient.code}/").content.decode().split())
+    return " ".join(read(client.get(f"/patients/{patient.code}/")).split())
 
 
 def codes() -> set[str]:

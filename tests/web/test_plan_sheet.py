@@ -10,10 +10,11 @@ from caseload.actions import jobs
 from caseload.models import Episode, Job, Look, Site, TrailEntry
 from caseload.outreach import pdf
 from tests.scenario import TODAY
+from tests.web.reading import read
 
 
 def page_of(client, episode: Episode) -> str:
-    return client.get(reverse("plan-sheet", args=[episode.code])).content.decode()
+    return read(client.get(reverse("plan-sheet", args=[episode.code])))
 
 
 @pytest.fixture

@@ -30,7 +30,7 @@ def test_a_lead_asks_for_the_file_says_what_for_and_fetches_it(clinic, lead):
     assert errors(send(lead, address)) == {"why": ["required"], "sure": ["required"]}
     job = send(lead, address, why="asked by letter", sure="on").url
     run_due_jobs(9)
-    assert "Fetch patient-file.zip" in lead.get(job).content.decode()
+    assert "Download patient-file.zip" in lead.get(job).content.decode()
     file = lead.get(f"{job}file/")
     assert zipfile.ZipFile(io.BytesIO(file.content)).namelist()[0] == "read-me-first.html"
     assert "no-store" in file["Cache-Control"]

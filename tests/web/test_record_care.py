@@ -9,6 +9,7 @@ from caseload.actions import episodes
 from caseload.models import Contact, Episode, Instruction, SetReview
 from tests.scenario import Fernhollow, by
 from tests.web.posting import errors, send
+from tests.web.reading import read
 
 
 @pytest.fixture
@@ -69,7 +70,7 @@ def test_after_a_corrected_surgery_date_an_instruction_is_confirmed_and_says_wha
     assert episode.follow_ups.get(key="stitches-out").latest_on == date(2026, 4, 13), "it survives the new date"
     confirm = f"{address}instructions/{given.pk}/confirm/"
     page = therapist.get(confirm)
-    assert "counted from the surgery on Mon 23 Mar 2026" in page.content.decode()
+    assert "counted from the surgery on Mon 23 Mar 2026" in read(page)
     assert page.context["moves"] == []
     assert send(therapist, confirm, page=page).status_code == 302
     text = therapist.get(address).content.decode()

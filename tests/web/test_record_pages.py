@@ -11,12 +11,13 @@ from caseload.actions import contacts, episodes, findings, instructions
 from caseload.models import Episode, Look
 from caseload.timetable.terms import Ending
 from tests.scenario import TODAY, Fernhollow, by
+from tests.web.reading import read
 
 MOST_QUERIES = 30
 
 
 def shown(client: Client, episode: Episode) -> str:
-    return client.get(f"/episodes/{episode.code}/").content.decode()
+    return read(client.get(f"/episodes/{episode.code}/"))
 
 
 def test_the_page_names_the_patient_the_hand_and_the_day(clinic: Fernhollow, therapist: Client):
@@ -106,7 +107,7 @@ def test_the_history_says_who_did_what_and_what_moved(clinic: Fernhollow, therap
 def test_each_gate_says_how_it_stands_and_why(clinic: Fernhollow, therapist: Client):
     episode = clinic.episode(suture="none", technique="percutaneous", stitches_in=None)
     findings.record(episode, by=by(clinic.therapist), kind="wound", on=TODAY, wound="closed")
-    assert "Gate open: wound closed Wed 1 Apr 2026 (day 12)." in shown(therapist, episode)
+    assert "Gate open: wound closed Wed 1 Apr 2026 (day\N{NO-BREAK SPACE}12)." in shown(therapist, episode)
     findings.record(episode, by=by(clinic.therapist), kind="wound", on=TODAY, wound="concern")
     text = shown(therapist, episode)
     assert "Gate shut: the wound is not recorded as closed." in text

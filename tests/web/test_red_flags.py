@@ -16,6 +16,7 @@ from caseload.reads.patient import open_flags
 from caseload.timetable.terms import AfterVisit, Ending
 from tests.scenario import TODAY, Fernhollow, by
 from tests.web.posting import errors, send
+from tests.web.reading import read
 
 NOTE = "spreading redness since last night"
 
@@ -100,7 +101,7 @@ def test_to_whom_it_went_can_be_noted_before_the_outcome_is_known(therapist: Cli
     address = f"/episodes/{episode.code}/findings/{flag.pk}/escalate/"
     assert errors(send(therapist, address, to=" ")) == {"to": ["required"]}
     send(therapist, address, to="hand surgeon on call")
-    text = therapist.get(f"/episodes/{episode.code}/").content.decode()
+    text = read(therapist.get(f"/episodes/{episode.code}/"))
     assert "Escalated to hand surgeon on call</b> by Thea Marsh, Wed 1 Apr 2026, 10:00" in text
     assert "the outcome is still open" in text and "Say how it ended" in text
     assert "red flag passed on" in text and "Escalated to: hand surgeon on call" in text, "the history says it too"
@@ -116,7 +117,7 @@ def test_whom_it_went_to_last_is_filled_in_when_it_is_closed(therapist: Client, 
     for to in ("registrar, no answer", "Dr Wren"):
         send(therapist, f"{page}escalate/", to=to)
     send(therapist, f"{page}close/", outcome="antibiotic, seen tomorrow")
-    text = therapist.get(f"/episodes/{episode.code}/").content.decode()
+    text = read(therapist.get(f"/episodes/{episode.code}/"))
     assert "went to Dr Wren: antibiotic, seen tomorrow" in text
     assert "passed on to registrar, no answer by Thea Marsh" in text, "an earlier call stays readable"
 
@@ -137,7 +138,7 @@ def test_a_flag_that_was_never_so_is_withdrawn_with_a_reason(therapist: Client, 
 
 
 def test_on_its_day_it_is_the_therapists(therapist: Client, clinic, episode, flag):
-    text = therapist.get(f"/episodes/{episode.code}/").content.decode()
+    text = read(therapist.get(f"/episodes/{episode.code}/"))
     assert "Open since today: the therapist&#x27;s today, from tomorrow the lead therapist&#x27;s." in text
     assert "Red flag open" in listed(therapist, "therapist")
     assert "Red flag open" not in listed(therapist, "lead")
@@ -159,7 +160,7 @@ def test_from_the_next_day_it_is_first_in_the_leads_list(clinic: Fernhollow, sig
 
 def test_a_flag_left_for_days_says_since_when(clinic: Fernhollow, therapist: Client, episode):
     findings.record(episode, by=by(clinic.therapist), kind="red-flag", on=TODAY - timedelta(days=3), note="numb")
-    text = therapist.get(f"/episodes/{episode.code}/").content.decode()
+    text = read(therapist.get(f"/episodes/{episode.code}/"))
     assert "Open since Sun 29 Mar 2026, 3 days: the lead therapist&#x27;s now." in text
 
 

@@ -125,7 +125,7 @@ def test_those_who_were_booked_elsewhere_wait_no_more(clinic, lost):
 
 def test_whoever_is_called_off_already_is_led_to_the_list(clinic, lost, admin):
     rehousing.call_off([lost[0].session], by=by(clinic.admin), why="ill")
-    assert "This session does not take place: ill" in admin.get(address(lost)).content.decode()
+    assert "This session is called off: ill" in admin.get(address(lost)).content.decode()
 
 
 def test_a_therapist_looks_but_does_not_accept(clinic, lost, therapist):

@@ -15,6 +15,7 @@ from caseload.models import Appointment, Look, Visit
 from caseload.timetable.terms import ActivityKind, AfterVisit, Ending, FindingKind, Outcome, WoundState
 from tests.scenario import TODAY, by
 from tests.web.posting import errors, held, send
+from tests.web.reading import read
 from tests.web.visiting import preview, record
 
 BEFORE = date(2026, 3, 20)
@@ -41,7 +42,7 @@ def recorded(clinic, appointment: Appointment, **said) -> Visit:
 
 
 def page_of(client, visit: Visit) -> str:
-    return " ".join(client.get(f"/visits/{visit.code}/").content.decode().split())
+    return " ".join(read(client.get(f"/visits/{visit.code}/")).split())
 
 
 def test_what_was_recorded_stands_in_words_and_is_signed(clinic, therapist, seated):
@@ -221,7 +222,7 @@ class TestMeanwhile:
         typed = held(preview(therapist, address, **TYPED, note="dry").context["form"])
         assert record(lead, address, **TYPED).status_code == 302
         for page in (therapist.post(address, typed), therapist.get(address)):
-            said = page.content.decode()
+            said = read(page)
             assert page.status_code == 409 and Visit.objects.get().code in said and "dry" in said
             assert "4 stitches out, none left (Wed 1 Apr 2026)" in said
         assert "did not save it" in page_of(therapist, Visit.objects.get())

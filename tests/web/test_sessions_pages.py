@@ -9,6 +9,7 @@ from caseload.actions import service, weeks
 from caseload.models import Absence, Closure, Job, Region, Session, Staff, WeeklySession
 from tests.scenario import TODAY, by
 from tests.web.posting import errors, held, send
+from tests.web.reading import read
 
 THURSDAY = date(2026, 4, 2)
 
@@ -21,7 +22,7 @@ def week(clinic):
 
 
 def text(response) -> str:
-    return " ".join(response.content.decode().split())
+    return " ".join(read(response).split())
 
 
 def page(client) -> str:

@@ -13,6 +13,7 @@ from caseload.reads.to_book import Asked
 from caseload.timetable.terms import Outcome
 from tests.scenario import TODAY, by
 from tests.web.posting import held
+from tests.web.reading import read
 
 ADDRESS = "/to-book/"
 STITCHES = f"{ADDRESS}?kind=stitches-out"
@@ -42,7 +43,7 @@ def listed(kind="stitches-out") -> list[str]:
 
 
 def said(page) -> str:
-    return " ".join(page.content.decode().split())
+    return " ".join(read(page).split())
 
 
 def send(client, page, address="/to-book/visit/?kind=stitches-out", **typed):

@@ -10,6 +10,7 @@ from caseload.actions.visits import Look
 from caseload.models import Absence, Staff
 from caseload.timetable.terms import AfterVisit, FindingKind, Outcome, WoundState
 from tests.scenario import TODAY, by
+from tests.web.reading import read
 
 ADDRESS = "/today/"
 BEFORE = date(2026, 3, 20)
@@ -159,7 +160,7 @@ def test_what_is_a_colleagues_stands_with_the_cover_while_they_are_away(clinic, 
     client = sign_in(cover)
     assert "LATE, " not in client.get(ADDRESS).content.decode()
     Absence.objects.create(therapist=clinic.therapist, starts_on=TODAY, ends_on=TODAY, reason="ill", cover=cover)
-    page = client.get(ADDRESS).content.decode()
+    page = read(client.get(ADDRESS))
     assert "LATE, " in page and "Thea Marsh is away; Joan Petherick covers" in page
     assert "Thea Marsh is away until Wed 1 Apr 2026" in page
 
@@ -179,7 +180,7 @@ def test_eleven_queries_do_however_full_the_sessions_are(clinic, therapist, djan
 def test_a_visit_outside_its_window_says_so(clinic, therapist):
     episode = clinic.episode(surgery_on=date(2026, 3, 14), today=BEFORE)
     clinic.book([episode.follow_ups.get(key="stitches-out")], TODAY, today=BEFORE)
-    assert "<b>outside its window</b>, Thu 26 Mar 2026 to Mon 30 Mar 2026" in therapist.get(ADDRESS).content.decode()
+    assert "<b>outside its window</b>, Thu 26 Mar 2026 to Mon 30 Mar 2026" in read(therapist.get(ADDRESS))
 
 
 def test_the_heading_counts_what_has_no_outcome_yet(clinic, therapist):

@@ -11,6 +11,7 @@ from caseload.actions import findings
 from caseload.models import Episode, Examined, FollowUp, Measurement, Visit
 from tests.scenario import TODAY, Fernhollow, by
 from tests.web.posting import errors, held, send
+from tests.web.reading import read
 from tests.web.visiting import ORDINARY, preview, record, said
 
 MOST_FIELDS = 12
@@ -133,7 +134,7 @@ class TestSaving:
 class TestLive:
     def test_the_panel_alone_is_answered_and_nothing_is_saved(self, therapist: Client, address: str):
         answer = send(therapist, address, **ORDINARY, live="1")
-        text = answer.content.decode()
+        text = read(answer)
         assert answer.status_code == 200 and "<html" not in text
         assert "Scar massage: unlocked, from Thu 2 Apr 2026" in text and 'name="sure"' in text
         assert not Visit.objects.exists()

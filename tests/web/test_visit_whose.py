@@ -8,6 +8,7 @@ from django.test import Client
 from caseload.models import Appointment, Episode, Visit
 from tests.scenario import TODAY, Fernhollow
 from tests.web.posting import errors, held
+from tests.web.reading import read
 from tests.web.visiting import ORDINARY, preview, record, said
 
 
@@ -76,7 +77,7 @@ class TestAppointments:
 
     def test_the_one_of_today_is_found_by_itself(self, therapist: Client, booked: Appointment, address: str):
         page = therapist.get(address)
-        assert "for the one at Wed 1 Apr 2026, 10:20" in page.content.decode()
+        assert "for the one at Wed 1 Apr 2026, 10:20" in read(page)
         assert page.context["form"]["appointment"].value() == booked.code
         record(therapist, address, **ORDINARY)
         booked.refresh_from_db()

@@ -14,12 +14,13 @@ from caseload.waits.audit import METHODS
 from caseload.waits.terms import Clock
 from caseload.wording import label
 from tests.scenario import by
+from tests.web.reading import read
 
 
 def report(client: Client, query: str = "") -> str:
     answer = client.get(f"/waits/report/?{query}" if not query.startswith("/") else query)
     assert answer.status_code == 200
-    return re.sub(r"\s+", " ", unescape(answer.content.decode().partition("<main")[2]))
+    return re.sub(r"\s+", " ", unescape(read(answer).partition("<main")[2]))
 
 
 def test_it_says_what_was_asked_when_by_whom_and_under_which_rules(clinic, lead):

@@ -41,4 +41,4 @@ class Command(BaseCommand):
         self.stdout.write(f"{site}: {site.region} holidays, known until {until:%d %b %Y}; two rule sets loaded.")
         if closed := on_closed_days(by.today):
             days = ", ".join(sorted({say_date(row.on) for row in closed}))
-            self.stdout.write(f"{len(closed)} sessions lie on closed days now: {days}. See People and sessions.")
+            self.stdout.write(f"{len(closed)} sessions lie on closed days now: {days}. See Sessions.")

@@ -53,5 +53,5 @@ def say_open(now: datetime, held: int) -> list[str]:
     if letters := Notice.objects.filter(state=NoticeState.WAITING, channel=Channel.LETTER).count():
         said.append(f"Letters that wait: {letters}; look whether they were posted before they are printed again.")
     if jobs := Job.objects.filter(ended_at__isnull=True).count():
-        said.append(f"Long work that is not done: {jobs}; it goes on where it was.")
+        said.append(f"Work in progress that is not done: {jobs}; it goes on where it was.")
     return said

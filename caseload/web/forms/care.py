@@ -82,9 +82,9 @@ class ReviewForm(RecordForm):
 
 
 class DoneForm(RecordForm):
-    on = DayField(label="Carried out on", help_text="As you write it: today, yesterday, 3/4.")
+    on = DayField(label="Done on", help_text="As you write it: today, yesterday, 3/4.")
     note = LineField(label="Note", most=300, required=False)
-    groups: Groups = (("Carried out", ("on", "note")),)
+    groups: Groups = (("Done", ("on", "note")),)
 
 
 class ContactForm(RecordForm):

@@ -18,7 +18,7 @@ class ToldForm(RecordForm):
 
 class CallOffForm(RecordForm):
     why = LineField(
-        label="Why does it not take place?", most=200, help_text="Patients may ask: illness, for example.",
+        label="Why is it called off?", most=200, help_text="Patients may ask: illness, for example.",
         error_messages={"required": "Say why, in a word or two."},
     )  # fmt: skip
     groups: Groups = (("Why", ("why",)),)

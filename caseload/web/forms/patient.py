@@ -58,7 +58,7 @@ class PatientForm(RecordForm):
     groups: Groups = (
         ("Who it is", ("family", "given", "born_on", "nhs_number", "hospital_number")),
         ("How to reach them", ("phone", "email", "email_consent", "postal_address", "language", "interpreter")),
-        ("What to mind", ("dressing_allergy",)),
+        ("What to watch for", ("dressing_allergy",)),
     )
 
     def clean(self) -> dict[str, Any]:

@@ -114,7 +114,7 @@ class ChangePasswordForm(NewPasswordForm):
 
 def _own(user: Staff, typed: str) -> str:
     if not get_adapter().reauthenticate(user, typed):
-        raise ValidationError("This is not your password. It knows capitals.")
+        raise ValidationError("This is not your password. Capitals count.")
     return typed
 
 

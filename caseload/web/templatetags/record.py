@@ -1,6 +1,6 @@
 """What the pages of the record need beside the values of their view: days counted from surgery, trade words of rows."""
 
-from datetime import date
+from datetime import date, datetime
 from enum import StrEnum
 
 from django import template
@@ -12,6 +12,7 @@ from caseload.models import Appointment
 from caseload.parsing import Priority, Risk
 from caseload.timetable import terms
 from caseload.web import dayline, marks
+from caseload.web.templatetags.page import whole
 from caseload.wording import label, say_date
 from caseload.wording.appointments import say_time
 from caseload.wording.notices import say_instant
@@ -20,9 +21,7 @@ from caseload.wording.record import say_found, say_hand
 register = template.Library()
 register.filter("hand", say_hand)
 register.filter("found", say_found)
-register.filter("time", say_time)
 register.filter("anchor", dayline.anchor)
-register.filter("when", say_instant)
 ROWS: dict[str, type[StrEnum]] = {
     "side": terms.Side, "digit": terms.Digit, "technique": terms.Technique, "suture": terms.Suture,
     "kind": terms.FollowUpKind, "outcome": terms.Outcome, "ending": terms.Ending, "owner": terms.Owner,
@@ -35,6 +34,16 @@ ROWS: dict[str, type[StrEnum]] = {
 def word(value: str, kind: str) -> str:
     """The text of a column in words: `{{ episode.digit|word:"digit" }}`; empty stays empty."""
     return label(ROWS[kind](value)) if value else ""
+
+
+@register.filter
+def time(appointment: Appointment) -> SafeString:
+    return whole(say_time(appointment))
+
+
+@register.filter
+def when(at: datetime) -> SafeString:
+    return whole(say_instant(at))
 
 
 @register.filter

@@ -36,7 +36,7 @@ class Consequences(NamedTuple):
 def add(request: HttpRequest) -> HttpResponse:
     by = by_of(request)
     form = AbsenceForm(request.POST or None, today=by.today)
-    page = Page("Note an absence", "Save the absence", to_sessions(), caution="sessions/consequences.html")
+    page = Page("Add an absence", "Save the absence", to_sessions(), caution="sessions/consequences.html")
     return cautious(
         request, by, form, page, lambda by: absences.add_absence(by=by, **form.said()),
         lambda doing: _absent(form, by, doing),
@@ -61,7 +61,7 @@ def end(request: HttpRequest, pk: int) -> HttpResponse:
 def close(request: HttpRequest) -> HttpResponse:
     by = by_of(request)
     form = ClosureForm(request.POST or None, today=by.today)
-    page = Page("Enter closed days", "Close these days", to_sessions(), caution="sessions/consequences.html")
+    page = Page("Add closed days", "Close these days", to_sessions(), caution="sessions/consequences.html")
     return cautious(
         request, by, form, page, lambda by: service.add_closure(by=by, **form.said()),
         lambda doing: _closed(form, by, doing),

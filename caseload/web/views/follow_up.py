@@ -22,13 +22,13 @@ def done(request: HttpRequest, code: str, key: str) -> HttpResponse:
     follow_up = get_object_or_404(FollowUp, episode=episode, key=key)
     follow_up.episode = episode
     form = DoneForm(request.POST or None, today=by.today, since=episode.surgery_on, initial={"on": by.today})
-    title = f"{label(FollowUpKind(follow_up.kind))}: carried out"
+    title = f"{label(FollowUpKind(follow_up.kind))}: done"
     about = f"Window {say_date(follow_up.earliest_on)} to {say_date(follow_up.latest_on)}."
     context = named(episode.patient, by, episode)
     page = Page(title, "Save", to_episode(episode), about, episode, context=context)
     return answer(
         request, by, who_it_is(form, context), page, lambda by: reviews.complete(follow_up, by=by, **form.said()),
-        to=lambda _: to_episode(episode, "follow-ups"), saved="Recorded as carried out.",
+        to=lambda _: to_episode(episode, "follow-ups"), saved="Recorded as done.",
     )  # fmt: skip
 
 

@@ -27,7 +27,7 @@ def propose(request: HttpRequest) -> HttpResponse:
         raise Http404
     form = ProposalForm(request.POST or None, today=by.today)
     page = Page(
-        f"Change {base.title}", "Begin a copy", reverse("rules"),
+        f"Change the rules: {base.title}", "Begin a copy", reverse("rules"),
         f"A copy of version {base.version} is begun. Nothing changes before two people have signed it.",
     )  # fmt: skip
     return answer(

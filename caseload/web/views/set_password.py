@@ -15,6 +15,7 @@ from django.views.decorators.http import require_http_methods
 
 from caseload.models import Staff
 from caseload.outreach.sign_in_mail import send_link
+from caseload.reads.names import holds_demo
 from caseload.web.forms.sign_in import ForgottenForm, NewPasswordForm
 from caseload.web.set_password import EveryToken, link_to_set_password
 
@@ -32,7 +33,8 @@ def forgotten(request: HttpRequest) -> HttpResponseBase:
         person = Staff.objects.filter(username__iexact=name, is_active=True).exclude(email="").first()
         if person:
             send_link(person.email, request.build_absolute_uri(link_to_set_password(person)))
-    return render(request, "sign_in/forgotten.html", {"form": form, "sent": sent, "mailed": bool(settings.MAIL_URL)})
+    said = {"form": form, "sent": sent, "mailed": bool(settings.MAIL_URL), "demo": holds_demo()}
+    return render(request, "sign_in/forgotten.html", said)
 
 
 class SetPassword(PasswordResetConfirmView):
@@ -53,4 +55,6 @@ class SetPassword(PasswordResetConfirmView):
         return answer
 
     def render_to_response(self, context: dict[str, Any], **kwargs: Any) -> HttpResponse:
-        return super().render_to_response(context, status=200 if self.validlink else 410, **kwargs)
+        return super().render_to_response(
+            context | {"demo": holds_demo()}, status=200 if self.validlink else 410, **kwargs
+        )

@@ -52,7 +52,11 @@ class SecondFactor(AuthenticateView):
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         person = self.stage.login.user
-        return super().get_context_data(**kwargs) | {"person": person, "wrong": _wrong(self.webauthn_form)}
+        return super().get_context_data(**kwargs) | {
+            "person": person,
+            "demo": person.demo,
+            "wrong": _wrong(self.webauthn_form),
+        }
 
 
 class SignInByPasskey(LoginWebAuthnView):

@@ -1,0 +1,11 @@
+"""A page as it is read: a date that does not break at the end of a line reads like any other."""
+
+import re
+
+from django.http import HttpResponse
+
+KEPT = re.compile(r'<span class="nowrap">([^<]*)</span>')
+
+
+def read(answer: HttpResponse) -> str:
+    return KEPT.sub(r"\1", answer.content.decode())
