@@ -2,9 +2,12 @@
 
 from collections.abc import Mapping
 from datetime import date
-from typing import NamedTuple
+from typing import Any, NamedTuple
+
+from django.db.models import QuerySet
 
 from caseload.models import Absence, Staff
+from caseload.reads.prepared import Prepared
 from caseload.timetable.terms import Owner
 
 
@@ -36,10 +39,16 @@ class Absent(dict[int, Away]):
 
 def away_on(today: date) -> Absent:
     """Whoever is away on a day, in one query. Where the cover is away too, their own cover has it."""
-    rows = Absence.objects.filter(starts_on__lte=today, ends_on__gte=today).order_by("ends_on", "id")
-    fields = ("therapist_id", "therapist__name", "ends_on", "cover_id", "cover__name")
-    named = {id: Away(name, until, cover, said or "") for id, name, until, cover, said in rows.values_list(*fields)}
+    named = {id: Away(name, until, cover, said or "") for id, name, until, cover, said in _AWAY(today)}
     return Absent({id: _present(away, named, {id}) for id, away in named.items()})
+
+
+def _away(today: date) -> QuerySet[Absence, Any]:
+    rows = Absence.objects.filter(starts_on__lte=today, ends_on__gte=today).order_by("ends_on", "id")
+    return rows.values_list("therapist_id", "therapist__name", "ends_on", "cover_id", "cover__name")
+
+
+_AWAY = Prepared(_away)
 
 
 def _present(away: Away, named: Mapping[int, Away], passed: set[int]) -> Away:

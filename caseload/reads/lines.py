@@ -4,12 +4,15 @@ For a list, lines are made from stored rows, in two queries however many there a
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, timedelta
-from typing import NamedTuple, cast
+from typing import Any, NamedTuple, cast
+
+from django.db.models import QuerySet
 
 from caseload.models import Finding, State
 from caseload.models import FollowUp as FollowUpRow
+from caseload.reads.prepared import Prepared
 from caseload.timetable import facts
 from caseload.timetable.evidence import Evidence, read_evidence
 from caseload.timetable.plan import FollowUp, Timetable
@@ -124,11 +127,18 @@ def lines_from(
 
 
 def stored_follow_ups(episodes: Iterable[int]) -> dict[int, list[Stored]]:
-    rows = FollowUpRow.objects.filter(episode__in=episodes).exclude(state=State.DROPPED).order_by()
     found: dict[int, list[Stored]] = defaultdict(list)
-    for row in rows.values_list(*Stored._fields):
+    for row in _FOLLOW_UPS(list(episodes)):
         found[row[0]].append(Stored(*row))
     return found
+
+
+def _follow_ups(episodes: Sequence[int]) -> QuerySet[FollowUpRow, Any]:
+    rows = FollowUpRow.objects.filter(episode__in=episodes).exclude(state=State.DROPPED).order_by()
+    return rows.values_list(*Stored._fields)
+
+
+_FOLLOW_UPS = Prepared(_follow_ups)
 
 
 FINDING = (
@@ -137,9 +147,15 @@ FINDING = (
 )  # fmt: skip
 
 
+def _findings(episodes: Sequence[int]) -> QuerySet[Finding, Any]:
+    return Finding.objects.standing().filter(episode__in=episodes).in_order().values_list(*FINDING)
+
+
+_FINDINGS = Prepared(_findings)
+
+
 def standing_findings(episodes: Iterable[int]) -> Findings:
     found: dict[int, tuple[facts.Finding, ...]] = defaultdict(tuple)
-    rows = Finding.objects.standing().filter(episode__in=episodes).in_order()
     for (
         episode,
         first,
@@ -154,7 +170,7 @@ def standing_findings(episodes: Iterable[int]) -> Findings:
         full,
         wound,
         closed_on,
-    ) in rows.values_list(*FINDING):
+    ) in _FINDINGS(list(episodes)):
         state = WoundState(wound) if wound else None
         found[episode] += (
             facts.Finding(

@@ -1,11 +1,12 @@
 """The names that lists are filtered by: sites and therapists, in one query."""
 
 from collections.abc import Iterable
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from django.db.models import CharField, OuterRef, Q, Subquery, Value
+from django.db.models import CharField, OuterRef, Q, QuerySet, Subquery, Value
 
 from caseload.models import Episode, Site, Staff
+from caseload.reads.prepared import Prepared
 
 
 class Named(NamedTuple):
@@ -33,20 +34,27 @@ def names() -> Names:
     One of those episodes is looked for, from here to here: then it is the index that is read. Of an EXISTS PostgreSQL
     makes a set of all open episodes; told the therapist, it believes that it need not read far to meet one.
     """
-    sites = Site.objects.order_by().values_list(_tag("site"), "code", "id", "name")
-    theirs = Episode.objects.open().filter(therapist__gte=OuterRef("pk"), therapist__lte=OuterRef("pk"))
-    one = Subquery(theirs.order_by().values("pk")[:1])
-    has_some = Q(is_therapist=True) | Q(one__isnull=False)
-    staff = Staff.objects.alias(one=one).filter(has_some).order_by().values_list(_tag("staff"), "code", "id", "name")
-    rows = sorted(sites.union(staff, all=True), key=lambda row: (row[3].casefold(), row[2]))
+    rows = sorted(_NAMES(), key=lambda row: (row[3].casefold(), row[2]))
     return Names(
         tuple(Named(*row[1:]) for row in rows if row[0] == "site"),
         tuple(Named(*row[1:]) for row in rows if row[0] == "staff"),
     )
 
 
+def _names() -> QuerySet[Site, Any]:
+    sites = Site.objects.order_by().values_list(_tag("site"), "code", "id", "name")
+    theirs = Episode.objects.open().filter(therapist__gte=OuterRef("pk"), therapist__lte=OuterRef("pk"))
+    one = Subquery(theirs.order_by().values("pk")[:1])
+    has_some = Q(is_therapist=True) | Q(one__isnull=False)
+    staff = Staff.objects.alias(one=one).filter(has_some).order_by().values_list(_tag("staff"), "code", "id", "name")
+    return sites.union(staff, all=True)
+
+
 def _tag(word: str) -> Value:
     return Value(word, output_field=CharField())
+
+
+_NAMES = Prepared(_names)
 
 
 def holds_demo() -> bool:

@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from django.db.models import Count, Q, QuerySet
 
@@ -12,6 +12,7 @@ from caseload.models import Standing
 from caseload.reads.away import Absent
 from caseload.reads.caseload import in_order
 from caseload.reads.lines import Line, Stored, Subject, lines_of
+from caseload.reads.prepared import Prepared
 from caseload.reads.reach import Reader, open_of, open_parts_seen_by
 from caseload.timetable.evidence import Evidence
 from caseload.timetable.terms import FollowUpKind, Headline, Lock, Owner, Suture
@@ -107,11 +108,17 @@ class Counts:
 
 def counts(today: date, absent: Absent = NOBODY_AWAY, reader: Reader | None = None) -> Counts:
     """Everything that is counted, in one query. What passes to the lead today is counted as the lead's."""
-    fields = ("headline", "owner", "site_id", "therapist_id")
-    seen = open_parts_seen_by(reader, Standing.objects.on(today).order_by())
-    first, *more = (part.values_list(*fields).annotate(episodes=Count("*")) for part in seen)
-    groups = (Group(*row) for row in (first.union(*more, all=True) if more else first))
+    first, *more = (_grouped(part) for part in open_parts_seen_by(reader, Standing.objects.on(today)))
+    groups = (Group(*row) for row in (first.union(*more, all=True) if more else _ALL(today)))
     return Counts(tuple(group._replace(owner=absent.owner(group.owner, group.therapist_id)) for group in groups))
+
+
+def _grouped(rows: QuerySet[Standing]) -> QuerySet[Standing, Any]:
+    fields = ("headline", "owner", "site_id", "therapist_id")
+    return rows.order_by().values_list(*fields).annotate(episodes=Count("*"))
+
+
+_ALL = Prepared(lambda today: _grouped(Standing.objects.on(today)))
 
 
 class Row(NamedTuple):

@@ -3,12 +3,13 @@
 from collections import defaultdict
 from collections.abc import Iterable
 from datetime import date, timedelta
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from django.db.models import Max, Q, QuerySet
 
 from caseload.models import Absence, Appointment, Closure, FollowUp, Region, Session, Site, Staff, WeeklySession
 from caseload.reads.calendars import every_calendar
+from caseload.reads.prepared import Prepared
 from caseload.reads.weeks import in_force_from
 from caseload.timetable.terms import Outcome
 from caseload.wording.dates import say_date
@@ -115,13 +116,21 @@ def fallen_away(closure: Closure) -> list[Appointment]:
 
 def holiday_notice(today: date) -> str:
     """A sentence when the holiday list of a site's region ends within a year, else an empty one. One query."""
-    ending = Region.objects.filter(sites__isnull=False, covered_until__lte=today + NOTICE).distinct()
     said = [
-        f"of {region.title} {'ended' if region.covered_until < today else 'ends'} on {say_date(region.covered_until)}"
-        for region in ending
+        f"of {title} {'ended' if until < today else 'ends'} on {say_date(until)}"
+        for title, until in _ENDING(today + NOTICE)
     ]
     later = "later days are not proposed or booked. Have it extended."
     return f"The list of public holidays {', '.join(said)}: {later}" if said else ""
+
+
+def _ending(by: date) -> QuerySet[Region, Any]:
+    """The title and last day of each list that is used and ends by then."""
+    ending = Region.objects.filter(sites__isnull=False, covered_until__lte=by).distinct()
+    return ending.order_by("title").values_list("title", "covered_until")
+
+
+_ENDING = Prepared(_ending)
 
 
 def last_dated() -> date | None:

@@ -1,0 +1,86 @@
+"""Queries of lists whose text is worked out once: Django takes longer over it than a database over its answer.
+
+The text is made from stand-ins, one for each value, and then asked with values in their places. So a value may be a day
+or keys of rows, and nothing in the text may hang on which ones they are.
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from datetime import date
+from itertools import count
+from typing import Any, Final, NamedTuple
+
+from django.db import DEFAULT_DB_ALIAS, connection
+from django.db.models import QuerySet
+
+Value = date | Sequence[int]
+FEWEST: Final = 25
+"""Keys are asked in groups of this size, doubled until they fit; the last one fills what is left."""
+
+
+class Text(NamedTuple):
+    """`params` of the statement, of which those at `places` give way to values; `fields` say how to read a column."""
+
+    sql: str
+    params: tuple[Any, ...]
+    places: tuple[tuple[int, int], ...]
+    fields: tuple[Any, ...]
+
+
+class Prepared:
+    """Rows of `make(*values)`, which is a `values_list` in which each value stands once or more."""
+
+    def __init__(self, make: Callable[..., QuerySet[Any, Any]]) -> None:
+        self._make = make
+        self._texts: dict[tuple[object, ...], Text] = {}
+
+    def __call__(self, *values: Value) -> list[tuple[Any, ...]]:
+        if not all(values):
+            return []
+        given = [value if isinstance(value, date) else _filled(value) for value in values]
+        shape = (connection.vendor, *(date if isinstance(value, date) else len(value) for value in given))
+        text = self._texts.get(shape) or self._texts.setdefault(shape, _written(self._make, given))
+        params, put = list(text.params), list(_each(given))
+        for place, value in text.places:
+            params[place] = _like(text.params[place], put[value])
+        with connection.cursor() as cursor:
+            cursor.execute(text.sql, params)
+            return _read(cursor.fetchall(), text.fields)
+
+
+def _filled(keys: Sequence[int]) -> list[int]:
+    size = next(size for size in (FEWEST << power for power in count()) if size >= len(keys))
+    return [*keys, *([keys[-1]] * (size - len(keys)))]
+
+
+def _each(values: Iterable[Value]) -> Iterator[date | int]:
+    for value in values:
+        yield from [value] if isinstance(value, date) else value
+
+
+def _written(make: Callable[..., QuerySet[Any, Any]], values: Sequence[Value]) -> Text:
+    """The text for values of this shape, from stand-ins that no query holds by itself."""
+    numbers = count()
+    standing = [
+        date.fromordinal(1 + next(numbers)) if isinstance(value, date) else [-1 - next(numbers) for _ in value]
+        for value in values
+    ]
+    compiler = make(*standing).query.get_compiler(DEFAULT_DB_ALIAS)
+    sql, params = compiler.as_sql()
+    known = {_like(param, each): number for number, each in enumerate(_each(standing)) for param in ("", each)}
+    places = tuple((place, known[param]) for place, param in enumerate(params) if param in known)
+    assert {value for _, value in places} == set(range(next(numbers))), sql
+    return Text(sql, tuple(params), places, tuple(field for field, *_ in compiler.select[: compiler.col_count]))
+
+
+def _like(param: Any, value: date | int) -> Any:
+    """A value as the database is given it: SQLite has days as text."""
+    return str(value) if isinstance(param, str) and isinstance(value, date) else value
+
+
+def _read(rows: list[tuple[Any, ...]], fields: Sequence[Any]) -> list[tuple[Any, ...]]:
+    """As the model has them, a column at a time."""
+    columns = list(zip(*rows, strict=True))
+    for place, field in enumerate(fields[: len(columns)]):
+        for convert in connection.ops.get_db_converters(field) + field.get_db_converters(connection):
+            columns[place] = tuple(convert(value, field, connection) for value in columns[place])
+    return list(zip(*columns, strict=True))
