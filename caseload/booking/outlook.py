@@ -122,7 +122,7 @@ class Outlook:
         placed: Counter[bool] = Counter()
         for each in self._placed.get(on, ()):
             placed[each.visit.expected] += each.number * each.visit.slots
-        booked = sum(visit.slots for visit in self.booked if visit.first == on)
+        booked = sum(visit.number * visit.slots for visit in self.booked if visit.first == on)
         return Day(on, booked, placed[False], placed[True], self.middle.left.get((on, self.site), 0))
 
     @cached_property

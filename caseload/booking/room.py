@@ -223,9 +223,11 @@ def one_more(
 ) -> Gain:
     """`missing` is how many find no place without it, `proven` whether that is proven. Where the one or the other is
     not, both are counted day by day, so that like is held against like."""
-    left = fit(visits, [*rooms, extra], until)
+    left = fit(visits, [*rooms, extra], until, quick=not proven)
+    if proven and not left.proven:
+        left = fit(visits, [*rooms, extra], until, quick=True)
     if not (proven and left.proven):
-        missing, left = fit(visits, rooms, until, quick=True).missing, fit(visits, [*rooms, extra], until, quick=True)
+        missing = fit(visits, rooms, until, quick=True).missing
     return Gain(extra, missing - left.missing, left.short)
 
 

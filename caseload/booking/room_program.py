@@ -23,6 +23,8 @@ LIMIT: Final = 0.5
 """Seconds, since somebody waits for the page."""
 MOST: Final = 2_000
 """Of more ways to go somewhere than this the page is not made to wait for a proof."""
+TRIED: Final = 30
+"""Of more visits in one day than this it is not tried in every way whether they go into its stretches."""
 ANY: Final = 1e12
 """A gap within which any answer is as good."""
 
@@ -71,9 +73,10 @@ def place(asked: Mapping[Sort, Asked], pools: Mapping[Pool, tuple[int, ...]]) ->
     program = _program(asked, pairs, {pool: _shares(pools[pool], False) for pool in pools})
     counted = [sum(number for (sort, _), number in found.items() if asked[sort].worth == worth)
                for worth in program.tiers]  # fmt: skip
-    if counted >= _at_most(program)[1]:
+    whole, most = _at_most(program)
+    if counted >= most:
         return Found(found, proven=True)
-    best = _by_program(asked, pairs, pools)
+    best = _by_program(asked, pairs, pools, program, whole)
     return Found(found, proven=False) if best is None else Found(best, proven=True)
 
 
@@ -89,16 +92,22 @@ def _at_most(program: _Program) -> tuple[_Program, list[int]]:
 
 
 def _by_program(
-    asked: Mapping[Sort, Asked], pairs: Sequence[tuple[Sort, Pool]], pools: Mapping[Pool, tuple[int, ...]]
+    asked: Mapping[Sort, Asked],
+    pairs: Sequence[tuple[Sort, Pool]],
+    pools: Mapping[Pool, tuple[int, ...]],
+    program: _Program,
+    whole: _Program,
 ) -> dict[tuple[Sort, Pool], int] | None:
-    """None where time is up before there is an answer."""
+    """None where time is up before there is an answer. `whole`: the program with as many as linear programs allow."""
     apart: set[Pool] = set()
     while True:
-        found = _solved(asked, pairs, {pool: _shares(pools[pool], pool in apart) for pool in pools})
-        failed = {pool for pool in pools if found and not _goes_in(asked, found, pool, pools[pool])}
+        found = _solved(asked, pairs, program, whole)
+        failed = _too_full(asked, found, pools) - apart if found else set()
         if not failed:
             return found
         apart |= failed
+        program = _program(asked, pairs, {pool: _shares(pools[pool], pool in apart) for pool in pools})
+        whole = _at_most(program)[0]
 
 
 def _suits(asked: Asked, pool: Pool, stretches: Sequence[int]) -> bool:
@@ -112,23 +121,21 @@ def _shares(stretches: tuple[int, ...], apart: bool) -> list[tuple[int, ...]]:
 
 
 def _solved(
-    asked: Mapping[Sort, Asked], pairs: Sequence[tuple[Sort, Pool]], pools: Mapping[Pool, Sequence[tuple[int, ...]]]
+    asked: Mapping[Sort, Asked], pairs: Sequence[tuple[Sort, Pool]], program: _Program, whole: _Program
 ) -> dict[tuple[Sort, Pool], int] | None:
-    program = _program(asked, pairs, pools)
-    values = _rather(program, asked, pairs) if pairs else np.zeros(0)
+    values = _rather(whole, asked, pairs) if pairs else np.zeros(0)
     values = values if len(values) else _tier_by_tier(program)
     if not len(values):
         return None
     return {pair: int(number) for pair, number in zip(pairs, values, strict=False) if number > 0.5}
 
 
-def _rather(program: _Program, asked: Mapping[Sort, Asked], pairs: Sequence[tuple[Sort, Pool]]) -> Floats:
+def _rather(whole: _Program, asked: Mapping[Sort, Asked], pairs: Sequence[tuple[Sort, Pool]]) -> Floats:
     """As many as linear programs allow, whoever has to be seen first rather and early: whole numbers for those alone
     whom a linear program places so. Nothing where that does not come out."""
     first = min(on for _, (on, _) in pairs)
-    cost = np.zeros(len(program.most))
+    cost = np.zeros(len(whole.most))
     cost[: len(pairs)] = [_cost(asked[sort], on, first) for sort, (on, _) in pairs]
-    whole = _at_most(program)[0]
     rather = solve(cost, whole.most, whole.columns, whole.lower, whole.limits, whole=False).values
     most = np.where(whole.worth > 0, np.minimum(whole.most, np.ceil(rather - 1e-9)), whole.most)
     return solve(cost, most, whole.columns, whole.lower, whole.limits, near=ANY, limit=LIMIT).values
@@ -182,17 +189,23 @@ def _given(pool: Pool, share: int, stretches: Sequence[int], slots: int) -> Iter
         yield ("room", pool, share, weight), weight[slots - 1], sum(most_in(each, weight) for each in stretches)
 
 
-def _goes_in(
-    asked: Mapping[Sort, Asked], found: Mapping[tuple[Sort, Pool], int], pool: Pool, stretches: Sequence[int]
-) -> bool:
-    """Whether the visits of a pool go into its stretches: long ones first, each where it leaves least; else by trying
+def _too_full(
+    asked: Mapping[Sort, Asked], found: Mapping[tuple[Sort, Pool], int], pools: Mapping[Pool, tuple[int, ...]]
+) -> set[Pool]:
+    """The pools whose visits do not go into their stretches, or are too many to be sure of it."""
+    visits: dict[Pool, Counter[int]] = defaultdict(Counter)
+    for (sort, pool), number in found.items():
+        visits[pool][asked[sort].slots] += number
+    return {pool for pool, own in visits.items() if not _goes_in(own, pools[pool])}
+
+
+def _goes_in(visits: Counter[int], stretches: Sequence[int]) -> bool:
+    """Whether visits of so many slots go into stretches: long ones first, each where it leaves least; else by trying
     every way."""
-    visits: Counter[int] = Counter()
-    for (sort, where), number in found.items():
-        if where == pool:
-            visits[asked[sort].slots] += number
     order = sorted(visits.elements(), reverse=True)
-    return _best_fit(order, list(stretches)) or _any_way(tuple(order), tuple(sorted(stretches)))
+    if _best_fit(order, list(stretches)):
+        return True
+    return len(order) <= TRIED and _any_way(tuple(order), tuple(sorted(stretches)))
 
 
 def _best_fit(order: Sequence[int], left: list[int]) -> bool:

@@ -12,12 +12,13 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, timedelta
 from itertools import groupby
+from operator import attrgetter, itemgetter
 from typing import Final, NamedTuple
 
 from caseload.booking.expected import Pattern, predicted, visits_expected
 from caseload.booking.needs import minutes_for, visits_of
 from caseload.booking.outlook import Outlook, Surgery, days_ahead, days_between
-from caseload.booking.room import Room, Visit, from_today
+from caseload.booking.room import Room, Visit, alike, from_today
 from caseload.booking.slots import SLOT
 from caseload.models import Episode, FollowUp, Session, Site, Slot
 from caseload.reads.calendars import calendars_of
@@ -32,15 +33,14 @@ USUAL: Final = 9
 
 
 DUE: Final = (
-    "patient_id", "episode__site_id", "kind", "earliest_on", "target_on", "latest_on", "minutes", "provisional",
-    "booked_on", "patient__interpreter",
+    "episode__site_id", "kind", "earliest_on", "target_on", "latest_on", "minutes", "provisional", "booked_on",
+    "patient__interpreter",
 )  # fmt: skip
 
 
 class Due(NamedTuple):
-    """A due follow-up as it is read."""
+    """A due follow-up as it is read. Nothing in it tells patients apart: those to whom the same is due are counted."""
 
-    patient: int
     site: int
     kind: str
     earliest: date
@@ -59,8 +59,12 @@ class Held(NamedTuple):
     room: Room
 
 
+Owed = tuple[Due, ...]
+"""What is due to one patient, in order of last days."""
+
+
 class Known(NamedTuple):
-    """What is booked well, each on its day, and what is not, joined as one visit would serve it."""
+    """What is booked well, on its day, and what is not, joined as one visit would serve it; alike ones together."""
 
     booked: tuple[Visit, ...]
     unbooked: tuple[Visit, ...]
@@ -70,10 +74,10 @@ def outlooks(today: date) -> dict[int, Outlook]:
     """The weeks ahead of each site, by its key."""
     sites = list(Site.objects.select_related("region"))
     first, last = days = days_ahead(today)
-    due, patterns, planned = _due(last), _patterns(today), _planned(first, last)
+    known, patterns, planned = _known(_due(last), first), _patterns(today), _planned(first, last)
     held = _held(first, last)
     return {
-        site: _outlook(site, calendar, days, _known(due[site], first), held[site], patterns[site], planned[site])
+        site: _outlook(site, calendar, days, known[site], held[site], patterns[site], planned[site])
         for site, calendar in calendars_of(sites).items()
     }
 
@@ -112,13 +116,11 @@ def _scale(at_this_rate: float, planned: int, ahead: float) -> float:
     return max(0.0, ahead - planned) / at_this_rate if at_this_rate else 0.0
 
 
-def _due(last: date) -> dict[int, list[Due]]:
+def _due(last: date) -> Counter[Owed]:
+    """To how many patients the same is due."""
     rows = FollowUp.objects.due().filter(minutes__gt=0, earliest_on__lte=last, episode__ended_on__isnull=True)
-    rows = rows.order_by("patient_id", "latest_on", "pk")
-    found: dict[int, list[Due]] = defaultdict(list)
-    for row in rows.values_list(*DUE):
-        found[row[1]].append(Due(*row))
-    return found
+    rows = rows.order_by("patient_id", "latest_on", "pk").values_list("patient_id", *DUE)
+    return Counter(tuple(Due(*row[1:]) for row in own) for _, own in groupby(rows, key=itemgetter(0)))
 
 
 def _held(first: date, last: date) -> dict[int, list[Held]]:
@@ -147,55 +149,67 @@ def _stretches(first: date, last: date) -> dict[int, list[int]]:
     return found
 
 
-def _known(due: Iterable[Due], first: date) -> Known:
-    booked: list[Visit] = []
-    unbooked: list[Visit] = []
-    for _, rows in groupby(due, key=lambda row: row.patient):
-        held: dict[date, list[Due]] = defaultdict(list)
-        left = []
-        for row in rows:
-            if row.booked_on and (row.provisional or row.earliest <= row.booked_on <= row.latest):
-                held[row.booked_on].append(row)
-            else:
-                left.append(row)
-        booked += (_visit(together, on, on) for on, together in held.items() if on >= first)
-        unbooked += (from_today(visit, first) for visit in _joined(left))
-    return Known(tuple(booked), tuple(unbooked))
+def _known(due: Counter[Owed], first: date) -> dict[int, Known]:
+    """By site; what one patient has to be seen for at two sites is no one visit."""
+    booked: dict[int, list[Visit]] = defaultdict(list)
+    unbooked: dict[int, list[Visit]] = defaultdict(list)
+    for rows, number in due.items():
+        for site, own in groupby(sorted(rows, key=attrgetter("site")), key=attrgetter("site")):
+            held, left = _held_and_left(own)
+            booked[site] += (_visit(together, on, on, number) for on, together in held.items() if on >= first)
+            unbooked[site] += (from_today(visit, first) for visit in _joined(left, number))
+    sites = booked.keys() | unbooked.keys()
+    found = {site: Known(tuple(alike(booked[site])), tuple(alike(unbooked[site]))) for site in sites}
+    return defaultdict(lambda: Known((), ()), found)
 
 
-def _joined(rows: Iterable[Due]) -> Iterator[Visit]:
+def _held_and_left(rows: Iterable[Due]) -> tuple[dict[date, list[Due]], list[Due]]:
+    """Booked inside the window, by day; and the rest."""
+    held: dict[date, list[Due]] = defaultdict(list)
+    left = []
+    for row in rows:
+        if row.booked_on and (row.provisional or row.earliest <= row.booked_on <= row.latest):
+            held[row.booked_on].append(row)
+        else:
+            left.append(row)
+    return held, left
+
+
+def _joined(rows: Iterable[Due], number: int) -> Iterator[Visit]:
     for together in visits_of(rows, lambda row: (row.earliest, row.latest, row.minutes)):
-        yield _visit(together, max(each.earliest for each in together), together[0].latest)
+        yield _visit(together, max(each.earliest for each in together), together[0].latest, number)
 
 
-def _visit(rows: Sequence[Due], first: date, last: date) -> Visit:
+def _visit(rows: Sequence[Due], first: date, last: date, number: int) -> Visit:
     minutes = minutes_for((row.minutes for row in rows), rows[0].interpreter)
     kinds = frozenset(FollowUpKind(row.kind) for row in rows)
-    return Visit(kinds, first, last, -(-minutes // SLOT), rows[0].site)
+    return Visit(kinds, first, last, -(-minutes // SLOT), rows[0].site, number)
 
 
 def _patterns(today: date) -> dict[int, list[Pattern]]:
     """The first visits that operations of the weeks behind were due, by weekday and days after surgery."""
     counted: Counter[tuple[int, Pattern]] = Counter()
-    for (_, surgery_on), rows in groupby(_first_visits(today), key=lambda row: row[:2]):
-        for visit in _joined([row[2] for row in rows]):
+    for (surgery_on, rows), number in _first_visits(today).items():
+        for visit in _joined(rows, number):
             days = ((visit.first - surgery_on).days, (visit.last - surgery_on).days)
-            counted[visit.site, Pattern(surgery_on.weekday(), visit.kinds, *days, visit.slots, visit.site, 0)] += 1
+            pattern = Pattern(surgery_on.weekday(), visit.kinds, *days, visit.slots, visit.site, 0)
+            counted[visit.site, pattern] += number
     found: dict[int, list[Pattern]] = defaultdict(list)
     for (site, pattern), number in counted.items():
         found[site].append(pattern._replace(number=number))
     return found
 
 
-def _first_visits(today: date) -> Iterator[tuple[int, date, Due]]:
-    """Patient, day of surgery and visit, by patient and day."""
+def _first_visits(today: date) -> Counter[tuple[date, Owed]]:
+    """How many patients were due the same after an operation on the same day."""
     monday = today - timedelta(days=today.weekday())
     rows = FollowUp.objects.filter(
         kind__in=FIRST_VISITS, minutes__gt=0, key__in=FIRST_VISITS,
         episode__surgery_on__gte=monday - timedelta(weeks=BEHIND), episode__surgery_on__lt=monday,
     ).exclude(episode__ended_how=Ending.NOT_DONE)  # fmt: skip
-    for row in rows.order_by("patient_id", "anchor_on", "latest_on", "pk").values_list(*DUE, "anchor_on"):
-        yield row[0], row[-1], Due(*row[:-1])
+    rows = rows.order_by("patient_id", "anchor_on", "latest_on", "pk").values_list("patient_id", "anchor_on", *DUE)
+    own_rows = groupby(rows, key=itemgetter(0, 1))
+    return Counter((surgery_on, tuple(Due(*row[2:]) for row in own)) for (_, surgery_on), own in own_rows)
 
 
 def _planned(first: date, last: date) -> Counter[int]:

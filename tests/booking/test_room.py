@@ -96,6 +96,13 @@ def test_visits_that_fit_in_one_way_only_are_all_placed(monkeypatch, as_preferre
     assert found.missing == 0
 
 
+def test_a_day_of_many_visits_that_fit_in_one_way_only_is_not_tried_in_every_way():
+    """1,000 times the above: as many levels of recursion would be too many."""
+    wanted = [visit(0, 0, 1_000, slots=3), visit(0, 0, 3_000, slots=2)]
+    found = fit(wanted, [room(0, 9_000)._replace(stretches=(4, 5) * 1_000)])
+    assert found.missing == 0 or not found.proven
+
+
 def test_what_may_still_be_seen_after_the_last_day_gives_way_and_is_not_short():
     found = fit([visit(0, 9), visit(0, 1)], [room(0, 1)], until=day(3))
     assert [each.visit.last for each in found.placed] == [day(1)] and not found.short

@@ -30,6 +30,24 @@ def test_two_digits_that_one_visit_can_serve_are_one_visit(clinic):
     assert visit.slots == 2 and visit.last == date(2026, 4, 5)
 
 
+def test_patients_to_whom_the_same_is_due_are_counted_and_who_is_due_more_is_not_one_of_them(clinic):
+    """Three alike, one of whom has a second digit, which one visit can serve, and one an interpreter."""
+    patients = [clinic.patient(), clinic.patient(), clinic.patient(), clinic.patient(interpreter=True)]
+    for patient, digit in [*((each, "ring") for each in patients), (patients[1], "middle")]:
+        clinic.episode(patient, digit=digit, for_therapy=False)
+    found = {visit.slots: visit.number for visit in unbooked(clinic, Kind.STITCHES_OUT)}
+    assert sum(found.values()) == 4 and found[1] == 2
+
+
+def test_what_one_patient_is_due_at_two_sites_is_two_visits(clinic):
+    patient = clinic.patient()
+    clinic.episode(patient, digit="ring", for_therapy=False)
+    clinic.episode(patient, digit="middle", for_therapy=False, site=clinic.quay)
+    found = outlooks(TODAY)
+    for site in (clinic.site, clinic.quay):
+        assert [each.number for each in found[site.pk].unbooked if Kind.STITCHES_OUT in each.kinds] == [1]
+
+
 def test_what_is_booked_inside_its_window_needs_no_room_and_what_is_outside_does(clinic):
     inside, outside = clinic.episode(for_therapy=False), clinic.episode(for_therapy=False)
     clinic.book([due(inside)], date(2026, 4, 2))
