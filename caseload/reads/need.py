@@ -12,7 +12,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, timedelta
 from itertools import groupby
-from operator import attrgetter, itemgetter
+from operator import attrgetter
 from typing import Final, NamedTuple
 
 from caseload.booking.expected import Pattern, predicted, visits_expected
@@ -119,8 +119,8 @@ def _scale(at_this_rate: float, planned: int, ahead: float) -> float:
 def _due(last: date) -> Counter[Owed]:
     """To how many patients the same is due."""
     rows = FollowUp.objects.due().filter(minutes__gt=0, earliest_on__lte=last, episode__ended_on__isnull=True)
-    rows = rows.order_by("patient_id", "latest_on", "pk").values_list("patient_id", *DUE)
-    return Counter(tuple(Due(*row[1:]) for row in own) for _, own in groupby(rows, key=itemgetter(0)))
+    found = rows.order_by("patient_id", "latest_on", "pk").values_list("patient_id", *DUE)
+    return Counter(tuple(Due(*row[1:]) for row in own) for _, own in groupby(found, key=lambda row: row[0]))
 
 
 def _held(first: date, last: date) -> dict[int, list[Held]]:
@@ -207,9 +207,9 @@ def _first_visits(today: date) -> Counter[tuple[date, Owed]]:
         kind__in=FIRST_VISITS, minutes__gt=0, key__in=FIRST_VISITS,
         episode__surgery_on__gte=monday - timedelta(weeks=BEHIND), episode__surgery_on__lt=monday,
     ).exclude(episode__ended_how=Ending.NOT_DONE)  # fmt: skip
-    rows = rows.order_by("patient_id", "anchor_on", "latest_on", "pk").values_list("patient_id", "anchor_on", *DUE)
-    own_rows = groupby(rows, key=itemgetter(0, 1))
-    return Counter((surgery_on, tuple(Due(*row[2:]) for row in own)) for (_, surgery_on), own in own_rows)
+    found = rows.order_by("patient_id", "anchor_on", "latest_on", "pk").values_list("patient_id", "anchor_on", *DUE)
+    operations = groupby(found, key=lambda row: row[:2])
+    return Counter((surgery_on, tuple(Due(*row[2:]) for row in own)) for (_, surgery_on), own in operations)
 
 
 def _planned(first: date, last: date) -> Counter[int]:
