@@ -188,7 +188,7 @@ def _signed(value: float) -> str:
 def _per_cent(share: float) -> str:
     """Whole per cent, but with a place where rounding would show an edge of a band that was not reached: 99.6, 75.4."""
     whole = round(share)
-    return f"{whole} %" if whole not in EDGES or share == whole else f"{share:.1f} %"
+    return f"{whole}\N{NO-BREAK SPACE}%" if whole not in EDGES or share == whole else f"{share:.1f}\N{NO-BREAK SPACE}%"
 
 
 def _unit(field: str) -> str:

@@ -116,7 +116,7 @@ def test_a_typed_date_is_echoed_in_words_with_its_day(signed_in: Page, episode: 
 
 def test_a_red_flag_is_passed_on_from_the_keyboard_alone(signed_in: Page, episode: Episode):
     signed_in.goto(f"/patients/{episode.patient.code}/")
-    signed_in.get_by_role("link", name="Note only whom it went to").focus()
+    signed_in.get_by_role("link", name="Record only whom it went to").focus()
     signed_in.keyboard.press("Enter")
     signed_in.get_by_label("Escalated to").focus()
     signed_in.keyboard.type("hand surgeon on call")

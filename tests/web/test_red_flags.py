@@ -104,7 +104,7 @@ def test_to_whom_it_went_can_be_noted_before_the_outcome_is_known(therapist: Cli
     text = read(therapist.get(f"/episodes/{episode.code}/"))
     assert "Escalated to hand surgeon on call</b> by Thea Marsh, Wed 1 Apr 2026, 10:00" in text
     assert "the outcome is still open" in text and "Say how it ended" in text
-    assert "red flag passed on" in text and "Escalated to: hand surgeon on call" in text, "the history says it too"
+    assert "red flag escalated" in text and "Escalated to: hand surgeon on call" in text, "the history says it too"
 
 
 def test_noting_it_takes_the_flag_off_no_list(therapist: Client, lead: Client, episode, flag):
@@ -119,7 +119,7 @@ def test_whom_it_went_to_last_is_filled_in_when_it_is_closed(therapist: Client, 
     send(therapist, f"{page}close/", outcome="antibiotic, seen tomorrow")
     text = read(therapist.get(f"/episodes/{episode.code}/"))
     assert "went to Dr Wren: antibiotic, seen tomorrow" in text
-    assert "passed on to registrar, no answer by Thea Marsh" in text, "an earlier call stays readable"
+    assert "escalated to registrar, no answer by Thea Marsh" in text, "an earlier call stays readable"
 
 
 def test_it_closes_only_with_whom_and_how(therapist: Client, episode, flag):

@@ -59,7 +59,7 @@ def test_who_recorded_it_is_said_as_a_role():
     assert (
         say_recorded("finding recorded", "then", both) == "finding recorded on then by a lead therapist and therapist"
     )
-    assert say_recorded("dates derived again", "then", None) == "dates derived again on then by the planner"
+    assert say_recorded("dates worked out again", "then", None) == "dates worked out again on then by the planner"
 
 
 def test_everything_that_may_be_shown_has_a_word():

@@ -23,7 +23,7 @@ class OutcomeForm(RecordForm):
 
 class TellForm(RecordForm):
     told = forms.ChoiceField(label="Does the patient know?", choices=Told.choices, widget=forms.RadioSelect)
-    interpreter_told = forms.BooleanField(label="The interpreter is booked for it", required=False)
+    interpreter_told = forms.BooleanField(label="The interpreter knows", required=False)
     groups: Groups = (("Told", ("told", "interpreter_told")),)
 
     def __init__(self, data: Any = None, *, interpreter: bool, **options: Any) -> None:

@@ -30,7 +30,7 @@ class PlaceForm(RecordForm):
     told = forms.ChoiceField(
         label="Does the patient know?", choices=Told.choices, widget=forms.RadioSelect, initial=Told.TOLD
     )
-    interpreter_told = forms.BooleanField(label="The interpreter is booked for it too", required=False)
+    interpreter_told = forms.BooleanField(label="The interpreter knows too", required=False)
     approved_by = LineField(
         label="Earlier day approved by", most=120, required=False, help_text="The clinician, by name. "
         "Before its window a wound is held by stitches alone.",

@@ -42,7 +42,7 @@ class VisitToBookForm(RecordForm):
     way = forms.ChoiceField(label="How", choices=lambda: words(Way), widget=forms.RadioSelect)
     slot = SlotField(label="When", error_messages={"required": "Choose one of the times."})
     told = forms.ChoiceField(label="Does the patient know?", choices=Told.choices, widget=forms.RadioSelect)
-    interpreter_told = forms.BooleanField(label="The interpreter is booked for it too", required=False)
+    interpreter_told = forms.BooleanField(label="The interpreter knows too", required=False)
 
     def __init__(self, data: Any = None, *, visit: VisitToBook, same_name: bool, **options: Any) -> None:
         super().__init__(data, **options)

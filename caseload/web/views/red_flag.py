@@ -21,12 +21,12 @@ def escalate(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     finding = finding_at(episode, pk)
     form = EscalateForm(request.POST or None, today=by.today)
     page = Page(
-        "Pass a red flag on", "Note it", to_episode(episode),
+        "Escalate a red flag", "Save", to_episode(episode),
         f"{about(finding)} It stays open until its outcome is known.", context=_named(episode, finding, by),
     )  # fmt: skip
     return answer(
         request, by, who_it_is(form, page.context), page, lambda by: findings.escalate(finding, by=by, **form.said()),
-        to=lambda _: to_episode(episode), saved="Noted whom it went to. The red flag stays open.",
+        to=lambda _: to_episode(episode), saved="Recorded. The red flag stays open.",
     )  # fmt: skip
 
 
