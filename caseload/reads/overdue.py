@@ -13,7 +13,7 @@ from caseload.reads.away import Absent
 from caseload.reads.caseload import in_order
 from caseload.reads.lines import Line, Stored, Subject, lines_of
 from caseload.reads.prepared import Prepared
-from caseload.reads.reach import Reader, open_of, open_parts_seen_by
+from caseload.reads.reach import Limits, Reader, limits_of, open_of, open_parts
 from caseload.timetable.evidence import Evidence
 from caseload.timetable.terms import FollowUpKind, Headline, Lock, Owner, Suture
 from caseload.wording.advice import Matter
@@ -108,8 +108,8 @@ class Counts:
 
 def counts(today: date, absent: Absent = NOBODY_AWAY, reader: Reader | None = None) -> Counts:
     """Everything that is counted, in one query. What passes to the lead today is counted as the lead's."""
-    first, *more = (_grouped(part) for part in open_parts_seen_by(reader, Standing.objects.on(today)))
-    groups = (Group(*row) for row in (first.union(*more, all=True) if more else _ALL(today)))
+    limits = limits_of(reader)
+    groups = (Group(*row) for row in (_SEEN(today, *limits) if limits else _ALL(today)))
     return Counts(tuple(group._replace(owner=absent.owner(group.owner, group.therapist_id)) for group in groups))
 
 
@@ -118,7 +118,16 @@ def _grouped(rows: QuerySet[Standing]) -> QuerySet[Standing, Any]:
     return rows.order_by().values_list(*fields).annotate(episodes=Count("*"))
 
 
-_ALL = Prepared(lambda today: _grouped(Standing.objects.on(today)))
+def _all(today: date) -> QuerySet[Standing, Any]:
+    return _grouped(Standing.objects.on(today))
+
+
+def _seen(today: date, *limits: Any) -> QuerySet[Standing, Any]:
+    first, *more = map(_grouped, open_parts(Standing.objects.on(today), Limits(*limits)))
+    return first.union(*more, all=True)
+
+
+_ALL, _SEEN = Prepared(_all), Prepared(_seen)
 
 
 class Row(NamedTuple):

@@ -1,18 +1,20 @@
 """Queries of lists whose text is worked out once: Django takes longer over it than a database over its answer.
 
-The text is made from stand-ins, one for each value, and then asked with values in their places. So a value may be a day
-or keys of rows, and nothing in the text may hang on which ones they are.
+The text is made from stand-ins, one for each value, and then asked with values in their places. So a value may be a
+day, an instant, a key or keys of rows, and nothing in the text may hang on which ones they are.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
 from itertools import count
 from typing import Any, Final, NamedTuple
 
 from django.db import DEFAULT_DB_ALIAS, connection
 from django.db.models import QuerySet
 
-Value = date | Sequence[int]
+One = date | datetime | int
+Value = One | Sequence[int]
+STAND_IN: Final = datetime(1000, 1, 1, tzinfo=UTC)
 FEWEST: Final = 25
 """Keys are asked in groups of this size, doubled until they fit; the last one fills what is left."""
 
@@ -34,14 +36,14 @@ class Prepared:
         self._texts: dict[tuple[object, ...], Text] = {}
 
     def __call__(self, *values: Value) -> list[tuple[Any, ...]]:
-        if not all(values):
+        if any(not isinstance(value, One) and not value for value in values):
             return []
-        given = [value if isinstance(value, date) else _filled(value) for value in values]
-        shape = (connection.vendor, *(date if isinstance(value, date) else len(value) for value in given))
+        given = [value if isinstance(value, One) else _filled(value) for value in values]
+        shape = (connection.vendor, *(type(value) if isinstance(value, One) else len(value) for value in given))
         text = self._texts.get(shape) or self._texts.setdefault(shape, _written(self._make, given))
         params, put = list(text.params), list(_each(given))
-        for place, value in text.places:
-            params[place] = _like(text.params[place], put[value])
+        for place, number in text.places:
+            params[place] = put[number]
         with connection.cursor() as cursor:
             cursor.execute(text.sql, params)
             return _read(cursor.fetchall(), text.fields)
@@ -52,29 +54,37 @@ def _filled(keys: Sequence[int]) -> list[int]:
     return [*keys, *([keys[-1]] * (size - len(keys)))]
 
 
-def _each(values: Iterable[Value]) -> Iterator[date | int]:
+def _each(values: Iterable[Value]) -> Iterator[Any]:
+    """One after the other, as the database is given them: SQLite has days and instants as text."""
     for value in values:
-        yield from [value] if isinstance(value, date) else value
+        if isinstance(value, datetime):
+            yield connection.ops.adapt_datetimefield_value(value)
+        elif isinstance(value, date):
+            yield connection.ops.adapt_datefield_value(value)
+        else:
+            yield from [value] if isinstance(value, int) else value
 
 
 def _written(make: Callable[..., QuerySet[Any, Any]], values: Sequence[Value]) -> Text:
     """The text for values of this shape, from stand-ins that no query holds by itself."""
     numbers = count()
     standing = [
-        date.fromordinal(1 + next(numbers)) if isinstance(value, date) else [-1 - next(numbers) for _ in value]
+        _stand_in(value, next(numbers)) if isinstance(value, One) else [-1 - next(numbers) for _ in value]
         for value in values
     ]
     compiler = make(*standing).query.get_compiler(DEFAULT_DB_ALIAS)
     sql, params = compiler.as_sql()
-    known = {_like(param, each): number for number, each in enumerate(_each(standing)) for param in ("", each)}
+    known = {each: number for number, each in enumerate(_each(standing))}
     places = tuple((place, known[param]) for place, param in enumerate(params) if param in known)
-    assert {value for _, value in places} == set(range(next(numbers))), sql
+    assert {number for _, number in places} == set(range(next(numbers))), sql
     return Text(sql, tuple(params), places, tuple(field for field, *_ in compiler.select[: compiler.col_count]))
 
 
-def _like(param: Any, value: date | int) -> Any:
-    """A value as the database is given it: SQLite has days as text."""
-    return str(value) if isinstance(param, str) and isinstance(value, date) else value
+def _stand_in(value: One, number: int) -> One:
+    if isinstance(value, int):
+        return -1 - number
+    instant = STAND_IN + timedelta(days=number)
+    return instant if isinstance(value, datetime) else instant.date()
 
 
 def _read(rows: list[tuple[Any, ...]], fields: Sequence[Any]) -> list[tuple[Any, ...]]:

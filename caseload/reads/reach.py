@@ -20,7 +20,7 @@ from collections.abc import Collection, Iterable
 from datetime import date, datetime, timedelta
 from functools import reduce
 from operator import or_
-from typing import Any, Final, Protocol, TypeVar
+from typing import Any, Final, NamedTuple, Protocol, TypeVar
 
 from django.conf import settings
 from django.db.models import Exists, Model, OuterRef, Q, QuerySet
@@ -42,6 +42,20 @@ class Reader(Protocol):
 
     @property
     def at(self) -> datetime: ...
+
+
+class Limits(NamedTuple):
+    """Whose reach, on which day, from which day on their diary counts, and at which instant."""
+
+    staff: int
+    today: date
+    since: date
+    at: datetime
+
+    @classmethod
+    def of(cls, staff: Staff, at: datetime) -> "Limits":
+        today = timezone.localdate(at)
+        return cls(staff.pk, today, today - SEEN_BEFORE, at)
 
 
 def sees_all(staff: Staff | None) -> bool:
@@ -72,7 +86,10 @@ def open_seen_by(reader: Reader | None, query: QuerySet[M], episode: str = "") -
     if reader is None or reader.staff is None or sees_all(reader.staff):
         return query
     patient, therapist = f"{episode}patient", f"{episode}therapist"
-    own = [Q(**{f"{patient}__in": rows.order_by().values("patient")}) for rows in _own_rows(reader.staff, reader.at)]
+    own = [
+        Q(**{f"{patient}__in": rows.order_by().values("patient")})
+        for rows in _own_rows(Limits.of(reader.staff, reader.at))
+    ]
     gone = Staff.objects.filter(is_active=False).order_by().values("pk")
     alone = Q(**{f"{therapist}__isnull": True}) | Q(**{f"{therapist}__in": gone})
     return query.filter(reduce(or_, own) | alone & ~Exists(_looked_after_now(OuterRef(patient))))
@@ -86,21 +103,26 @@ def open_of(
     return query if own and not covered else open_seen_by(reader, query, episode)
 
 
-def open_parts_seen_by(reader: Reader | None, query: QuerySet[M]) -> list[QuerySet[M]]:
-    """The same of rows that name the therapist of their open episode, in parts without a row in common, to be counted.
+def limits_of(reader: Reader | None) -> Limits | None:
+    """What limits the reach of a reader, None where nothing does."""
+    if reader is None or reader.staff is None or sees_all(reader.staff):
+        return None
+    return Limits.of(reader.staff, reader.at)
+
+
+def open_parts(query: QuerySet[M], limits: Limits) -> list[QuerySet[M]]:
+    """What is in reach of rows that name the therapist of their open episode, in parts without a row in common.
 
     What is the reader's is read from an index by therapist; of the others, the few episodes are found first.
     """
-    if reader is None or reader.staff is None or sees_all(reader.staff):
-        return [query]
-    others = _open_of_others(reader.staff, reader.at)
-    return [query.filter(therapist=reader.staff), query.exclude(therapist=reader.staff).filter(episode__in=others)]
+    own = query.filter(therapist=limits.staff)
+    return [own, query.exclude(therapist=limits.staff).filter(episode__in=_open_of_others(limits))]
 
 
-def _open_of_others(staff: Staff, at: datetime) -> QuerySet[Episode, Any]:
+def _open_of_others(limits: Limits) -> QuerySet[Episode, Any]:
     """Open episodes in reach that somebody else has, or nobody. Each part by an index of its own."""
-    first, *more = (rows.order_by().values("patient") for rows in _own_rows(staff, at))
-    waiting = Episode.objects.open().order_by().exclude(therapist=staff)
+    first, *more = (rows.order_by().values("patient") for rows in _own_rows(limits))
+    waiting = Episode.objects.open().order_by().exclude(therapist=limits.staff)
     alone = waiting.filter(~Exists(_looked_after_now(OuterRef("patient")))).values("pk")
     own = waiting.filter(patient__in=first.union(*more, all=True)).values("pk")
     gone = Staff.objects.filter(is_active=False).order_by().values("pk")
@@ -138,22 +160,21 @@ def _own(staff: Staff | None, at: datetime, path: str) -> Q | None:
     if staff is None or sees_all(staff):
         return None
     patient = OuterRef(path)
-    own = [Q(Exists(rows.filter(patient=patient))) for rows in _own_rows(staff, at)]
+    own = [Q(Exists(rows.filter(patient=patient))) for rows in _own_rows(Limits.of(staff, at))]
     return reduce(or_, own) | _everybodys(patient)
 
 
-def _own_rows(staff: Staff, at: datetime) -> list[QuerySet[Any]]:
+def _own_rows(limits: Limits) -> list[QuerySet[Any]]:
     """Rows that make their patient somebody's own."""
-    today = timezone.localdate(at)
-    since = today - SEEN_BEFORE
+    held = {"session__therapist": limits.staff, "session__on__gte": limits.since, "on__gte": limits.since}
     return [
-        Episode.objects.filter(_theirs(staff, today)),
-        Appointment.objects.filter(session__therapist=staff, session__on__gte=since, on__gte=since),
-        BreakGlass.objects.filter(by=staff, until_at__gt=at),
+        Episode.objects.filter(_theirs(limits.staff, limits.today)),
+        Appointment.objects.filter(**held),
+        BreakGlass.objects.filter(by=limits.staff, until_at__gt=limits.at),
     ]
 
 
-def _theirs(staff: Staff, today: date) -> Q:
+def _theirs(staff: int, today: date) -> Q:
     """Episodes of theirs, of whom they cover, and of whom those cover who are away as well."""
     away = Absence.objects.filter(starts_on__lte=today, ends_on__gte=today).order_by().values("therapist")
     covered = away.filter(cover=staff)
