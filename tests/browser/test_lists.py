@@ -9,7 +9,7 @@ from django.utils import timezone
 from playwright.sync_api import Browser, Page, Response, expect
 
 from caseload.models import Region, Staff
-from tests.browser.kept import built_once
+from tests.kept import built_once
 from tests.scenario import Fernhollow, fernhollow
 
 pytestmark = pytest.mark.browser

@@ -9,7 +9,7 @@ from django.utils import timezone
 from playwright.sync_api import Browser, Page, expect
 
 from caseload.models import Appointment, Contact, Region, WorkedOn
-from tests.browser.kept import built_once
+from tests.kept import built_once
 from tests.scenario import Fernhollow, by, fernhollow
 
 pytestmark = pytest.mark.browser

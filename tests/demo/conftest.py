@@ -1,24 +1,29 @@
-"""The demo, built small once for each module that asks for it; every test sees it as it was built."""
+"""The demo, built small once for each process (on SQLite); every test sees it as it was built."""
 
 from collections.abc import Iterator
 from datetime import date
 
 import pytest
-from django.db import transaction
 from pytest_django import DjangoDbBlocker
 
 from caseload.demo.scenario import Summary, build
+from tests.kept import built_once, copied, put_back
 
 TODAY = date(2026, 6, 17)
 
 
+def small() -> Summary:
+    return build(TODAY, scale=0.1)
+
+
 @pytest.fixture(scope="module")
-def built_once(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[Summary]:
-    with django_db_blocker.unblock(), transaction.atomic():
-        yield build(TODAY, scale=0.1)
-        transaction.set_rollback(True)
+def built_small(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[Summary]:
+    with django_db_blocker.unblock():
+        empty = copied()
+        yield built_once(small)
+        put_back(empty)
 
 
 @pytest.fixture
-def built(built_once: Summary, db: None) -> Summary:
-    return built_once
+def built(built_small: Summary, db: None) -> Summary:
+    return built_small
