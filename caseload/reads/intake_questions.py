@@ -201,7 +201,7 @@ def _patient(patient: Patient) -> Side:
 
 def _operated(episode: Episode) -> Side:
     facts = _facts(
-        Hand_and_finger=say_hand(episode),
+        Finger=say_hand(episode),
         Surgery=_day(episode.surgery_on),
         Technique=label(Technique(episode.technique)),
         Suture=label(Suture(episode.suture)),
@@ -220,6 +220,4 @@ def _count(stitches: int | None) -> str:
 
 
 NOTHING = Fact("", "")
-ALWAYS = frozenset(
-    {"Name", "Born", "NHS number", "Hospital number", "Telephone", "Operated", "Hand and finger", "Surgery"}
-)
+ALWAYS = frozenset({"Name", "Born", "NHS number", "Hospital number", "Telephone", "Operated", "Finger", "Surgery"})

@@ -70,7 +70,7 @@ def test_a_week_is_saved_after_its_empty_windows_were_shown(clinic, lead):
     shown = text(first)
     assert (
         "windows have no session day; for example surgery on" in shown
-        and "Save the weekly session all the same" in shown
+        and "Add the weekly session all the same" in shown
     )
     assert not WeeklySession.objects.exists()
     answer = all_the_same(lead, address, first)

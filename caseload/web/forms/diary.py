@@ -27,7 +27,7 @@ class CallOffForm(RecordForm):
 class SlotForm(ToldForm):
     """Booking needs `told` only; keeping back needs `why` and so many `minutes` from the slot on."""
 
-    why = LineField(label="Keep it back for", most=120, required=False, help_text="Urgent patients, for example.")
+    why = LineField(label="Hold it back for", most=120, required=False, help_text="Urgent patients, for example.")
     minutes = forms.TypedChoiceField(
         label="How long", choices=[(count, f"{count} minutes") for count in (20, 40, 60, 80, 120, 180)], coerce=int,
         required=False,

@@ -36,7 +36,7 @@ class Consequences(NamedTuple):
 def add(request: HttpRequest) -> HttpResponse:
     by = by_of(request)
     form = AbsenceForm(request.POST or None, today=by.today)
-    page = Page("Add an absence", "Save the absence", to_sessions(), caution="sessions/consequences.html")
+    page = Page("Add an absence", "Add the absence", to_sessions(), caution="sessions/consequences.html")
     return cautious(
         request, by, form, page, lambda by: absences.add_absence(by=by, **form.said()),
         lambda doing: _absent(form, by, doing),

@@ -26,7 +26,7 @@ def give(request: HttpRequest, code: str) -> HttpResponse:
     now = {str(row.kind): row.days(episode.surgery_on) for row in stands if episode.surgery_on}
     form = InstructionForm(request.POST or None, today=by.today, since=episode.surgery_on, now=now, initial=initial)
     page = Page(
-        "Add an instruction", "Save the instruction", to_episode(episode), preview=episode, cautions=True,
+        "Add an instruction", "Add the instruction", to_episode(episode), preview=episode, cautions=True,
         template="episode/instruct.html", context=context,
     )  # fmt: skip
     return answer(

@@ -18,7 +18,7 @@ from caseload.web.views.found import named, patient_at, to_patient
 def add(request: HttpRequest, code: str) -> HttpResponse:
     by, patient = by_of(request), patient_at(code)
     form = ReferralForm(request.POST or None, today=by.today)
-    page = Page("Add a referral", "Save the referral", to_patient(patient), context=named(patient, by))
+    page = Page("Add a referral", "Add the referral", to_patient(patient), context=named(patient, by))
     return answer(
         request, by, form, page, lambda by: referrals.add(patient, by=by, **form.said()),
         to=lambda _: to_patient(patient, "referrals"), saved="The referral is added.",

@@ -50,7 +50,7 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
 def add(request: HttpRequest) -> HttpResponse:
     by = by_of(request)
     form = WeekForm(request.POST or None, today=by.today, initial={"from_on": by.today})
-    page = Page("Add a weekly session", "Save the weekly session", to_sessions(), caution="sessions/week_caution.html")
+    page = Page("Add a weekly session", "Add the weekly session", to_sessions(), caution="sessions/week_caution.html")
     return cautious(
         request, by, form, page, lambda by: weeks.save_week(by=by, **form.said()),
         lambda doing: _caution([form.cleaned_data["site"]], by, doing),
