@@ -98,3 +98,9 @@ def test_without_a_surgery_date_the_text_says_so():
 def test_each_part_of_the_large_line_leads_to_its_entry_and_says_why():
     drawn = dayline.large(line(spans=(span(Status.OPEN),)), {"stitches-out": ["Because <of> the rules."]})
     assert 'href="#why-stitches-out"' in drawn and "Because &lt;of&gt; the rules." in drawn
+
+
+def test_the_line_of_today_runs_beneath_the_names_and_over_the_bar_that_it_stands_in():
+    drawn = str(dayline.large(line(14, spans=(span(Status.OPEN), span(Status.AHEAD, earliest=30, latest=40))), {}))
+    beneath, over = (match.start() for match in re.finditer('class="now"', drawn))
+    assert beneath < drawn.index('class="w open"') < over < drawn.index("Stitches out<tspan")

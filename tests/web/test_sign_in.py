@@ -88,3 +88,10 @@ def test_every_page_carries_the_caution_and_the_way_past_the_menu(therapist, add
 def test_a_page_says_who_is_signed_in_and_as_what(therapist):
     page = " ".join(therapist.get("/help/").content.decode().split())
     assert "Thea Marsh" in page and ">therapist<" in page
+
+
+@pytest.mark.parametrize("address", ["/sign-in/", "/sign-in/forgotten/", "/sign-in/password/nobody/none/"])
+def test_the_demo_says_so_to_whoever_is_not_signed_in(clinic, client, address):
+    assert "Every person and every date here is invented." not in client.get(address).content.decode()
+    Staff.objects.filter(pk=clinic.lead.pk).update(demo=True, username="imogen")
+    assert "Every person and every date here is invented." in client.get(address).content.decode()
