@@ -70,7 +70,7 @@ def audit_event(row: Row, service: str) -> dict[str, Any]:
 
 
 def instant(at: datetime) -> str:
-    """An instant as FHIR writes it, in universal time to the millionth of a second."""
+    """An instant as FHIR writes it and as seals hold it, in universal time to the millionth of a second."""
     return f"{at.astimezone(UTC).replace(tzinfo=None).isoformat(timespec='microseconds')}Z"
 
 

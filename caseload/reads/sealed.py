@@ -1,11 +1,11 @@
 """The rows of the trail as they are sealed: which columns, in which form, and the digest of each."""
 
 from collections.abc import Iterator, Mapping
-from datetime import UTC, datetime
 from typing import Any, Final, NamedTuple
 
 from django.db.models import Model, QuerySet
 
+from caseload.access.audit_event import instant
 from caseload.exchange.seals import digest_of
 from caseload.models import Look, Seal, TrailEntry
 
@@ -43,7 +43,3 @@ def heading_of(seal: Seal) -> dict[str, Any]:
     """What a seal says beside its rows, in the form in which it is part of its digest."""
     plain = {name: getattr(seal, name) for name in ("number", "before", "rows", "spans", "upto")}
     return plain | {"at": instant(seal.at)}
-
-
-def instant(at: datetime) -> str:
-    return f"{at.astimezone(UTC).replace(tzinfo=None).isoformat(timespec='microseconds')}Z"

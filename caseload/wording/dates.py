@@ -1,9 +1,9 @@
 """Dates and counts in words."""
 
-from datetime import date
+from datetime import date, datetime
 from functools import lru_cache
 
-from django.utils import dateformat
+from django.utils import dateformat, timezone
 from django.utils.translation import get_language, ngettext
 from django.utils.translation import gettext as _
 
@@ -13,6 +13,12 @@ from caseload.waits.rows import Period
 def say_date(day: date) -> str:
     """A day as staff read it: Wed 1 Apr 2026."""
     return _said(day, get_language())
+
+
+def say_instant(at: datetime) -> str:
+    """`Wed 1 Apr 2026, 09:20`, in the time of the clinic."""
+    local = timezone.localtime(at)
+    return f"{say_date(local.date())}, {local:%H:%M}"
 
 
 def say_numbered(day: date, since: date | None) -> str:

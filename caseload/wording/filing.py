@@ -16,9 +16,8 @@ from caseload.timetable.terms import Suture
 from caseload.waits.filed import Counted
 from caseload.waits.restated import SHARES, Line, Moved, Told, Value
 from caseload.waits.terms import End
-from caseload.wording.dates import say_date, say_days
+from caseload.wording.dates import say_date, say_days, say_instant
 from caseload.wording.labels import label
-from caseload.wording.notices import say_instant
 
 NOT_SAID: Final = "–"
 MINUS: Final = "\N{MINUS SIGN}"

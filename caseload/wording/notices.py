@@ -1,17 +1,15 @@
 """Notices in words: how far each is, when, and what was in its way."""
 
 from collections.abc import Mapping
-from datetime import datetime
 from typing import Final
 
-from django.utils import timezone
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
 
 from caseload.booking.notices import Channel
 from caseload.models import Notice, NoticeState
-from caseload.wording.dates import say_date
+from caseload.wording.dates import say_instant
 
 ERRORS: Final[Mapping[str, str | Promise]] = {
     "interrupted": lazy("sending was interrupted again and again"),
@@ -22,12 +20,6 @@ ERRORS: Final[Mapping[str, str | Promise]] = {
 SENT: Final[Mapping[str, str | Promise]] = {
     Channel.EMAIL: lazy("sent"), Channel.LETTER: lazy("posted"), Channel.CALL: lazy("rung"),
 }  # fmt: skip
-
-
-def say_instant(at: datetime) -> str:
-    """`Wed 1 Apr 2026, 09:20`, in the time of the clinic."""
-    local = timezone.localtime(at)
-    return f"{say_date(local.date())}, {local:%H:%M}"
 
 
 def say_state(notice: Notice) -> str:

@@ -9,7 +9,7 @@ from caseload.reads.filings import Mover
 from caseload.waits.restated import Line
 from caseload.wording import filing as words
 from caseload.wording import label
-from caseload.wording.notices import say_instant
+from caseload.wording.dates import say_instant
 from caseload.wording.record import say_act
 from caseload.wording.waits_apart import say_group
 

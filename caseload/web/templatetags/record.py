@@ -15,7 +15,7 @@ from caseload.web import dayline, marks
 from caseload.web.templatetags.page import whole
 from caseload.wording import label, say_date
 from caseload.wording.appointments import say_time
-from caseload.wording.notices import say_instant
+from caseload.wording.dates import say_instant
 from caseload.wording.record import say_found, say_hand
 
 register = template.Library()
