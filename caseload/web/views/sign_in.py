@@ -36,7 +36,7 @@ class SignIn(LoginView):
         }
         return super().get_context_data(**kwargs) | said
 
-    def form_invalid(self, form: SignInForm) -> HttpResponse:
+    def form_invalid(self, form: Any) -> HttpResponse:
         return self.render_to_response(self.get_context_data(form=form), status=TOO_MANY if limited(form) else 200)
 
 

@@ -28,7 +28,7 @@ from caseload.web.forms.sign_in import (
     OwnPasswordForm,
 )
 from caseload.web.qr import qr
-from caseload.web.views.sign_in import TOO_MANY, limited
+from caseload.web.views.sign_in import SignIn
 from caseload.web.views.your_sessions import sessions_of
 
 HERE = reverse_lazy("mfa_index")
@@ -64,15 +64,14 @@ class Again(ReauthenticateView):
     template_name = "sign_in/again.html"
     form_class = OwnPasswordForm
 
-    def form_invalid(self, form: Any) -> HttpResponse:
-        return self.render_to_response(self.get_context_data(form=form), status=TOO_MANY if limited(form) else 200)
+    form_invalid = SignIn.form_invalid
 
 
 class AgainByCode(CodeAgainView):
     template_name = "sign_in/again.html"
     form_class = CodeAgainForm
 
-    form_invalid = Again.form_invalid
+    form_invalid = SignIn.form_invalid
 
 
 class AgainByPasskey(ReauthenticateWebAuthnView):
