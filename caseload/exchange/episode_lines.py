@@ -1,4 +1,4 @@
-"""Episodes as JSON lines: one object a line, read into facts and written back; dates are ISO, words are the trade's.
+"""Episodes as JSON lines: one object a line, read into facts; dates are ISO, words are the trade's.
 
 What is absent takes the first or empty value, except the suture, which is then unknown; a null side or digit is a
 missing fact. A line is refused whole, with the place of the field, what is wrong and what would be right.
@@ -6,7 +6,7 @@ missing fact. A line is refused whole, with the place of the field, what is wron
 
 import json
 from collections.abc import Iterable
-from typing import Any, Final
+from typing import Final
 
 from caseload.exchange.episode_fields import (
     MOST_STITCHES,
@@ -16,7 +16,7 @@ from caseload.exchange.episode_fields import (
     read_instruction,
     read_review,
 )
-from caseload.timetable.facts import EpisodeFacts, Finding
+from caseload.timetable.facts import EpisodeFacts
 from caseload.timetable.fields import Fields, refusal, shown
 from caseload.timetable.terms import Digit, Ending, Side, Suture, Technique
 
@@ -56,19 +56,6 @@ def read_episode(line: bytes) -> EpisodeFacts:
     return facts
 
 
-def episode_body(facts: EpisodeFacts) -> dict[str, Any]:
-    """The line of an episode as an object that `read_episode` reads back to equal facts."""
-    body: dict[str, Any] = {name: getattr(facts, name) for name in EPISODE}
-    body["findings"] = [_said(finding) for finding in facts.findings]
-    body["reviews"] = [_said(review) for review in facts.reviews]
-    body["appointments"] = [_said(held) for held in facts.appointments]
-    body["done"] = [_said(done) for done in facts.done]
-    body["instructions"] = [_said(given, from_day="from") for given in facts.instructions]
-    for name in ("surgery_on", "born_on", "recorded_on", "closed_on"):
-        body[name] = _plain(body[name])
-    return body
-
-
 def _parsed(line: bytes) -> dict[str, object]:
     if len(line) > MOST_BYTES:
         raise refusal("line", f"it is longer than {MOST_BYTES} bytes", "give one episode a line")
@@ -105,17 +92,3 @@ def _check_refs(name: str, refs: Iterable[str]) -> None:
         if ref in seen:
             raise refusal(f"{name}[{place}].ref", f"“{ref}” is used twice", "give each its own, or none")
         seen.add(ref)
-
-
-def _said(part: object, **names: str) -> dict[str, Any]:
-    """A part of an episode without its empty fields."""
-    slots: Iterable[str] = type(part).__slots__  # type: ignore[attr-defined]
-    values = {names.get(slot, slot): _plain(getattr(part, slot)) for slot in slots}
-    kept = {name: value for name, value in values.items() if value is not None and value is not False}
-    if isinstance(part, Finding):
-        return kept
-    return kept if getattr(part, "confirmed", True) else kept | {"confirmed": False}
-
-
-def _plain(value: Any) -> Any:
-    return value.isoformat() if hasattr(value, "isoformat") else value

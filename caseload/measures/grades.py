@@ -31,11 +31,3 @@ def grades_of(scale: TriggerScale) -> tuple[str, ...]:
 def is_grade(trigger: Trigger) -> bool:
     """Whether the scale has that grade."""
     return trigger.grade in LEVELS[trigger.scale]
-
-
-def worse_by(trigger: Trigger, than: Trigger) -> int | None:
-    """Levels by which a grade is worse (below zero: better); None for grades of two scales."""
-    if trigger.scale is not than.scale:
-        return None
-    levels = LEVELS[trigger.scale]
-    return levels[trigger.grade] - levels[than.grade]

@@ -13,11 +13,12 @@ import tracemalloc
 from collections.abc import Callable, Iterable
 from datetime import date, timedelta
 
-from caseload.exchange.episode_lines import episode_body, read_episode
+from caseload.exchange.episode_lines import read_episode
 from caseload.timetable.derive import derive
 from caseload.timetable.facts import EpisodeFacts
 from caseload.timetable.regions import open_days
 from tests.benchmarks.episodes import episodes
+from tests.exchange.said import episode_body
 from tests.timetable.builders import REGIONS, TWO_WEEK
 
 TODAY = date(2026, 3, 1)

@@ -7,7 +7,7 @@ import pytest
 
 from caseload.measures import disability, grip, motion
 from caseload.measures.bodies import read
-from caseload.measures.grades import worse_by
+from caseload.measures.grades import LEVELS
 from caseload.measures.limits import doubts
 from caseload.measures.terms import Joint, MeasureKind
 from caseload.models import Appointment, Episode, Examined, Finding, FollowUp, Measurement, Visit
@@ -86,8 +86,9 @@ def test_a_thumb_has_two_joints(built):
 
 
 def test_triggering_is_graded_before_and_after_on_one_scale(built):
-    changes = [worse_by(bodies[-1], bodies[0]) for _, bodies in series(MeasureKind.TRIGGER) if len(bodies) > 1]
-    assert any(change is not None and change < 0 for change in changes)
+    pairs = [(bodies[0], bodies[-1]) for _, bodies in series(MeasureKind.TRIGGER) if len(bodies) > 1]
+    levels = [[LEVELS[body.scale][body.grade] for body in pair] for pair in pairs if pair[0].scale is pair[1].scale]
+    assert any(after < before for before, after in levels)
 
 
 def test_no_number_would_be_asked_back(built):

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from caseload.errors import Refusal
-from caseload.exchange.episode_lines import MOST_BYTES, episode_body, read_episode
+from caseload.exchange.episode_lines import MOST_BYTES, read_episode
 from caseload.timetable.facts import Appointment, Done, EpisodeFacts, Finding, Instruction, SetReview
 from caseload.timetable.terms import (
     Digit,
@@ -19,6 +19,7 @@ from caseload.timetable.terms import (
     Technique,
     WoundState,
 )
+from tests.exchange.said import episode_body
 from tests.timetable.builders import day
 
 

@@ -8,7 +8,7 @@ import pytest
 from caseload.errors import Refusal
 from caseload.measures.bodies import Motion, Pain, QuickDash, Reach, Trigger
 from caseload.measures.disability import SMALL_CHANGE, score
-from caseload.measures.grades import LEVELS, worse_by
+from caseload.measures.grades import LEVELS, is_grade
 from caseload.measures.limits import DEFICIT, FINGER_FLEXION, THUMB_FLEXION, doubts, refuse_impossible
 from caseload.measures.motion import (
     FINGER_NORMAL,
@@ -134,9 +134,8 @@ def test_b3_what_nine_of_ten_daily_tasks_need_is_usual(joint: Joint, arc: tuple[
 # B4: trigger grades. Green: orthofixar.com (IIIA and IIIB: from memory). Quinnell: from memory.
 
 
-def test_m05_green_iii_and_quinnell_3_do_not_compare() -> None:
-    green, quinnell = Trigger(TriggerScale.GREEN, "III"), Trigger(TriggerScale.QUINNELL, "3")
-    assert worse_by(green, quinnell) is None and worse_by(quinnell, green) is None
+def test_m05_green_iii_and_quinnell_3_are_never_taken_for_one_another() -> None:
+    assert not is_grade(Trigger(TriggerScale.GREEN, "3")) and not is_grade(Trigger(TriggerScale.QUINNELL, "III"))
 
 
 def test_b4_the_grades_of_each_scale() -> None:

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from caseload.exchange.episode_lines import episode_body, read_episode
+from caseload.exchange.episode_lines import read_episode
 from caseload.timetable.activities import locks_of
 from caseload.timetable.concerns import headline, owner_on, stretches
 from caseload.timetable.evidence import is_vouched_for
@@ -18,6 +18,7 @@ from caseload.timetable.regions import open_days
 from caseload.timetable.standing import status
 from caseload.timetable.terms import FindingKind, Headline, Lock, Source, Status, WoundState
 from caseload.wording import sentence
+from tests.exchange.said import episode_body
 from tests.timetable.builders import ENGLAND, REGIONS, TEN_TO_FOURTEEN, TWO_WEEK, after, plan
 from tests.timetable.histories import episodes
 
