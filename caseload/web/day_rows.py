@@ -93,7 +93,7 @@ def _row(entry: Entry, section: Section, telling: Telling) -> str:
     who = tell.who(person.code, person.family, person.given, person.born_on)
     due = "".join(_due(row, section, tell) for row in entry.due)
     return (
-        f'<tr><th scope="row">{_time(entry)}{who}{_warnings(entry)}{_absent(person, tell)}</th>'
+        f'<tr><th scope="row" class="span">{_time(entry)}{who}{_warnings(entry)}{_absent(person, tell)}</th>'
         f'<td class="span">{due}{_visit(entry, section, telling)}</td>'
         f'<td class="span">{tell.hand(person.side, person.digit)} · day {_number(person, telling)}'
         f"{dayline.small(entry.line, tell.say)}</td>"
