@@ -1,4 +1,4 @@
-"""What a place costs: every weight of booking, and of filling the diary, is named here (trade, section 5).
+"""What a place costs: every weight of booking, and of filling the diary, is named here.
 
 In this order, each deciding only where all before it are equal: days from the target; on a tie the later day; the
 patient's own therapist; few gaps. Each weight is more than all below it together, so the order holds at any distance.

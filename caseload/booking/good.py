@@ -1,4 +1,4 @@
-"""What keeps an appointment from being a good one (trade, section 5)."""
+"""What keeps an appointment from being a good one."""
 
 from collections.abc import Sequence
 from datetime import date

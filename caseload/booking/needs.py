@@ -1,4 +1,4 @@
-"""What one visit must be: several follow-ups of a patient, brought to one window and one length (trade, section 5)."""
+"""What one visit must be: several follow-ups of a patient, brought to one window and one length."""
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date

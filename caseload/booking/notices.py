@@ -1,7 +1,7 @@
 """What a patient is written or rung about an appointment: which news, by which channel, from when, until when.
 
 Decides: a booked, moved or cancelled appointment of which the patient does not know yet is news; a booked one is
-reminded of seven and two open days before (trade, sections 5 and 8; the two distances are settings of the service).
+reminded of seven and two open days before (the two distances are settings of the service).
 Assumes: a patient is written to by e-mail only with consent and an address, and nobody who needs an interpreter is
 written to at all: they are rung. News that no channel can carry is rung from the list of those to be told.
 Nothing depends on the present: what is wanted follows from the appointment alone, so that nothing is made twice.

@@ -1,4 +1,4 @@
-"""Rehousing: a session falls away, and its patients are found other places (trade, section 5).
+"""Rehousing: a session falls away, and its patients are found other places.
 
 In this order: most of them inside their windows, stitches and wounds before reviews; fewest others moved, and none
 unless that is allowed; fewest days late; least cost, gaps counted by what is free now. Each breach is named by its

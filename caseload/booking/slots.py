@@ -3,11 +3,11 @@
 from typing import Final
 
 SLOT: Final = 20
-"""Minutes of a slot (trade, section 2)."""
+"""Minutes of a slot."""
 STEP: Final = 10
 """A session begins on a whole ten minutes."""
 LONGEST: Final = 60
-"""The longest visit for several follow-ups together, before an interpreter is added (trade, section 5)."""
+"""The longest visit for several follow-ups together, before an interpreter is added."""
 INTERPRETER: Final = 20
 """Minutes more with an interpreter."""
 DAY: Final = 24 * 60

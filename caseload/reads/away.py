@@ -1,4 +1,4 @@
-"""Who is away today, and to whom what is theirs passes: the named cover, else the lead (trade, section 5)."""
+"""Who is away today, and to whom what is theirs passes: the named cover, else the lead."""
 
 from collections.abc import Mapping
 from datetime import date

@@ -25,7 +25,7 @@ from caseload.reads.reach import Reader, open_seen_by
 from caseload.timetable.terms import FollowUpKind, Outcome, Way
 
 AHEAD: Final = timedelta(days=28)
-"""A window that opens later than this is not booked yet (trade, section 5)."""
+"""A window that opens later than this is not booked yet."""
 REVIEWS: Final = frozenset({FollowUpKind.THERAPY_REVIEW, FollowUpKind.SET_REVIEW, FollowUpKind.OUTCOME_REVIEW})
 """What can wait longer than stitches and wounds that are as urgent by their days."""
 OPEN_FOR: Final = timedelta(minutes=3)
@@ -76,7 +76,7 @@ class Row(NamedTuple):
         return f"{self.code}/{self.key}"
 
     def days_late(self, today: date) -> int:
-        """What is provisional is never late (trade, section 4.3)."""
+        """What is provisional is never late."""
         return 0 if self.provisional else max(0, (today - self.latest_on).days)
 
 

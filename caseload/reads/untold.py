@@ -13,7 +13,7 @@ from caseload.reads.reach import Reader, seen_by
 from caseload.timetable.terms import Ending
 
 OPEN_DAYS: Final = 2
-"""Untold for so many open days, it tops the list (trade, section 5)."""
+"""Untold for so many open days, it tops the list."""
 MOST: Final = 50
 
 

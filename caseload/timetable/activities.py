@@ -1,6 +1,6 @@
 """What the patient may do from which day on, and what keeps it locked.
 
-Decided here (trade, section 4):
+Decided here:
 - The first day is the latest of all terms of the rule; it is provisional while one of their anchors is not recorded.
 - A gate needs a finding *and* the day: days alone never open one (`gates.py`).
 - An instruction replaces the days of an activity or locks it; it opens no gate.

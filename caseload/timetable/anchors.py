@@ -1,6 +1,6 @@
 """The days that rules count from, recorded or provisional.
 
-Decided here (trade, section 4.3): an anchor that is not recorded yet is taken from the booked day of the follow-up
+Decided here: an anchor that is not recorded yet is taken from the booked day of the follow-up
 that will record it, failing that from its proposed day (or the first open day after a window without one), and never
 from a day before `as_of`. All that hangs on it is provisional.
 - Stitches out is recorded by the re-check after a partial removal, else by stitches-out, else by the wound check.

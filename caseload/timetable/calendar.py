@@ -2,7 +2,7 @@
 
 Decides: which days a visit can be proposed on, and which of those a session offers. Assumes: outside the stretch that
 the holiday rows cover nothing is known, so no day there counts as open; it is marked when derived and refused when
-booked (trade, section 4.7).
+booked.
 """
 
 from collections.abc import Callable, Iterator, Mapping
@@ -88,7 +88,7 @@ class OpenDays:
         return self.recall(("days", first, last), lambda: self._open_days(first, last))
 
     def usable_days(self, kind: FollowUpKind, first: date, last: date) -> tuple[date, ...]:
-        """The open days of a stretch on which a session offers this kind of visit (trade, section 5)."""
+        """The open days of a stretch on which a session offers this kind of visit."""
         sessions = self.sessions
         if sessions is None:
             return self.open_days(first, last)
@@ -100,7 +100,7 @@ class OpenDays:
     def nearest_inside(self, earliest: date, latest: date, target: date) -> date | None:
         """The open day inside the window that is nearest the target, the later on a tie; None if there is none.
 
-        Never rolled out of the window (trade, section 4.2): rolling forward reaches day 18 at Easter, back day 8.
+        Never rolled out of the window: rolling forward reaches day 18 at Easter, back day 8.
         """
         days = self.open_days(earliest, latest)
         return min(days, key=lambda day: (abs((day - target).days), target - day)) if days else None

@@ -1,6 +1,6 @@
 """Follow-ups that a finding or a visit causes: re-checks and set reviews.
 
-Decided here (trade, section 3 and the table of section 4):
+Decided here:
 - After a partial removal: from that finding, until the next stitches finding.
 - While the wound is not closed: from the finding that says so, until the next wound finding that counts.
 - After a full removal at which nobody recorded the wound: from the removal, so that nobody is lost. After a removal

@@ -1,7 +1,7 @@
 """Facts, rules and a calendar in; the timetable of one episode out. A pure function of its arguments.
 
 `as_of` keeps an anchor that is not recorded yet from lying in the past, and touches nothing else. With
-`as_of=FIRST_DAY` the answer is the one that is stored: it does not drift as days pass (trade, section 4).
+`as_of=FIRST_DAY` the answer is the one that is stored: it does not drift as days pass.
 """
 
 from collections.abc import Sequence

@@ -1,6 +1,6 @@
 """How follow-ups end: done on a day, or dropped, and why.
 
-Decided here (trade, section 4):
+Decided here:
 - Stitches out is done by a full removal and replaced by a re-check after a partial one; the clock runs on.
 - The wound check is done by a wound finding that counts, of its earliest day or later, by an entry, or by attending,
   unless ends marked for trimming are still there: then it stays due and needs a visit.

@@ -1,6 +1,6 @@
 """What the findings of an episode prove: stitches out, wound closed, trim pending, red flags open.
 
-Decided here (trade, sections 3 and 4.4):
+Decided here:
 - Findings count in the order of their day, then of the day they were recorded, then as given.
 - The patient's word proves nothing. A red flag is the exception: a warning is never dropped, whoever gave it.
 - Stitches are fully out when none are left and the counts add up over all removals (in = out + left), or the number

@@ -1,6 +1,6 @@
 """The gates that keep an activity locked whatever the day, and why each is shut.
 
-Decided here (trade, section 4.4): only a finding opens a gate. The wound gate also needs ends that were marked for
+Decided here: only a finding opens a gate. The wound gate also needs ends that were marked for
 trimming to be trimmed; a wound that is found not closed shuts it again until a later finding says closed.
 """
 

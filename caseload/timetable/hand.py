@@ -1,4 +1,4 @@
-"""Activities of the whole hand: the most restrictive open episode on that hand decides (trade, section 4.8).
+"""Activities of the whole hand: the most restrictive open episode on that hand decides.
 
 Scar massage and passive stretch follow their own digit. Each operated digit has its own wound, so a gate that is shut
 on one of them locks the hand. Where a digit that was operated on again has two open episodes, they are one digit: each

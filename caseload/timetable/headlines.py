@@ -1,6 +1,6 @@
 """What is or becomes wrong with an open episode, and whose it is.
 
-Each headline of trade, section 6, is a concern with a first day: it applies from then on until an act ends it; no
+Each headline is a concern with a first day: it applies from then on until an act ends it; no
 passing of days ends one. So one list answers for every day, and can be stored as stretches of time.
 
 Decided here:

@@ -1,6 +1,6 @@
 """One rule: a follow-up or an activity, when it applies, and its days.
 
-All days are calendar days counted from the anchor (trade, section 4). They are defaults that a clinic's lead therapist
+All days are calendar days counted from the anchor. They are defaults that a clinic's lead therapist
 and surgeon sign off; a rule carries its source as text so that they can judge it.
 """
 

@@ -21,7 +21,7 @@ SHAPE: Final = 1
 """The shape of the JSON body that is written now; earlier ones are still read."""
 SUTURES: Final = {1: frozenset({Suture.NON_ABSORBABLE, Suture.ABSORBABLE, Suture.NONE, Suture.UNKNOWN})}
 """The types that a body of each shape names. Of one that came later it says nothing, so that is derived as if nobody
-had recorded it: no day for taking stitches out is made up and a wound check is held (trade, section 4)."""
+had recorded it: no day for taking stitches out is made up and a wound check is held."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -6,7 +6,7 @@ surgeon's instruction for one hand is not held to that.
 
 For each of the 32 combinations of suture, technique, raised risk and therapy referral: at most one rule for each kind,
 everything that nobody may be without, and only anchors that something records. What records an anchor counts from
-surgery or from a finding, never from another anchor, so no date can come to depend on itself (trade, section 4).
+surgery or from a finding, never from another anchor, so no date can come to depend on itself.
 """
 
 from collections import Counter

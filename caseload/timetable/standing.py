@@ -9,7 +9,7 @@ from caseload.timetable.terms import Booking, Outcome, Status
 
 
 def status(follow_up: FollowUp, today: date) -> Status:
-    """Done, not needed, or by its window. What is provisional is never late (trade, section 4.3)."""
+    """Done, not needed, or by its window. What is provisional is never late."""
     if follow_up.done_on is not None:
         return Status.DONE
     if follow_up.dropped:

@@ -12,7 +12,7 @@ from caseload.timetable.rule import Days
 from caseload.timetable.terms import FollowUpKind
 
 FEW: Final = 2
-"""So many usable days left, and nothing booked, is nearly late (trade, section 5)."""
+"""So many usable days left, and nothing booked, is nearly late."""
 
 
 class Window(NamedTuple):

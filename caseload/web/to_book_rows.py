@@ -20,7 +20,7 @@ from caseload.wording.booking import say_fault
 from caseload.wording.dates import say_days
 
 NEARLY_LATE = 2
-"""So many usable days or fewer are nearly late (trade, section 5)."""
+"""So many usable days or fewer are nearly late."""
 
 
 @dataclass(frozen=True, slots=True)

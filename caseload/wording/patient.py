@@ -1,7 +1,7 @@
 """What the plan sheet says to the patient: short sentences in plain words, at a reading age of about eleven.
 
 A sentence that says “you” has a second form, for the adult who is responsible for a child. The cautions are those that
-every sheet carries (trade, section 8); how often and how long a thing is done is common practice.
+every sheet carries; how often and how long a thing is done is common practice.
 """
 
 from collections.abc import Collection, Iterable

@@ -1,4 +1,4 @@
-"""Worked day 4 (trade, section 10) played through the pages: the therapist is ill on Tue 7 Apr 2026, three patients of
+"""Worked day 4 played through the pages: the therapist is ill on Tue 7 Apr 2026, three patients of
 22, 23 and 24 March are to have their stitches out, and there is one place each on Tuesday, Wednesday and Thursday."""
 
 from collections.abc import Iterator

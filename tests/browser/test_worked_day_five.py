@@ -1,4 +1,4 @@
-"""Worked day 5 (trade, section 10) played through the pages: ring finger operated 20 March 2026, out and closed
+"""Worked day 5 played through the pages: ring finger operated 20 March 2026, out and closed
 2 April; the index of the same hand operated Mon 13 April. Heavy lifting waits until 4 May, a bank holiday, for a
 holiday moves no activity; the ring's outcome review and the index's stitches out share Mon 27 April, 60 minutes.
 """

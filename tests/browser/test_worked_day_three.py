@@ -1,4 +1,4 @@
-"""Worked day 3 (trade, section 10) played through the pages: surgery Tue 24 Mar 2026, booked for 7 April; cancelled by
+"""Worked day 3 played through the pages: surgery Tue 24 Mar 2026, booked for 7 April; cancelled by
 the patient on Thu 2 April with three usable days left; rebooked for Wed 8; cancelled that morning, Thu 9 is full, so
 Fri 10 (day 17), one day late.
 

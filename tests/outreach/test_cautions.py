@@ -1,4 +1,4 @@
-"""Every caution of the trade (section 8) stands on every sheet: common practice, word for word."""
+"""Every caution of the trade stands on every sheet: common practice, word for word."""
 
 import pytest
 

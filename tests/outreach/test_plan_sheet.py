@@ -1,4 +1,4 @@
-"""What the plan sheet says, case by case; what may be done when is common practice (trade, sections 4 and 8)."""
+"""What the plan sheet says, case by case; what may be done when is common practice."""
 
 from datetime import date
 

@@ -1,4 +1,4 @@
-"""What trade section 4.4 says of a hand, judged anew from the stored findings and by nothing of the heart.
+"""What the trade says of a hand, judged anew from the stored findings and by nothing of the heart.
 
 An oracle for random visits: it says what must hold before anything may be open, never when something opens.
 """
@@ -8,9 +8,9 @@ from collections.abc import Iterable, Sequence
 from caseload.models import Episode, Finding, Instruction
 
 GATED = frozenset({"scar-massage", "passive-stretch", "soaking", "tight-grip", "heavy-lifting", "heavy-work"})
-"""Activities that wait for a closed wound (trade, table of activities)."""
+"""Activities that wait for a closed wound."""
 OF_HAND = GATED - {"scar-massage", "passive-stretch"}
-"""Those of the whole hand (trade, section 4.8)."""
+"""Those of the whole hand."""
 
 
 class Digit:

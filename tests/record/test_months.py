@@ -1,4 +1,4 @@
-"""Nobody is lost: random months through the real acts, looked at after every one of them (trade, section 6).
+"""Nobody is lost: random months through the real acts, looked at after every one of them.
 
 At every step each open episode has exactly one headline or is in hand, and a next step with a date and an owner; the
 counts add up; what has to be booked is on the booking list or has a good appointment in a session that takes place; no

@@ -1,4 +1,4 @@
-"""What stays shut on a hand that more is recorded of than one look at one digit (trade, sections 3 and 4.4, 4.8)."""
+"""What stays shut on a hand that more is recorded of than one look at one digit."""
 
 from datetime import date, timedelta
 

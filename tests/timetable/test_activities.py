@@ -1,4 +1,4 @@
-"""What the patient may do from when, and what keeps it locked. Trade, the table of section 4; common practice."""
+"""What the patient may do from when, and what keeps it locked. Common practice."""
 
 from datetime import date
 

@@ -1,4 +1,4 @@
-"""A headline on any day, and the same as stretches of time. Trade, section 6."""
+"""A headline on any day, and the same as stretches of time."""
 
 from datetime import date
 

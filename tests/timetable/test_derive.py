@@ -1,4 +1,4 @@
-"""The whole timetable: next step, marks, and the days at the edges of the calendar. Trade, sections 4 and 6."""
+"""The whole timetable: next step, marks, and the days at the edges of the calendar."""
 
 from datetime import date
 

@@ -1,4 +1,4 @@
-"""What findings prove: fully out, closed, open again, to be trimmed. Trade, sections 3 and 4.4; common practice."""
+"""What findings prove: fully out, closed, open again, to be trimmed. Common practice."""
 
 import pytest
 

@@ -1,4 +1,4 @@
-"""Which follow-ups an episode has, when each is done, and what replaces it. Trade, section 4; common practice."""
+"""Which follow-ups an episode has, when each is done, and what replaces it. Common practice."""
 
 import pytest
 

@@ -1,4 +1,4 @@
-"""Whole-hand activities follow the most restrictive open episode of the hand. Trade, section 4.8."""
+"""Whole-hand activities follow the most restrictive open episode of the hand."""
 
 from datetime import date
 

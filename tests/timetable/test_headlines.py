@@ -1,4 +1,4 @@
-"""The ten headlines: from which day each applies, and whose it is. Trade, section 6; common practice."""
+"""The ten headlines: from which day each applies, and whose it is. Common practice."""
 
 from datetime import date
 

@@ -1,4 +1,4 @@
-"""Headlines about appointments: without an outcome, not rebooked, not told. Trade, section 6; common practice."""
+"""Headlines about appointments: without an outcome, not rebooked, not told. Common practice."""
 
 from datetime import date
 

@@ -1,4 +1,4 @@
-"""What changed between two timetables: for previews, the drift report and the trail. Trade, section 4.5."""
+"""What changed between two timetables: for previews, the drift report and the trail."""
 
 from typing import Any
 

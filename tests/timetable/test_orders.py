@@ -1,4 +1,4 @@
-"""The surgeon's instructions: what they replace, and what they may say. Trade, section 4.9."""
+"""The surgeon's instructions: what they replace, and what they may say."""
 
 from typing import Any
 

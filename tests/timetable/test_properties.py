@@ -1,4 +1,4 @@
-"""What must hold of every timetable, over random histories. Properties from the trade, sections 4 to 6."""
+"""What must hold of every timetable, over random histories."""
 
 import json
 import random

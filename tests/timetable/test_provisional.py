@@ -1,4 +1,4 @@
-"""Anchors that are not recorded yet: where their day comes from, and what hangs on them. Trade, section 4.3."""
+"""Anchors that are not recorded yet: where their day comes from, and what hangs on them."""
 
 from datetime import date
 

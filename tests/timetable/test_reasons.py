@@ -1,4 +1,4 @@
-"""Every date explains itself: the reasons of a follow-up or an activity, with their values. Trade, section 4.6."""
+"""Every date explains itself: the reasons of a follow-up or an activity, with their values."""
 
 from datetime import date
 from typing import Any

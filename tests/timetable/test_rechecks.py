@@ -1,4 +1,4 @@
-"""Re-checks and set reviews: what causes them, their windows, and what ends them. Trade, sections 3 and 4."""
+"""Re-checks and set reviews: what causes them, their windows, and what ends them."""
 
 import pytest
 

@@ -1,4 +1,4 @@
-"""Usable days: the open days on which a session offers that kind of visit. Trade, section 5; common practice."""
+"""Usable days: the open days on which a session offers that kind of visit. Common practice."""
 
 from dataclasses import replace
 from datetime import date

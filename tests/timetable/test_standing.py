@@ -1,4 +1,4 @@
-"""A follow-up on a date: the day before, on and after each limit; its booking; the safety alert. Trade, section 4."""
+"""A follow-up on a date: the day before, on and after each limit; its booking; the safety alert."""
 
 from datetime import date
 

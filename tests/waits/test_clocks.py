@@ -1,4 +1,4 @@
-"""When waits begin, stop or end otherwise, and why. Trade, section 9; the rules of counting are common practice."""
+"""When waits begin, stop or end otherwise, and why. The rules of counting are common practice."""
 
 from datetime import date, timedelta
 from typing import Any

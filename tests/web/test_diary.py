@@ -24,7 +24,7 @@ def due(episode, key: str = "stitches-out"):
 
 @pytest.fixture
 def booked(clinic: Fernhollow) -> Appointment:
-    """Operated on 24 March: its window is Sun 5 to Thu 9 April (trade, section 4: day 12 to 16)."""
+    """Operated on 24 March: its window is Sun 5 to Thu 9 April (day 12 to 16)."""
     clinic.session(DAY, end=640)
     episode = clinic.episode(clinic.patient(family="Moss", given="Ada"), surgery_on=date(2026, 3, 24))
     return clinic.book([due(episode)], DAY)

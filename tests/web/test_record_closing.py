@@ -97,7 +97,7 @@ def test_after_a_death_no_list_asks_to_ring(therapist: Client, admin: Client, cl
 
 
 def test_a_discharge_with_a_wound_not_on_record_as_closed_is_asked_back_once(therapist: Client, clinic: Fernhollow):
-    """What trade, section 6, refuses is stitches and red flags; an open wound is asked back."""
+    """What is refused is stitches and red flags; an open wound is asked back."""
     episode = clinic.episode(suture="none", technique="percutaneous", stitches_in=None)
     address = f"/episodes/{episode.code}/close/"
     asked = send(therapist, address, how=Ending.DISCHARGED)

@@ -19,7 +19,7 @@ SURGERIES = (date(2026, 3, 24), date(2026, 3, 22), date(2026, 3, 23))
 
 @pytest.fixture
 def lost(clinic: Fernhollow) -> list[Appointment]:
-    """Three patients of one session, whose windows end on 9, 7 and 8 April (trade, section 10, worked day 4)."""
+    """Three patients of one session, whose windows end on 9, 7 and 8 April (worked day 4)."""
     session = clinic.session(ILL, end=600)
     found = []
     for start, surgery_on in zip((540, 560, 580), SURGERIES, strict=True):

@@ -1,4 +1,4 @@
-"""Cautions on the pages of the staff where something can hurt somebody (trade, section 8, and issue 4, item 8)."""
+"""Cautions on the pages of the staff where something can hurt somebody (common practice)."""
 
 from datetime import date
 

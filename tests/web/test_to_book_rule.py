@@ -19,7 +19,7 @@ EVERYTHING = Asked()
 
 
 def to_be_booked(row: FollowUp, today: date) -> bool:
-    """The rule in plain words of Python (trade, section 5), for one follow-up."""
+    """The rule in plain words of Python, for one follow-up."""
     episode = row.episode
     if row.state != "due" or not row.minutes or row.earliest_on > today + AHEAD:
         return False

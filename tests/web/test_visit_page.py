@@ -36,7 +36,7 @@ def fields(client: Client, episode: Episode) -> set[str]:
 
 
 class TestGrip:
-    """Trying the grip is tight gripping: it waits as that does (trade, section 8: no tight gripping until closed)."""
+    """Trying the grip is tight gripping: it waits as that does (no tight gripping until closed)."""
 
     def test_while_tight_grip_is_locked_the_page_says_so(self, therapist: Client, address: str):
         assert "not to be tried yet: tight grip locked" in therapist.get(address).content.decode()
