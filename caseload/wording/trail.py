@@ -20,6 +20,8 @@ WRONGS: Final[Mapping[Wrong, str | Promise]] = {
 }
 TAKEN_AWAY: Final = frozenset({"export", "intake-refused"})
 """Looks that were files, beside those whose name says so."""
+ASKED_FOR: Final = frozenset({"patient-file"})
+"""Forms in which a file is asked for: whoever only opens one takes nothing away."""
 PAGES: Final[Mapping[str, str | Promise]] = {
     "wait-patients": lazy("patients behind a figure of the waits"),
     "mfa_index": lazy("own sign-in"),
@@ -28,6 +30,8 @@ PAGES: Final[Mapping[str, str | Promise]] = {
     "filing": lazy("filed month"),
     "feed": lazy("calendar address"),
     "need": lazy("need and room"),
+    "job": lazy("work that was asked for"),
+    "jobs": lazy("work in progress"),
 }
 """Pages whose addresses are named for the program rather than for the reader."""
 TABLES: Final[Mapping[str, str | Promise]] = {"entries": lazy("act"), "looks": lazy("look")}
@@ -58,13 +62,14 @@ def say_fault(fault: Fault) -> str:
 
 def is_taken_away(route: str) -> bool:
     """Whether a look was no page but a file."""
-    return route in TAKEN_AWAY or route.endswith("-file")
+    return route in TAKEN_AWAY or (route.endswith("-file") and route not in ASKED_FOR)
 
 
 def say_look(route: str, rows: int) -> str:
     """“looked at: episode”, “looked at a list: caseload, 25 rows”, “taken away as a file: caseload, 25 rows”."""
-    said = {"what": _page(route.removesuffix("-file")), "count": rows}
-    if is_taken_away(route):
+    taken = is_taken_away(route)
+    said = {"what": _page(route.removesuffix("-file") if taken else route), "count": rows}
+    if taken:
         said["what"] = said["what"] if not rows else _rows(said)
         return _("taken away as a file: %(what)s") % said
     if rows:

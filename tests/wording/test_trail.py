@@ -1,0 +1,23 @@
+"""Looks in words, as the trail and its file tell them."""
+
+import pytest
+
+from caseload.wording.trail import is_taken_away, say_look
+
+
+@pytest.mark.parametrize(
+    ("route", "rows", "said"),
+    [
+        ("episode", 0, "looked at: episode"),
+        ("caseload", 25, "looked at a list: caseload, 25 rows"),
+        ("export", 25, "taken away as a file: export, 25 rows"),
+        ("job-file", 0, "taken away as a file: work that was asked for"),
+        ("patient-file", 0, "looked at: patient file"),
+    ],
+)
+def test_a_look_says_what_was_seen_or_taken_away(route, rows, said):
+    assert say_look(route, rows) == said
+
+
+def test_whoever_only_opens_the_form_of_a_file_takes_nothing_away():
+    assert is_taken_away("job-file") and not is_taken_away("patient-file")
