@@ -121,7 +121,8 @@ def open_parts(query: QuerySet[M], limits: Limits) -> list[QuerySet[M]]:
 
 def _open_of_others(limits: Limits) -> QuerySet[Episode, Any]:
     """Open episodes in reach that somebody else has, or nobody. Each part by an index of its own."""
-    first, *more = (rows.order_by().values("patient") for rows in _own_rows(limits))
+    theirs = [Episode.objects.filter(each) for each in _theirs(limits.staff, limits.today)]
+    first, *more = (rows.order_by().values("patient") for rows in (*theirs, *_own_rows(limits)[1:]))
     waiting = Episode.objects.open().order_by().exclude(therapist=limits.staff)
     alone = waiting.filter(~Exists(_looked_after_now(OuterRef("patient")))).values("pk")
     own = waiting.filter(patient__in=first.union(*more, all=True)).values("pk")
@@ -168,17 +169,17 @@ def _own_rows(limits: Limits) -> list[QuerySet[Any]]:
     """Rows that make their patient somebody's own."""
     held = {"session__therapist": limits.staff, "session__on__gte": limits.since, "on__gte": limits.since}
     return [
-        Episode.objects.filter(_theirs(limits.staff, limits.today)),
+        Episode.objects.filter(reduce(or_, _theirs(limits.staff, limits.today))),
         Appointment.objects.filter(**held),
         BreakGlass.objects.filter(by=limits.staff, until_at__gt=limits.at),
     ]
 
 
-def _theirs(staff: int, today: date) -> Q:
+def _theirs(staff: int, today: date) -> list[Q]:
     """Episodes of theirs, of whom they cover, and of whom those cover who are away as well."""
     away = Absence.objects.filter(starts_on__lte=today, ends_on__gte=today).order_by().values("therapist")
     covered = away.filter(cover=staff)
-    return Q(therapist=staff) | Q(therapist__in=covered) | Q(therapist__in=away.filter(cover__in=covered))
+    return [Q(therapist=staff), Q(therapist__in=covered), Q(therapist__in=away.filter(cover__in=covered))]
 
 
 def _everybodys(patient: OuterRef) -> Q:
