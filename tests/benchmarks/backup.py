@@ -6,6 +6,7 @@ FILE is a backup, of the demo for instance. It is restored into a new SQLite fil
 into a scratch server; the tables are there before, since making them takes the same time for any number of rows.
 """
 
+import os
 import statistics
 import sys
 import tempfile
@@ -103,6 +104,7 @@ def longest_act(url: str, meanwhile: Callable[[], object]) -> list[float]:
 
 
 def main(file: Path, turns: int) -> None:
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "clinic.settings")
     django.setup()
     from django.core.management import call_command
 
