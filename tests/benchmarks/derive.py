@@ -17,6 +17,7 @@ from caseload.exchange.episode_lines import read_episode
 from caseload.timetable.derive import derive
 from caseload.timetable.facts import EpisodeFacts
 from caseload.timetable.regions import open_days
+from tests.benchmarks import table
 from tests.benchmarks.episodes import episodes
 from tests.exchange.said import episode_body
 from tests.timetable.builders import REGIONS, TWO_WEEK
@@ -24,6 +25,7 @@ from tests.timetable.builders import REGIONS, TWO_WEEK
 TODAY = date(2026, 3, 1)
 ROUNDS = 5
 STREAMED = 100_000
+GOAL = 10_000
 
 
 def bare_sums(facts: Iterable[EpisodeFacts]) -> None:
@@ -62,8 +64,11 @@ def main(count: int) -> None:
         for name, each in work.items():
             best[name] = min(best[name], seconds(each))
     unit = best["read with the json module"]
+    print(table.head("Timetables", "Episodes a second", "Times json", "Goal", "Met"))
     for name, took in best.items():
-        print(f"{name:36} {count / took:>10,.0f} episodes/s {took / unit:>8.1f} x json")
+        own = name.startswith("derive")
+        goal = (f"≥ {GOAL:,}", table.met(count / took >= GOAL)) if own else ("", "")
+        print(table.line(name, f"{count / took:,.0f}", f"{took / unit:.1f}", *goal))
 
 
 def memory() -> None:
@@ -74,7 +79,7 @@ def memory() -> None:
         derive_all(episodes(count), calendar)
         _, peak = tracemalloc.get_traced_memory()
         tracemalloc.stop()
-        print(f"peak over {count:>7,} episodes            {peak / 2**20:>10.1f} MiB")
+        print(table.line(f"peak memory over {count:,} streamed", f"{peak / 2**20:.1f} MiB", "", "", ""))
 
 
 if __name__ == "__main__":

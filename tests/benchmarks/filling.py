@@ -36,6 +36,7 @@ from caseload.booking.offers import Now
 from caseload.booking.openings import Opening, starts
 from caseload.booking.slots import SLOT, slots_for
 from caseload.timetable.terms import FollowUpKind, Way
+from tests.benchmarks import table
 from tests.benchmarks.stopped import within
 
 MONDAY: Final = date(2026, 3, 2)
@@ -44,6 +45,19 @@ SLOTS: Final = {30: 200, 300: 2_000, 2_000: 10_000, 10_000: 50_000}
 LOADS: Final = (0.7, 0.85, 0.95)
 PER_SESSION: Final = 10
 STITCHES, REVIEW = frozenset({FollowUpKind.STITCHES_OUT}), frozenset({FollowUpKind.THERAPY_REVIEW})
+
+
+class Goal(NamedTuple):
+    """Seconds to a plan that is proven, or proven to be no further than a share from the best."""
+
+    seconds: float
+    gap: float = 0.0
+
+    def __str__(self) -> str:
+        return f"≤ {self.seconds:g} s, " + (f"within {self.gap:.1%}" if self.gap else "proven")
+
+
+GOALS: Final = {30: Goal(0.1), 300: Goal(10), 2_000: Goal(60), 10_000: Goal(420, 0.025)}
 STEP: Final = 4
 """Costs without gaps are multiples of so many points."""
 
@@ -185,11 +199,14 @@ def row(count: int, load: float, name: str, found: Found, first: Found) -> str:
     gap = "proven" if found.proven else f"≥ {found.bound:,.0f}" if np.isfinite(found.cost) else "no plan"
     times = f"{found.seconds / first.seconds:,.1f}"
     cost = f"{found.cost:,.0f}" if np.isfinite(found.cost) else "–"
-    return f"| {count:,} | {load} | {name} | {found.placed:,} | {cost} | {gap} | {found.seconds:,.2f} | {times} |"
+    told = (f"{count:,}", load, name, f"{found.placed:,}", cost, gap, f"{found.seconds:,.2f}", times)
+    goal = GOALS[count]
+    good = found.seconds <= goal.seconds and found.most and found.cost - found.bound < max(STEP, goal.gap * found.cost)
+    return table.line(*told, *(("", "") if found is not first else (goal, table.met(good))))
 
 
 def main(counts: Sequence[int], limit: float, seeds: int) -> None:
-    print("| Wishes | Load | By | Placed | Points | | Seconds | Times ours |\n|---|---|---|---|---|---|---|---|")
+    print(table.head("Wishes", "Load", "By", "Placed", "Points", "Proof", "Seconds", "Times ours", "Goal", "Met"))
     solvers = {"scipy.milp": by_milp}
     if importlib.util.find_spec("ortools"):
         solvers["OR-tools CP-SAT, 2 workers"] = by_cp_sat

@@ -27,6 +27,7 @@ from caseload.waits.compare import log_rank
 from caseload.waits.competing import aalen_johansen, incidence
 from caseload.waits.rows import Period, Row, Waits, columns, counts, watched
 from caseload.waits.survival import kaplan_meier, steps, tally
+from tests.benchmarks import table
 from tests.waits.builders import WORDS
 
 OURS = "ours"
@@ -133,9 +134,8 @@ def side_by_side(title: str, work: Work) -> None:
     for _ in range(ROUNDS):
         if time.process_time() < begun + ENOUGH:
             best |= {name: min(best[name], seconds(each)) for name, each in work.items()}
-    print(title)
     for name, took in best.items():
-        print(f"  {name:18} {took * 1000:>10,.1f} ms {took / best[OURS]:>8.1f} x ours")
+        print(table.line(title, name, f"{took * 1000:,.1f}", f"{took / best[OURS]:.1f}"), flush=True)
 
 
 def listed() -> list[Row]:
@@ -156,16 +156,17 @@ def periods() -> None:
         "of one year": lambda: watched(made, year),
         "counted": lambda: counts(made, year),
     }
-    print(f"{ROWS:,} rows of waits, no two alike")
     for name, each in work.items():
-        print(f"  {name:18} {min(seconds(each) for _ in range(ROUNDS)) * 1000:>10,.1f} ms")
+        took = min(seconds(each) for _ in range(ROUNDS))
+        print(table.line(f"{ROWS:,} rows of waits, no two alike", name, f"{took * 1000:,.1f}", ""))
 
 
 def main(count: int) -> None:
     warnings.simplefilter("ignore")
     of, late = invented(count), invented(count, late=True)
     compare_answers(of)
-    print(f"{count:,} waits of up to {LONGEST} days" + ("" if IS_THERE else f". {MISSING}"))
+    print(f"{count:,} waits of up to {LONGEST} days" + ("" if IS_THERE else f". {MISSING}") + "\n")
+    print(table.head("Work", "By", "Milliseconds", "Times ours"))
     side_by_side("Kaplan-Meier with Greenwood's error and log-log limits", curves(of))
     side_by_side("the same, a third of them watched late", late_curves(late))
     side_by_side("Aalen-Johansen, three ends", ends(of))
