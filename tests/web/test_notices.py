@@ -13,14 +13,10 @@ from caseload.web.views import notices as views
 from tests.record.before import missed_twice
 from tests.scenario import TODAY, by
 from tests.web.posting import errors, send
-from tests.web.reading import read
+from tests.web.reading import said
 
 ADDRESS = "/notices/"
 MOST_QUERIES = 20
-
-
-def said(answer) -> str:
-    return " ".join(read(answer).split())
 
 
 def reminded(clinic, **about) -> Notice:

@@ -7,12 +7,9 @@ from caseload.models import Job, RuleSet, Staff
 from caseload.web.forms.rule_change import CountsForm, SignForm
 from tests import scenario
 from tests.web.posting import held
+from tests.web.reading import said
 
 LATEST, TARGET = "follow_ups.0.latest", "follow_ups.0.target"
-
-
-def text(answer) -> str:
-    return " ".join(answer.content.decode().split())
 
 
 @pytest.fixture
@@ -31,9 +28,9 @@ def count(lead, change) -> None:
 def test_the_whole_way_from_a_copy_to_the_episodes_that_are_moved(clinic, lead, sign_in, change):
     episode, _ = clinic.episode(), scenario.rules("ten-to-fourteen")
     unsound = lead.post(change, held(lead.get(change).context["form"]) | {LATEST: "11"})
-    assert unsound.status_code == 422 and "out of order" in text(unsound)
+    assert unsound.status_code == 422 and "out of order" in said(unsound)
     count(lead, change)
-    page = text(lead.get(change))
+    page = said(lead.get(change))
     assert "1 open episode looked at" in page and "<b>1 would move</b>" in page and "1 fewer" in page
     second = sign_in(Staff.objects.create(username="sten", name="Sten Marsh", password=None, is_lead=True))
     signing = second.get(f"{change}sign/").context["form"]
@@ -41,7 +38,7 @@ def test_the_whole_way_from_a_copy_to_the_episodes_that_are_moved(clinic, lead, 
     assert jobs.run_job(Job.objects.get(kind="rules-move").pk)
     episode.refresh_from_db()
     shown = lead.get("/rules/")
-    assert str(episode.rules) == "two-week 2" and "Lena Marsh and Sten Marsh" in text(shown)
+    assert str(episode.rules) == "two-week 2" and "Lena Marsh and Sten Marsh" in said(shown)
     assert [str(row) for row in shown.context["sets"]] == ["two-week 2", "ten-to-fourteen 1"]
 
 
@@ -78,20 +75,20 @@ def test_of_two_who_edit_a_copy_the_later_sees_what_the_other_changed(lead, chan
     old = held(lead.get(change).context["form"])
     lead.post(change, old | {TARGET: "13", "key": ""})
     answer = lead.post(change, old | {LATEST: "17", "key": ""})
-    assert answer.status_code == 409 and "Somebody else changed this" in text(answer) and "<b>13</b>" in text(answer)
+    assert answer.status_code == 409 and "Somebody else changed this" in said(answer) and "<b>13</b>" in said(answer)
     again = lead.post(change, held(answer.context["form"]) | {"key": ""})
-    assert again.url == change and "<b>17</b>" in text(lead.get(change))
+    assert again.url == change and "<b>17</b>" in said(lead.get(change))
 
 
 def test_whoever_proposed_it_cannot_sign_alone(clinic, lead, change):
     count(lead, change)
     answer = lead.post(f"{change}sign/", held(lead.get(f"{change}sign/").context["form"]))
-    assert answer.status_code == 422 and "somebody else signs" in text(answer) and RuleSet.objects.count() == 1
+    assert answer.status_code == 422 and "somebody else signs" in said(answer) and RuleSet.objects.count() == 1
 
 
 def test_two_versions_stand_side_by_side(clinic, therapist):
     scenario.rules("ten-to-fourteen")
-    page = text(therapist.get("/rules/side-by-side/?before=two-week 1&after=ten-to-fourteen 1"))
+    page = said(therapist.get("/rules/side-by-side/?before=two-week 1&after=ten-to-fourteen 1"))
     assert "rules differ" in page and "fewer" in page
     for nonsense in ("none", "two-week", "", "%00"):
         assert therapist.get(f"/rules/side-by-side/?before={nonsense}&after=two-week 1").status_code == 404
@@ -99,16 +96,16 @@ def test_two_versions_stand_side_by_side(clinic, therapist):
 
 def test_the_episode_shows_which_rules_it_has_and_a_lead_moves_it(clinic, lead, therapist, change):
     episode = clinic.episode()
-    assert "Two weeks, version 1" in text(therapist.get(f"/episodes/{episode.code}/"))
+    assert "Two weeks, version 1" in said(therapist.get(f"/episodes/{episode.code}/"))
     count(lead, change)
     signing = lead.get(f"{change}sign/").context["form"]
     lead.post(f"{change}sign/", held(signing) | {"surgeon": "Miss R. Lanyon", "how": "letter", "on": "yesterday"})
     own = f"/episodes/{episode.code}/rules/"
-    assert own in text(lead.get(f"/episodes/{episode.code}/")) and own not in text(
+    assert own in said(lead.get(f"/episodes/{episode.code}/")) and own not in said(
         therapist.get(f"/episodes/{episode.code}/")
     )
     moves = lead.post(own, held(lead.get(own).context["form"]) | {"preview": "1"})
-    assert "What saving changes" in text(moves) and "Stitches out" in text(moves)
+    assert "What saving changes" in said(moves) and "Stitches out" in said(moves)
     lead.post(own, held(lead.get(own).context["form"]))
     episode.refresh_from_db()
     assert str(episode.rules) == "two-week 2"
@@ -118,4 +115,4 @@ def test_the_episode_shows_which_rules_it_has_and_a_lead_moves_it(clinic, lead, 
 def test_only_a_lead_changes_rules(clinic, therapist, admin, change):
     for client in (therapist, admin):
         assert client.get(change).status_code == 403 and client.post(f"{change}withdraw/").status_code == 403
-        assert "Change these rules" not in text(client.get("/rules/"))
+        assert "Change these rules" not in said(client.get("/rules/"))

@@ -9,7 +9,7 @@ from caseload.actions import service, weeks
 from caseload.models import Absence, Closure, Job, Region, Session, Staff, WeeklySession
 from tests.scenario import TODAY, by
 from tests.web.posting import errors, held, send
-from tests.web.reading import read
+from tests.web.reading import said
 
 THURSDAY = date(2026, 4, 2)
 
@@ -21,12 +21,8 @@ def week(clinic):
     )
 
 
-def text(response) -> str:
-    return " ".join(read(response).split())
-
-
 def page(client) -> str:
-    return text(client.get(reverse("sessions")))
+    return said(client.get(reverse("sessions")))
 
 
 def all_the_same(client, address, first):
@@ -50,7 +46,7 @@ def test_the_page_shows_people_and_the_week_by_site(clinic, admin, week):
 def test_the_page_is_for_admin_and_lead(clinic, therapist, lead):
     assert therapist.get(reverse("sessions")).status_code == 403
     assert lead.get(reverse("sessions")).status_code == 200
-    assert "Sessions</a>" not in text(therapist.get(reverse("caseload")))
+    assert "Sessions</a>" not in said(therapist.get(reverse("caseload")))
 
 
 def test_the_page_costs_the_same_however_many_sessions(clinic, admin, week, django_assert_max_num_queries):
@@ -67,7 +63,7 @@ def test_the_page_costs_the_same_however_many_sessions(clinic, admin, week, djan
 def test_a_week_is_saved_after_its_empty_windows_were_shown(clinic, lead):
     address = reverse("week-new")
     first = send(lead, address, **typed(clinic))
-    shown = text(first)
+    shown = said(first)
     assert (
         "windows have no session day; for example surgery on" in shown
         and "Add the weekly session all the same" in shown
@@ -76,19 +72,19 @@ def test_a_week_is_saved_after_its_empty_windows_were_shown(clinic, lead):
     answer = all_the_same(lead, address, first)
     row = WeeklySession.objects.get()
     assert answer.url == reverse("week", args=[row.code]) and row.sessions.count() == 26
-    assert "Thursdays, 09:00 to 12:20" in text(lead.get(answer.url))
+    assert "Thursdays, 09:00 to 12:20" in said(lead.get(answer.url))
 
 
 def test_whoever_types_something_else_sees_the_consequences_anew(clinic, lead):
     address = reverse("week-new")
     first = send(lead, address, **typed(clinic))
     again = lead.post(address, held(first.context["form"]) | {"sure": first.context["sure"], "end": "10"})
-    assert "Before you save" in text(again) and not WeeklySession.objects.exists()
+    assert "Before you save" in said(again) and not WeeklySession.objects.exists()
 
 
 def test_follow_ups_that_would_have_no_day_left_are_counted_with_a_link(clinic, lead):
     clinic.episode()
-    assert "open follow-ups would have no session day left inside the window" in text(
+    assert "open follow-ups would have no session day left inside the window" in said(
         send(lead, reverse("week-new"), **typed(clinic, takes=["wound-check"]))
     )
 
@@ -97,9 +93,9 @@ def test_sessions_that_keep_their_hours_are_named_with_a_link(clinic, lead, week
     session = clinic.book([clinic.episode().follow_ups.get(key="stitches-out")], THURSDAY).session
     address = reverse("week-change", args=[week.code])
     first = send(lead, address, start="10:00")
-    assert f"{reverse('session-change', args=[session.code])}" in text(first)
+    assert f"{reverse('session-change', args=[session.code])}" in said(first)
     answer = all_the_same(lead, address, first)
-    shown = text(lead.get(answer.url))
+    shown = said(lead.get(answer.url))
     assert "Thu 2 Apr 2026" in shown and "10:00 to 12:20" in shown
 
 
@@ -124,7 +120,7 @@ def test_a_weekly_session_is_ended(clinic, lead, week):
 
 def test_an_admin_changes_no_week(clinic, admin, week):
     assert admin.get(reverse("week-new")).status_code == 403
-    assert "Change it" not in text(admin.get(reverse("week", args=[week.code])))
+    assert "Change it" not in said(admin.get(reverse("week", args=[week.code])))
 
 
 def test_a_session_of_one_day_is_added_and_changed(clinic, admin):
@@ -145,7 +141,7 @@ def test_an_absence_says_first_whom_it_hits(clinic, admin, week):
     address = reverse("absence-new")
     away = {"therapist": clinic.therapist.code, "starts_on": "2/4", "ends_on": "9/4", "reason": "leave"}
     first = send(admin, address, **away)
-    shown = text(first)
+    shown = said(first)
     assert f"{booked.patient.family.upper()}, {booked.patient.given}</a> loses Thu 2 Apr 2026, 09:00" in shown
     assert "Thu 9 Apr 2026, 09:00 to 12:20, Fernhollow, Thea Marsh: called off." in shown
     all_the_same(admin, address, first)
@@ -157,7 +153,7 @@ def test_a_session_that_passes_to_the_cover_says_in_whose_place(clinic, admin, w
     carla = Staff.objects.create(username="carla", name="Carla Reed", is_therapist=True)
     away = {"therapist": clinic.therapist.code, "starts_on": "2/4", "ends_on": "2/4", "reason": "leave"}
     first = send(admin, reverse("absence-new"), cover=carla.code, **away)
-    assert "passes to Carla Reed" in text(first)
+    assert "passes to Carla Reed" in said(first)
     all_the_same(admin, reverse("absence-new"), first)
     assert "in place of Thea Marsh" in page(admin)
 
@@ -179,13 +175,13 @@ def test_a_closure_lists_who_is_booked_and_whose_proposed_day_moves(clinic, admi
     proposed = other.follow_ups.get(key="stitches-out").proposed_on
     address = reverse("closure-new")
     first = send(admin, address, starts_on=f"{proposed:%d/%m/%Y}", ends_on="2/4/2026", reason="flood")
-    shown = text(first)
+    shown = said(first)
     assert booked.patient.family.upper() in shown and reverse("episode", args=[other.code]) in shown
     answer = all_the_same(admin, address, first)
     closure = Closure.objects.get()
     assert answer.url.endswith("#closures")
-    assert reverse("job", args=[Job.objects.get(kind="rederive").code]) in text(admin.get(reverse("sessions")))
-    assert booked.patient.family.upper() in text(admin.get(reverse("closure", args=[closure.pk])))
+    assert reverse("job", args=[Job.objects.get(kind="rederive").code]) in said(admin.get(reverse("sessions")))
+    assert booked.patient.family.upper() in said(admin.get(reverse("closure", args=[closure.pk])))
     admin.post(reverse("closure-reopen", args=[closure.pk]))
     assert not Closure.objects.exists()
 
@@ -197,11 +193,11 @@ def test_sessions_under_which_a_holiday_came_are_listed(clinic, admin, week):
 
 def test_a_holiday_list_that_ends_within_a_year_is_said_wherever_it_matters(clinic, admin, therapist, lead):
     names = ("sessions", "rules", "overdue")
-    said = "The list of public holidays of England &amp; Wales ends on Thu 1 Apr 2027"
-    assert not any(said in text(admin.get(reverse(name))) for name in names)
+    ends = "The list of public holidays of England &amp; Wales ends on Thu 1 Apr 2027"
+    assert not any(ends in said(admin.get(reverse(name))) for name in names)
     Region.objects.update(covered_until=date(2027, 4, 1))
-    assert all(said in text(client.get(reverse(name))) for name in names for client in (admin, lead))
-    assert said not in text(therapist.get(reverse("overdue")))
+    assert all(ends in said(client.get(reverse(name))) for name in names for client in (admin, lead))
+    assert ends not in said(therapist.get(reverse("overdue")))
 
 
 def test_a_holiday_list_that_has_ended_is_said(clinic, admin):
@@ -214,7 +210,7 @@ def test_a_change_on_top_of_somebody_elses_shows_both(clinic, lead, week):
     opened = lead.get(address)
     WeeklySession.objects.update(version=5, end_minute=800)
     answer = send(lead, address, page=opened, end="12:00")
-    assert answer.status_code == 409 and "13:20" in text(answer)
+    assert answer.status_code == 409 and "13:20" in said(answer)
 
 
 def test_a_loaded_holiday_list_leaves_the_sessions_to_a_person(clinic, week):

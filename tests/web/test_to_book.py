@@ -13,7 +13,7 @@ from caseload.reads.to_book import Asked
 from caseload.timetable.terms import Outcome
 from tests.scenario import TODAY, by
 from tests.web.posting import held
-from tests.web.reading import read
+from tests.web.reading import said
 
 ADDRESS = "/to-book/"
 STITCHES = f"{ADDRESS}?kind=stitches-out"
@@ -40,10 +40,6 @@ def name(row: FollowUp) -> str:
 
 def listed(kind="stitches-out") -> list[str]:
     return [row.family for row in to_book.rows(Asked(kind=kind), TODAY)]
-
-
-def said(page) -> str:
-    return " ".join(read(page).split())
 
 
 def send(client, page, address="/to-book/visit/?kind=stitches-out", **typed):
