@@ -122,12 +122,14 @@ def open_parts(query: QuerySet[M], limits: Limits) -> list[QuerySet[M]]:
 def _open_of_others(limits: Limits) -> QuerySet[Episode, Any]:
     """Open episodes in reach that somebody else has, or nobody. Each part by an index of its own."""
     theirs = [Episode.objects.filter(each) for each in _theirs(limits.staff, limits.today)]
-    first, *more = (rows.order_by().values("patient") for rows in (*theirs, *_own_rows(limits)[1:]))
     waiting = Episode.objects.open().order_by().exclude(therapist=limits.staff)
     alone = waiting.filter(~Exists(_looked_after_now(OuterRef("patient")))).values("pk")
-    own = waiting.filter(patient__in=first.union(*more, all=True)).values("pk")
+    first, *more = (
+        waiting.filter(patient__in=rows.order_by().values("patient")).values("pk")
+        for rows in (*theirs, *_own_rows(limits)[1:])
+    )
     gone = Staff.objects.filter(is_active=False).order_by().values("pk")
-    return own.union(alone.filter(therapist__isnull=True), alone.filter(therapist__in=gone), all=True)
+    return first.union(*more, alone.filter(therapist__isnull=True), alone.filter(therapist__in=gone), all=True)
 
 
 def unseen_by(reader: Reader | None, patients: Iterable[int]) -> frozenset[int]:
