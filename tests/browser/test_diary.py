@@ -10,6 +10,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from caseload.actions import appointments
 from caseload.models import Appointment, Slot
+from tests.kept import built_once
 from tests.scenario import Fernhollow, _staff, by, fernhollow
 
 pytestmark = pytest.mark.browser
@@ -25,6 +26,10 @@ def first_of_april() -> Iterator[None]:
 
 @pytest.fixture
 def clinic(transactional_db: None) -> Fernhollow:
+    return built_once(three_sessions)
+
+
+def three_sessions() -> Fernhollow:
     clinic = fernhollow()
     session = clinic.session(DAY)
     clinic.session(DAY, start=800, end=900, therapist=_staff("otto", is_therapist=True))

@@ -11,6 +11,7 @@ from caseload.actions import confirming, intake
 from caseload.actions.act import By
 from caseload.models import Episode, Patient
 from tests.intake.conftest import listing, said
+from tests.kept import built_once
 from tests.scenario import Fernhollow, fernhollow
 
 pytestmark = pytest.mark.browser
@@ -21,6 +22,10 @@ KEMBLE = {"nhs_number": "", "telephone": "", "surname": "Kemble", "first_name": 
 
 @pytest.fixture
 def clinic(transactional_db: None) -> Fernhollow:
+    return built_once(one_on_record)
+
+
+def one_on_record() -> Fernhollow:
     """One patient on record who looks like one of the list."""
     clinic, now = fernhollow(), timezone.now()
     by = By(clinic.admin, now, timezone.localdate(now))

@@ -11,6 +11,7 @@ from playwright.sync_api import Page, expect
 
 from caseload.actions import appointments
 from caseload.models import Appointment
+from tests.kept import built_once
 from tests.scenario import Fernhollow, _staff, by, fernhollow
 
 pytestmark = pytest.mark.browser
@@ -27,6 +28,10 @@ def that_morning() -> Iterator[None]:
 
 @pytest.fixture
 def clinic(transactional_db: None) -> Fernhollow:
+    return built_once(booked_wrong)
+
+
+def booked_wrong() -> Fernhollow:
     """Booked in the wrong order, so that only the rule can bring them into the right one."""
     clinic = fernhollow()
     session = clinic.session(ILL, end=600)

@@ -9,6 +9,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from caseload.actions import absences, service, weeks
 from caseload.models import Region, WeeklySession
+from tests.kept import built_once
 from tests.scenario import Fernhollow, by, fernhollow
 
 pytestmark = pytest.mark.browser
@@ -16,6 +17,10 @@ pytestmark = pytest.mark.browser
 
 @pytest.fixture
 def clinic(transactional_db: None) -> Fernhollow:
+    return built_once(three_a_week)
+
+
+def three_a_week() -> Fernhollow:
     """Three sessions a week, one of them away for a week, and a holiday list that ends soon."""
     clinic, today = fernhollow(), timezone.localdate()
     Region.objects.update(covered_until=today + timedelta(days=300))
