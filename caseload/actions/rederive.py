@@ -20,10 +20,11 @@ from caseload.actions.settle import Moved, compare, write
 from caseload.actions.turns import in_turn
 from caseload.models import Episode, Job, Patient, TrailEntry
 from caseload.reads.notices_wanted import keys_to_look_at
-from caseload.reads.timetables import with_sources
 from caseload.reads.waits_wanted import keys_that_may_wait
 
 BATCH = 250
+SHARED = ("rules", "site__region")
+"""Read once for all episodes of a batch: the text of a set of rules takes longer to read than an episode to derive."""
 Step = tuple[dict[str, int], Callable[[], None]]
 """What a step reaches, as the last key of a table, and what it does."""
 
@@ -115,7 +116,7 @@ def _waits(ids: Sequence[int], drift: Drift, by: By, mend: bool) -> None:
 def _one_batch(ids: Sequence[int], drift: Drift, by: By, mend: bool) -> None:
     with in_turn(), transaction.atomic():
         list(Episode.objects.select_for_update().filter(pk__in=ids).order_by("id").values_list("pk"))
-        episodes = {row.pk: row for row in with_sources(Episode.objects.filter(pk__in=ids).order_by("id"))}
+        episodes = {row.pk: row for row in Episode.objects.filter(pk__in=ids).order_by("id").prefetch_related(*SHARED)}
         writes = compare(list(episodes.values()))
         drift.looked_at += len(episodes)
         drift.drifted += len(writes.moved)

@@ -8,8 +8,11 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from datetime import date
+from operator import attrgetter, itemgetter
+from typing import Any, Final, NamedTuple
 
-from django.db import transaction
+from django.db import DEFAULT_DB_ALIAS, transaction
 
 from caseload.actions.act import said
 from caseload.actions.in_step import bring_in_step
@@ -17,6 +20,7 @@ from caseload.actions.pending import Pending, pending
 from caseload.actions.rewriting import insert, insert_keyed, rewrite
 from caseload.actions.waits import kept
 from caseload.models import EVER, Episode, FollowUp, Standing, State, TrailEntry
+from caseload.models.follow_ups import state_of
 from caseload.reads.timetables import first_timetables_of, timetables_of, with_sources
 from caseload.timetable.concerns import Stretch, stretches
 from caseload.timetable.plan import Timetable
@@ -25,6 +29,27 @@ from caseload.timetable.terms import rank
 Moved = dict[str, tuple[object, object]]
 IN_HAND_RANK = 99
 BATCH = 500
+Values = tuple[Any, ...]
+"""A stored follow-up, column by column: most have not moved, and making an object of one takes longer than deriving."""
+COLUMNS: Final = [field.attname for field in FollowUp._meta.concrete_fields]
+_key: Final = itemgetter(COLUMNS.index("key"))
+_held: Final = itemgetter(*map(COLUMNS.index, (*FollowUp.DERIVED, "state")))
+_derived: Final = attrgetter(*FollowUp.DERIVED)
+
+
+class Stood(NamedTuple):
+    """What a standing says, beside whose it is."""
+
+    site_id: int
+    therapist_id: int | None
+    from_on: date
+    until_on: date
+    headline: str
+    rank: int
+    owner: str
+    follow_up_key: str
+    due_on: date | None
+    others: list[str]
 
 
 @dataclass
@@ -101,11 +126,10 @@ def compare(episodes: Sequence[Episode]) -> Writes:
     """What is stored against what is derived. Writes nothing."""
     writes = Writes()
     timetables = timetables_of(episodes)
-    follow_ups = _by_episode(FollowUp.objects.filter(episode__in=episodes))
-    standings = _by_episode(Standing.objects.filter(episode__in=episodes).order_by("from_on"))
+    follow_ups, standings = _follow_ups(episodes), _standings(episodes)
     for episode in episodes:
         timetable = timetables[episode.pk]
-        _compare_follow_ups(writes, episode, timetable, {row.key: row for row in follow_ups[episode.pk]})
+        _compare_follow_ups(writes, episode, timetable, follow_ups[episode.pk])
         _compare_standings(writes, episode, timetable, standings[episode.pk])
         _compare_next_step(writes, episode, timetable)
     return writes
@@ -137,40 +161,56 @@ def write(writes: Writes) -> None:
     rewrite(writes.episodes, ["next_kind", "next_on", "next_owner"])
 
 
-def _by_episode(rows: Iterable[FollowUp] | Iterable[Standing]) -> dict[int, list]:
-    found: dict[int, list] = defaultdict(list)
-    for row in rows:
-        found[row.episode_id].append(row)
+def _follow_ups(episodes: Sequence[Episode]) -> dict[int, dict[str, Values]]:
+    found: dict[int, dict[str, Values]] = defaultdict(dict)
+    rows = FollowUp.objects.filter(episode__in=episodes)
+    for episode, *values in rows.values_list("episode_id", *COLUMNS):
+        found[episode][_key(values)] = tuple(values)
     return found
 
 
-def _compare_follow_ups(writes: Writes, episode: Episode, timetable: Timetable, stored: dict[str, FollowUp]) -> None:
+def _standings(episodes: Sequence[Episode]) -> dict[int, list[Stood]]:
+    found: dict[int, list[Stood]] = defaultdict(list)
+    rows = Standing.objects.filter(episode__in=episodes).order_by("from_on")
+    for episode, *values in rows.values_list("episode_id", *Stood._fields):
+        found[episode].append(Stood(*values))
+    return found
+
+
+def _compare_follow_ups(writes: Writes, episode: Episode, timetable: Timetable, stored: dict[str, Values]) -> None:
     for derived in timetable.follow_ups:
-        row = stored.pop(derived.key, None)
+        values = stored.pop(derived.key, None)
+        if values and _held(values) == (*_derived(derived), state_of(derived)):
+            continue
+        row = _row(values) if values else None
         was = row.said() if row else ""
         target = row or FollowUp(episode=episode, patient_id=episode.patient_id, key=derived.key)
-        if target.take(derived):
-            (writes.moved_follow_ups if row else writes.new_follow_ups).append(target)
-            writes.moved[episode.pk][derived.key] = (was, target.said())
-    for key, row in stored.items():
+        target.take(derived)
+        (writes.moved_follow_ups if row else writes.new_follow_ups).append(target)
+        writes.moved[episode.pk][derived.key] = (was, target.said())
+    for key, values in stored.items():
+        row = _row(values)
         if row.state == State.DUE:
             was, row.state = row.said(), State.DROPPED
             writes.moved_follow_ups.append(row)
             writes.moved[episode.pk][key] = (was, row.said())
 
 
-def _compare_standings(writes: Writes, episode: Episode, timetable: Timetable, stored: list[Standing]) -> None:
-    wanted = [_standing(episode, stretch) for stretch in stretches(timetable)]
-    if [_said(row) for row in wanted] != [_said(row) for row in stored]:
+def _row(values: Values) -> FollowUp:
+    return FollowUp.from_db(DEFAULT_DB_ALIAS, COLUMNS, values)
+
+
+def _compare_standings(writes: Writes, episode: Episode, timetable: Timetable, stored: list[Stood]) -> None:
+    wanted = [_stood(episode, stretch) for stretch in stretches(timetable)]
+    if wanted != stored:
         if stored:
             writes.stale_standings.append(episode.pk)
-        writes.new_standings.extend(wanted)
+        writes.new_standings.extend(Standing(episode=episode, **each._asdict()) for each in wanted)
         writes.moved[episode.pk]["headline"] = (_headlines(stored), _headlines(wanted))
 
 
-def _standing(episode: Episode, stretch: Stretch) -> Standing:
-    return Standing(
-        episode=episode,
+def _stood(episode: Episode, stretch: Stretch) -> Stood:
+    return Stood(
         site_id=episode.site_id,
         therapist_id=episode.therapist_id,
         from_on=stretch.from_on,
@@ -184,14 +224,7 @@ def _standing(episode: Episode, stretch: Stretch) -> Standing:
     )
 
 
-def _said(row: Standing) -> tuple[object, ...]:
-    return (
-        row.site_id, row.therapist_id, row.from_on, row.until_on, row.headline, row.rank, row.owner,
-        row.follow_up_key, row.due_on, row.others,
-    )  # fmt: skip
-
-
-def _headlines(rows: Iterable[Standing]) -> str:
+def _headlines(rows: Iterable[Stood]) -> str:
     return ", ".join(f"{row.headline or 'in hand'} from {row.from_on}" for row in rows)
 
 

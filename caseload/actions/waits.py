@@ -9,9 +9,10 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
-from typing import Final
+from operator import itemgetter
+from typing import Any, Final
 
-from django.db import connection
+from django.db import DEFAULT_DB_ALIAS, connection
 
 from caseload.access import Act
 from caseload.actions.rewriting import insert, rewrite
@@ -39,6 +40,11 @@ LOCKS: Final = 512
 OURS: Final = 6021
 """Tells these locks from others of the same database."""
 Moved = dict[str, tuple[object, object]]
+Values = tuple[Any, ...]
+"""A stored wait, column by column: most have not moved, and making an object of one takes longer than deriving."""
+COLUMNS: Final = [field.attname for field in Wait._meta.concrete_fields]
+_name: Final = itemgetter(*map(COLUMNS.index, ("episode_id", "referral_id", "key")))
+_held: Final = itemgetter(*map(COLUMNS.index, Wait.DERIVED))
 Derive = Callable[[Collection[int]], Iterable[Wanted]]
 
 
@@ -108,10 +114,10 @@ def compare(patients: Sequence[int], derive: Derive = wanted_of) -> Writes:
         if not wanted:
             return writes
         rows = rows.filter(referral__isnull=False)
-    stored = {_name(row): row for row in rows}
+    stored = {_name(values): values for values in rows.values_list(*COLUMNS)}
     for each in wanted:
         _compare_one(writes, each, stored.pop((each.episode_id, each.referral_id, each.wait.key), None))
-    for row in stored.values():
+    for row in map(_row, stored.values()):
         writes.gone.append(row.pk)
         writes.say(row, row.said(), "")
     return writes
@@ -124,26 +130,29 @@ def write(writes: Writes) -> None:
     insert(writes.new)
 
 
-def _compare_one(writes: Writes, wanted: Wanted, row: Wait | None) -> None:
+def _compare_one(writes: Writes, wanted: Wanted, stored: Values | None) -> None:
     values = _values(wanted)
-    if row is None:
+    if stored is None:
         row, was = Wait(key=wanted.wait.key, **values), ""
         writes.new.append(row)
+    elif _held(stored) == tuple(values.values()):
+        return
     else:
+        row = _row(stored)
         was = row.said()
-        if not row.take(values):
-            return
+        row.take(values)
         writes.changed.append(row)
     writes.say(row, was, row.said())
 
 
+def _row(values: Values) -> Wait:
+    return Wait.from_db(DEFAULT_DB_ALIAS, COLUMNS, values)
+
+
 def _values(wanted: Wanted) -> dict[str, object]:
+    """In the order of `Wait.DERIVED`."""
     found = wanted._asdict() | wanted.group._asdict() | wanted.wait._asdict()
     return {name: found[name] for name in Wait.DERIVED}
-
-
-def _name(row: Wait) -> tuple[int | None, int | None, str]:
-    return row.episode_id, row.referral_id, row.key
 
 
 def _lock(patients: Collection[int]) -> None:
