@@ -10,6 +10,7 @@ from django.utils import timezone
 from playwright.sync_api import Browser, Page, Request, sync_playwright
 
 from caseload.models import Region, Staff
+from tests.kept import built_once
 from tests.scenario import Fernhollow, fernhollow
 from tests.signed_in import session_of
 
@@ -66,6 +67,10 @@ def sign_in(live_server) -> Callable[[Page, Staff], Page]:
 
 @pytest.fixture
 def clinic(transactional_db: None) -> Fernhollow:
+    return built_once(smallest)
+
+
+def smallest() -> Fernhollow:
     """The smallest Fernhollow on the real day, whose holidays are known for a year to come."""
     clinic = fernhollow()
     Region.objects.update(covered_until=timezone.localdate() + timedelta(days=400))
