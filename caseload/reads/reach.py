@@ -27,6 +27,7 @@ from django.db.models import Exists, Model, OuterRef, Q, QuerySet
 from django.utils import timezone
 
 from caseload.models import Absence, Appointment, BreakGlass, Episode, Patient, Referral, Staff
+from caseload.reads.prepared import Prepared
 from caseload.timetable.terms import Owner
 
 M = TypeVar("M", bound=Model)
@@ -144,11 +145,17 @@ def reached(staff: Staff | None, patient_id: int, at: datetime) -> bool:
 
 def unreached(staff: Staff | None, patients: Iterable[int], at: datetime) -> frozenset[int]:
     """Those of these patients, by key, who are somebody else's, in one query or none."""
-    own = reach_of(staff, at)
     keys = frozenset(patients)
-    if own is None or not keys:
+    if staff is None or not keys or sees_all(staff):
         return frozenset()
-    return frozenset(Patient.objects.filter(pk__in=keys).exclude(own).order_by().values_list("pk", flat=True))
+    return frozenset(key for (key,) in _STRANGERS([*keys], *Limits.of(staff, at)))
+
+
+def _strangers(keys: Iterable[int], *limits: Any) -> QuerySet[Patient, Any]:
+    return Patient.objects.filter(pk__in=keys).exclude(_own_within(Limits(*limits), "pk")).order_by().values_list("pk")
+
+
+_STRANGERS: Final = Prepared(_strangers)
 
 
 def reasons(staff: Staff | None, patients: Collection[int], at: datetime) -> dict[int, str]:
@@ -160,10 +167,12 @@ def reasons(staff: Staff | None, patients: Collection[int], at: datetime) -> dic
 
 
 def _own(staff: Staff | None, at: datetime, path: str) -> Q | None:
-    if staff is None or sees_all(staff):
-        return None
+    return None if staff is None or sees_all(staff) else _own_within(Limits.of(staff, at), path)
+
+
+def _own_within(limits: Limits, path: str) -> Q:
     patient = OuterRef(path)
-    own = [Q(Exists(rows.filter(patient=patient))) for rows in _own_rows(Limits.of(staff, at))]
+    own = [Q(Exists(rows.filter(patient=patient))) for rows in _own_rows(limits)]
     return reduce(or_, own) | _everybodys(patient)
 
 

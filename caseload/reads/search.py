@@ -2,13 +2,15 @@
 
 Whoever reaches only their own patients finds somebody else's by what is exact alone: a whole number, or a birth date
 with the family name. Then it is told that there is one, and not who. The same is asked of the database whether there
-is nobody or somebody who is not named exactly, so that neither the page nor its time tells one from the other.
+is nobody or somebody who is not named exactly, so that neither the page nor its time tells one from the other; only
+of a text that finds hundreds more is asked.
 """
 
 import re
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from datetime import date
+from itertools import chain
 from typing import NamedTuple
 
 from django.db import connection
@@ -17,11 +19,13 @@ from django.db.models import Q, QuerySet
 from caseload.errors import Refusal
 from caseload.models import Episode, Identifier, Patient
 from caseload.parsing import phone_key, read_birth_date, search_key, tidy
-from caseload.reads.reach import Reader, seen_by, sees_all, unseen_by
+from caseload.reads.reach import Reader, seen_by, unseen_by
 
 LETTERS, DIGITS = 2, 4
 """The least that is searched for: shorter would find half the clinic."""
 SHOWN, MOST = 50, 200
+NOBODY = 0
+"""A key that no patient has."""
 LAST_LETTER = "\uffff"
 
 
@@ -81,20 +85,29 @@ def find(text: str, today: date, reader: Reader | None = None) -> Found:
     """Patients that a text may mean. Raises Refusal `search-too-short`, `text-too-long`, `control-character`."""
     asked = tidy(text)
     tries = _by_numbers(asked, today) if any(letter.isdigit() for letter in asked) else _by_name(asked)
-    ids: dict[int, None] = {}
-    for each in tries:
-        if len(ids) < MOST:
-            ids |= dict.fromkeys(seen_by(reader, each.patients, "pk").values_list("pk", flat=True)[:MOST])
+    known = [(each, _first(each.patients)) for each in tries]
+    unseen = unseen_by(reader, chain([NOBODY], *(keys for _, keys in known)))
+    ids = list(dict.fromkeys(chain.from_iterable(_seen(each, keys, unseen, reader) for each, keys in known)))
+    named = unseen.intersection(chain.from_iterable(keys for each, keys in known if each.exact))
     looked_for = tuple(dict.fromkeys(each.name for each in tries))
-    return Found(_matches(list(ids)[:SHOWN]), looked_for, len(ids) > SHOWN, _others(tries, reader))
+    return Found(_matches(ids[:SHOWN]), looked_for, len(ids) > SHOWN, _others(named))
 
 
-def _others(tries: Iterable[Try], reader: Reader | None) -> tuple[Other, ...]:
-    if reader is None or sees_all(reader.staff):
+def _first(patients: QuerySet[Patient]) -> list[int]:
+    return list(patients.values_list("pk", flat=True)[:MOST])
+
+
+def _seen(asked: Try, keys: list[int], unseen: frozenset[int], reader: Reader | None) -> list[int]:
+    """Whom of them a reader sees. Only where there may be more than were looked at is it asked again, reach first."""
+    if len(keys) == MOST and not unseen.isdisjoint(keys):
+        return _first(seen_by(reader, asked.patients, "pk"))
+    return [key for key in keys if key not in unseen]
+
+
+def _others(keys: Collection[int]) -> tuple[Other, ...]:
+    if not keys:
         return ()
-    named = {key for each in tries if each.exact for key in each.patients.values_list("pk", flat=True)[:MOST]}
-    others = Patient.objects.filter(pk__in=unseen_by(reader, named)).order_by("pk")
-    return tuple(Other(*row) for row in others.values_list("pk", "code"))
+    return tuple(Other(*row) for row in Patient.objects.filter(pk__in=keys).order_by("pk").values_list("pk", "code"))
 
 
 def _by_name(asked: str) -> list[Try]:
