@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, datetime, timedelta
 from enum import IntEnum
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from django.db.models import FilteredRelation, Q, QuerySet
 
@@ -141,7 +141,7 @@ def day_of(
     sittings = sittings_of(therapist, day, at)
     booked = {episode for sitting in sittings for held in sitting.visits for episode in held.served}
     seen = seen_by(reader, Episode.objects.filter(pk__in=booked)).order_by()
-    rows = _rows({therapist.pk, *covered}, seen, today)
+    rows = _rows({therapist.pk, *covered}, seen, day, today)
     parts, cut = _parts(rows, booked_keys(sittings), day, today)
     shown = {row.person.id: row.person for placed in parts.values() for row in placed}
     shown |= {row.person.id: row.person for row in rows if row.person.id in booked}
@@ -161,11 +161,12 @@ def booked_keys(sittings: Iterable[Sitting]) -> set[tuple[int, str]]:
     }
 
 
-def _rows(therapists: Iterable[int], booked: QuerySet[Episode], today: date) -> list[Row]:
-    """Every follow-up that is not dropped of their open episodes, and every one of those booked; the first to end
-    come first."""
-    own = Q(episode__therapist__in=therapists, episode__ended_on__isnull=True, episode__surgery_on__lte=today)
-    found = FollowUp.objects.filter(own & ~Q(state=State.DROPPED) | Q(episode__in=booked.values("pk")))
+def _rows(therapists: Iterable[int], booked: QuerySet[Episode], day: date, today: date) -> list[Row]:
+    """Every follow-up that is not dropped of the episodes that the day may show, and every one of those booked; the
+    first to end come first. Of a therapist's thousands only those are read that have one of the first `MOST` due."""
+    of_them = Episode.objects.filter(pk__in=_first_due(therapists, day, today)).order_by().values("pk")
+    shown = of_them.union(booked.values("pk"))
+    found = FollowUp.objects.filter(~Q(state=State.DROPPED) | Q(episode__in=booked.values("pk")), episode__in=shown)
     found = found.annotate(held=FilteredRelation("purposes", condition=Q(purposes__live=True)))
     fields = (*_PERSON, *Stored._fields, "state", *visit_fields("held__appointment"))
     first, second = len(_PERSON), len(_PERSON) + len(Stored._fields)
@@ -176,6 +177,14 @@ def _rows(therapists: Iterable[int], booked: QuerySet[Episode], today: date) -> 
         )
         for row in found.order_by("latest_on", "id").values_list(*fields)
     ]  # fmt: skip
+
+
+def _first_due(therapists: Iterable[int], day: date, today: date) -> QuerySet[FollowUp, Any]:
+    """The episodes of their first `MOST` due, and of the next, which tells that some were left out."""
+    own = Q(episode__therapist__in=therapists, episode__ended_on__isnull=True, episode__surgery_on__lte=today)
+    horizon = day + timedelta(days=AHEAD_DAYS)
+    begun = Q(earliest_on__lte=horizon) | Q(booked_on__lte=horizon)
+    return FollowUp.objects.due().filter(own, begun).order_by("latest_on", "id").values("episode")[: MOST + 1]
 
 
 Parts = dict[tuple[Part, date | None], list[Row]]
