@@ -89,6 +89,11 @@ class Episode(models.Model):
             models.Index(
                 fields=["next_on", "id", "surgery_on"], condition=Q(ended_on__isnull=True), name="episode_open_next"
             ),
+            models.Index(
+                fields=["therapist", "next_on", "id", "surgery_on"],
+                condition=Q(ended_on__isnull=True),
+                name="episode_open_of",
+            ),
         ]
         constraints = [
             models.UniqueConstraint(

@@ -31,7 +31,8 @@ class Standing(models.Model):
 
     episode = models.ForeignKey(Episode, models.CASCADE, related_name="standings")
     site = models.ForeignKey(Site, models.PROTECT, related_name="+")
-    therapist = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    # Two indexes begin with the therapist; one of its own would only be chosen before them.
+    therapist = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", db_index=False)
     from_on = models.DateField()
     until_on = models.DateField()
     headline = models.CharField(max_length=16, choices=choices(Headline), blank=True)
@@ -49,7 +50,10 @@ class Standing(models.Model):
             # Each holds all that its list asks for: the rows in their order, and the counts of every group.
             models.Index(fields=["rank", "due_on", "id", "until_on", "from_on"], name="standing_in_order"),
             models.Index(
-                fields=["headline", "owner", "site", "therapist", "until_on", "from_on"], name="standing_in_groups"
+                fields=["therapist", "rank", "due_on", "id", "until_on", "from_on"], name="standing_of_therapist"
+            ),
+            models.Index(
+                fields=["therapist", "site", "headline", "owner", "from_on", "until_on"], name="standing_in_groups"
             ),
         ]
         constraints = [
