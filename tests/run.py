@@ -135,7 +135,7 @@ def lanes() -> list[Lane]:
         Lane("sqlite", [[*PYTEST, *rest, *strict]]),
         Lane("postgresql", [[*PYTEST, *rest, *once]], "initdb", "postgresql", "DATABASE_URL"),
         Lane("redis", [on_redis], "redis-server", "redis-server", beside=True),
-        Lane("drills", [[*PYTEST, "tests/drills", "-n", "0"]], *needed, beside=True),
+        Lane("drills", [[*PYTEST, "tests/drills", "-n", "0"]], *needed),
         Lane("browser", [in_chromium], "chromium", "chromium"),
     ]
 
