@@ -21,6 +21,7 @@ from caseload.actions.rewriting import insert, insert_keyed, rewrite
 from caseload.actions.waits import kept
 from caseload.models import EVER, Episode, FollowUp, Standing, State, TrailEntry
 from caseload.models.follow_ups import state_of
+from caseload.reads.prepared import Prepared
 from caseload.reads.timetables import first_timetables_of, timetables_of, with_sources
 from caseload.timetable.concerns import Stretch, stretches
 from caseload.timetable.plan import Timetable
@@ -163,18 +164,22 @@ def write(writes: Writes) -> None:
 
 def _follow_ups(episodes: Sequence[Episode]) -> dict[int, dict[str, Values]]:
     found: dict[int, dict[str, Values]] = defaultdict(dict)
-    rows = FollowUp.objects.filter(episode__in=episodes)
-    for episode, *values in rows.values_list("episode_id", *COLUMNS):
+    for episode, *values in _FOLLOW_UPS([episode.pk for episode in episodes]):
         found[episode][_key(values)] = tuple(values)
     return found
 
 
 def _standings(episodes: Sequence[Episode]) -> dict[int, list[Stood]]:
     found: dict[int, list[Stood]] = defaultdict(list)
-    rows = Standing.objects.filter(episode__in=episodes).order_by("from_on")
-    for episode, *values in rows.values_list("episode_id", *Stood._fields):
+    for episode, *values in _STANDINGS([episode.pk for episode in episodes]):
         found[episode].append(Stood(*values))
     return found
+
+
+_FOLLOW_UPS: Final = Prepared(lambda ids: FollowUp.objects.filter(episode__in=ids).values_list("episode_id", *COLUMNS))
+_STANDINGS: Final = Prepared(
+    lambda ids: Standing.objects.filter(episode__in=ids).order_by("from_on").values_list("episode_id", *Stood._fields)
+)
 
 
 def _compare_follow_ups(writes: Writes, episode: Episode, timetable: Timetable, stored: dict[str, Values]) -> None:

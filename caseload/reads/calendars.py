@@ -3,13 +3,14 @@
 from collections import defaultdict
 from collections.abc import Iterable
 from datetime import date
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from django.db import connection
-from django.db.models import DateField, JSONField, Max, Min, Value
+from django.db.models import DateField, JSONField, Max, Min, QuerySet, Value
 from django.db.models.functions import Cast
 
 from caseload.models import Session, Site
+from caseload.reads.prepared import Prepared
 from caseload.timetable.calendar import Closed, OpenDays, SessionDays
 from caseload.timetable.terms import FollowUpKind
 
@@ -75,20 +76,26 @@ def _day(value: date | str) -> date:
 def _sessions(sites: set[int], first: date) -> dict[int, SessionDays]:
     """The session days of each site that has any. They are known from its first dated session to its last, whether or
     not those take place."""
-    dated = Session.objects.filter(site__in=sites).order_by()
-    held = dated.filter(live=True, on__gte=first).distinct()
-    known = dated.values("site").annotate(since=Min("on"), until=Max("on"))
-    rows = known.values_list("site", "since", "until", Value([], output_field=JSONField())).union(
-        held.values_list("site", "on", Cast(Value(None), DateField()), "takes"), all=True
-    )
     stretches: dict[int, tuple[date, date]] = {}
     days: dict[int, Held] = defaultdict(dict)
-    for site, on, until, takes in rows:
+    for site, on, until, takes in _SESSIONS([*sites], first):
         if until:
             stretches[site] = (on, until)
         else:
             _add(days[site], on, takes)
     return {site: SessionDays(*stretch, days[site]) for site, stretch in stretches.items()}
+
+
+def _dated(sites: Iterable[int], first: date) -> QuerySet[Session, Any]:
+    dated = Session.objects.filter(site__in=sites).order_by()
+    held = dated.filter(live=True, on__gte=first).distinct()
+    known = dated.values("site").annotate(since=Min("on"), until=Max("on"))
+    return known.values_list("site", "since", "until", Value([], output_field=JSONField())).union(
+        held.values_list("site", "on", Cast(Value(None), DateField()), "takes"), all=True
+    )
+
+
+_SESSIONS: Final = Prepared(_dated)
 
 
 def _add(held: Held, on: date, takes: Iterable[str]) -> None:

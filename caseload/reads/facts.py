@@ -1,12 +1,15 @@
 """What is recorded of episodes, as the values that the timetable is derived from: one query for each kind of row."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from typing import Any
+from collections.abc import Sequence
+from datetime import date
+from typing import Any, Final, NamedTuple
 
-from caseload.models import Appointment, Completion, Episode, Finding, Instruction, SetReview
+from caseload.models import Appointment, Completion, Episode, Instruction, SetReview
+from caseload.reads.findings import standing_findings
+from caseload.reads.prepared import Prepared
 from caseload.timetable import facts
-from caseload.timetable.terms import Digit, Ending, FindingKind, Outcome, Side, Source, Suture, Technique, WoundState
+from caseload.timetable.terms import Digit, Ending, Outcome, Side, Suture, Technique
 
 Grouped = dict[int, list[Any]]
 
@@ -14,14 +17,14 @@ Grouped = dict[int, list[Any]]
 def facts_of(episodes: Sequence[Episode]) -> dict[int, facts.EpisodeFacts]:
     """The facts of each episode by its id, in seven queries however many there are."""
     ids = [episode.pk for episode in episodes]
-    findings, reviews, instructions = _findings(ids), _reviews(ids), _instructions(ids)
+    findings, reviews, instructions = standing_findings(ids), _reviews(ids), _instructions(ids)
     appointments, done = _appointments(ids), _done(ids)
-    born = dict(Episode.objects.filter(pk__in=ids).values_list("pk", "patient__born_on"))
+    born = dict(_BORN(ids))
     return {
         episode.pk: facts.EpisodeFacts(
             **_own(episode),
             born_on=born[episode.pk],
-            findings=tuple(findings[episode.pk]),
+            findings=findings[episode.pk],
             reviews=tuple(reviews[episode.pk]),
             instructions=tuple(instruction(row, episode) for row in instructions[episode.pk]),
             appointments=tuple(appointments[episode.pk]),
@@ -53,47 +56,35 @@ def _own(episode: Episode) -> dict[str, Any]:
     }
 
 
-def _findings(ids: Iterable[int]) -> Grouped:
-    rows = Finding.objects.standing().filter(episode__in=ids).select_related("countersignature", "closure")
+def _reviews(ids: Sequence[int]) -> Grouped:
     found: Grouped = defaultdict(list)
-    for row in rows.in_order():
-        found[row.episode_id].append(finding(row))
+    for episode, key, *values in _REVIEWS(ids):
+        found[episode].append(facts.SetReview(f"r{key}", *values))
     return found
 
 
-def finding(row: Finding) -> facts.Finding:
-    countersigned = getattr(row, "countersignature", None)
-    closed = getattr(row, "closure", None)
-    return facts.Finding(
-        ref=row.ref,
-        kind=FindingKind(row.kind),
-        on=row.on,
-        source=Source(row.source),
-        recorded_on=row.known_on,  # type: ignore[attr-defined]  # of `in_order`
-        countersigned_on=countersigned.on if countersigned else None,
-        out=row.stitches_out,
-        left=row.stitches_left,
-        confirmed_full=row.confirmed_full,
-        state=WoundState(row.wound) if row.wound else None,
-        closed_on=closed.on if closed else None,
-    )
-
-
-def _reviews(ids: Iterable[int]) -> Grouped:
+def _instructions(ids: Sequence[int]) -> Grouped:
     found: Grouped = defaultdict(list)
-    for row in SetReview.objects.filter(episode__in=ids, withdrawn_at__isnull=True):
-        found[row.episode_id].append(facts.SetReview(row.ref, row.on, row.in_days, row.minutes))
+    for episode, *values in _INSTRUCTIONS(ids):
+        found[episode].append(Ordered(*values))
     return found
 
 
-def _instructions(ids: Iterable[int]) -> Grouped:
-    found: Grouped = defaultdict(list)
-    for row in Instruction.objects.filter(episode__in=ids, withdrawn_at__isnull=True):
-        found[row.episode_id].append(row)
-    return found
+class Ordered(NamedTuple):
+    """What an instruction says, as its row does."""
+
+    item: str
+    by_whom: str
+    why: str
+    earliest: int | None
+    target: int | None
+    latest: int | None
+    from_day: int | None
+    locked: bool
+    confirmed_for: date | None
 
 
-def instruction(row: Instruction, episode: Episode) -> facts.Instruction:
+def instruction(row: Instruction | Ordered, episode: Episode) -> facts.Instruction:
     return facts.Instruction(
         item=row.item,
         by=row.by_whom,
@@ -107,25 +98,9 @@ def instruction(row: Instruction, episode: Episode) -> facts.Instruction:
     )
 
 
-def _appointments(ids: Iterable[int]) -> Grouped:
-    rows = (
-        Appointment.objects.filter(purposes__follow_up__episode__in=ids)
-        .values_list(
-            "purposes__follow_up__episode",
-            "id",
-            "on",
-            "outcome",
-            "ended_on",
-            "approved_by",
-            "untold_since_on",
-            "interpreter_told",
-            "patient__interpreter",
-            "purposes__follow_up__key",
-        )
-        .order_by("on", "id", "purposes__id")
-    )
+def _appointments(ids: Sequence[int]) -> Grouped:
     served: dict[tuple[int, tuple[Any, ...]], list[str]] = defaultdict(list)
-    for episode, *row, key in rows:
+    for episode, *row, key in _APPOINTMENTS(ids):
         served[episode, tuple(row)].append(key)
     found: Grouped = defaultdict(list)
     for (episode, values), keys in served.items():
@@ -141,9 +116,34 @@ def _appointment(values: tuple[Any, ...], keys: tuple[str, ...]) -> facts.Appoin
     )  # fmt: skip
 
 
-def _done(ids: Iterable[int]) -> Grouped:
+def _done(ids: Sequence[int]) -> Grouped:
     found: Grouped = defaultdict(list)
-    rows = Completion.objects.filter(follow_up__episode__in=ids)
-    for episode, key, on in rows.values_list("follow_up__episode", "follow_up__key", "on"):
+    for episode, key, on in _DONE(ids):
         found[episode].append(facts.Done(key, on))
     return found
+
+
+_BORN: Final = Prepared(lambda ids: Episode.objects.filter(pk__in=ids).values_list("pk", "patient__born_on"))
+_REVIEWS: Final = Prepared(
+    lambda ids: SetReview.objects.filter(episode__in=ids, withdrawn_at__isnull=True).values_list(
+        "episode_id", "id", "on", "in_days", "minutes"
+    )
+)
+_INSTRUCTIONS: Final = Prepared(
+    lambda ids: Instruction.objects.filter(episode__in=ids, withdrawn_at__isnull=True).values_list(
+        "episode_id", *Ordered._fields
+    )
+)
+_APPOINTMENTS: Final = Prepared(
+    lambda ids: Appointment.objects.filter(purposes__follow_up__episode__in=ids)
+    .values_list(
+        "purposes__follow_up__episode", "id", "on", "outcome", "ended_on", "approved_by", "untold_since_on",
+        "interpreter_told", "patient__interpreter", "purposes__follow_up__key",
+    )
+    .order_by("on", "id", "purposes__id")
+)  # fmt: skip
+_DONE: Final = Prepared(
+    lambda ids: Completion.objects.filter(follow_up__episode__in=ids).values_list(
+        "follow_up__episode", "follow_up__key", "on"
+    )
+)

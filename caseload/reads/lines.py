@@ -4,22 +4,22 @@ For a list, lines are made from stored rows, in two queries however many there a
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 from typing import Any, NamedTuple, cast
 
 from django.db.models import QuerySet
 
-from caseload.models import Finding, State
 from caseload.models import FollowUp as FollowUpRow
+from caseload.models import State
+from caseload.reads.findings import Findings, standing_findings
 from caseload.reads.prepared import Prepared
 from caseload.timetable import facts
 from caseload.timetable.evidence import Evidence, read_evidence
 from caseload.timetable.plan import FollowUp, Timetable
 from caseload.timetable.standing import status
-from caseload.timetable.terms import FindingKind, FollowUpKind, Lock, Source, Status, Suture, WoundState
+from caseload.timetable.terms import FindingKind, FollowUpKind, Lock, Status, Suture
 
-Findings = Mapping[int, tuple[facts.Finding, ...]]
 UNTIL = 90
 """The last day that the ruler shows; what lies beyond is drawn at its end."""
 
@@ -139,46 +139,6 @@ def _follow_ups(episodes: Sequence[int]) -> QuerySet[FollowUpRow, Any]:
 
 
 _FOLLOW_UPS = Prepared(_follow_ups)
-
-
-FINDING = (
-    "episode_id", "first_id", "id", "kind", "on", "source", "known_on", "countersignature__on", "stitches_out",
-    "stitches_left", "confirmed_full", "wound", "closure__on",
-)  # fmt: skip
-
-
-def _findings(episodes: Sequence[int]) -> QuerySet[Finding, Any]:
-    return Finding.objects.standing().filter(episode__in=episodes).in_order().values_list(*FINDING)
-
-
-_FINDINGS = Prepared(_findings)
-
-
-def standing_findings(episodes: Iterable[int]) -> Findings:
-    found: dict[int, tuple[facts.Finding, ...]] = defaultdict(tuple)
-    for (
-        episode,
-        first,
-        own,
-        kind,
-        on,
-        source,
-        recorded_on,
-        signed_on,
-        out,
-        left,
-        full,
-        wound,
-        closed_on,
-    ) in _FINDINGS(list(episodes)):
-        state = WoundState(wound) if wound else None
-        found[episode] += (
-            facts.Finding(
-                f"f{first or own}", FindingKind(kind), on, Source(source), recorded_on, signed_on, out, left, full,
-                state, closed_on,
-            ),
-        )  # fmt: skip
-    return found
 
 
 def _evidence(subject: Subject, follow_ups: Iterable[Stored], findings: tuple[facts.Finding, ...]) -> Evidence:

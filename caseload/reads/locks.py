@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from caseload.models import Episode, Instruction
 from caseload.reads.facts import first_facts_of, instruction
-from caseload.reads.lines import Findings, standing_findings
+from caseload.reads.findings import Findings, standing_findings
 from caseload.reads.rules import rules_of_digest
 from caseload.timetable import facts
 from caseload.timetable.activities import Locks, locks_of

@@ -1,17 +1,18 @@
 """Which waits some patients should have, as what is recorded of them stands now."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from datetime import date
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
-from django.db.models import Exists, FilteredRelation, OuterRef, Q, Value
+from django.db.models import Exists, FilteredRelation, OuterRef, Q, QuerySet, Value
 
-from caseload.models import Appointment, Episode, Finding, Instruction, Referral, Visit, Wait
+from caseload.models import Appointment, Episode, Instruction, Referral, Visit, Wait
 from caseload.parsing.answers import Priority
-from caseload.reads.facts import finding
+from caseload.reads.findings import standing_findings
+from caseload.reads.prepared import Prepared
 from caseload.timetable import facts
 from caseload.timetable.evidence import read_evidence
 from caseload.timetable.terms import FindingKind, FollowUpKind, Outcome, Source, Suture
@@ -87,11 +88,11 @@ def of_referrals(patients: Collection[int]) -> Iterator[Wanted]:
 def of_episodes(patients: Collection[int]) -> Iterator[Wanted]:
     """The waits of their episodes, in two queries."""
     rows = list(_episodes(patients))
-    found = _findings([row["pk"] for row in rows]) if rows else {}
+    found = standing_findings(row["pk"] for row in rows)
     aims = targets()
     for row in rows:
         group = _group(row)._replace(priority=row["referral__priority"] or "")
-        for wait in of_operation(_operation(row, found.get(row["pk"], ())), aims):
+        for wait in of_operation(_operation(row, found[row["pk"]]), aims):
             yield Wanted(row["patient_id"], row["pk"], None, group, wait)
 
 
@@ -113,19 +114,25 @@ def _request(rows: list[dict[str, Any]]) -> Request:
 
 def _came(patients: Collection[int]) -> dict[int, Came]:
     """Their appointments and the visits at which they were seen here, in one query."""
-    seen = Visit.objects.filter(patient__in=patients, source=Source.SEEN, withdrawn_at=None).order_by()
-    held = Appointment.objects.filter(patient__in=patients).order_by()
-    rows = held.values_list("patient_id", "on", "outcome", "site__zone", "booked_at", "ended_on").union(
-        seen.values_list("patient_id", "on", Value(""), Value(""), "recorded_at", "recorded_on"), all=True
-    )
     found: dict[int, Came] = defaultdict(lambda: Came([], []))
-    for patient, on, outcome, zone, booked_at, ended_on in rows:
+    for patient, on, outcome, zone, booked_at, ended_on in _CAME([*patients]):
         if zone:
             booked_on = booked_at.astimezone(ZoneInfo(zone)).date()
             found[patient].held.append(Held(on, booked_on, Outcome(outcome) if outcome else None, ended_on))
         else:
             found[patient].visited_on.append(on)
     return found
+
+
+def _appointments_and_visits(patients: Collection[int]) -> QuerySet[Appointment, Any]:
+    seen = Visit.objects.filter(patient__in=patients, source=Source.SEEN, withdrawn_at=None).order_by()
+    held = Appointment.objects.filter(patient__in=patients).order_by()
+    return held.values_list("patient_id", "on", "outcome", "site__zone", "booked_at", "ended_on").union(
+        seen.values_list("patient_id", "on", Value(""), Value(""), "recorded_at", "recorded_on"), all=True
+    )
+
+
+_CAME: Final = Prepared(_appointments_and_visits)
 
 
 def _episodes(patients: Collection[int]) -> Any:
@@ -142,24 +149,16 @@ def _episodes(patients: Collection[int]) -> Any:
     )  # fmt: skip
 
 
-def _operation(row: dict[str, Any], found: Collection[facts.Finding]) -> Operation:
+def _operation(row: dict[str, Any], found: Iterable[facts.Finding]) -> Operation:
     known = facts.EpisodeFacts(
         suture=Suture(row["suture"]),
         stitches_in=row["stitches_in"],
-        findings=tuple(found),
+        findings=tuple(each for each in found if each.kind in DECIDING),
         instructions=ORDERED if row["ordered"] else (),
     )
     days = [row[f"out__{name}"] for name in Window._fields]
     window = Window(*days) if days[0] else None
     return Operation(row["surgery_on"], read_evidence(known), row["arrived_on"], window, _closed(row))
-
-
-def _findings(episodes: Collection[int]) -> dict[int, list[facts.Finding]]:
-    rows = Finding.objects.standing().filter(episode__in=episodes, kind__in=DECIDING)
-    found: dict[int, list[facts.Finding]] = defaultdict(list)
-    for row in rows.select_related("countersignature", "closure").in_order():
-        found[row.episode_id].append(finding(row))
-    return found
 
 
 def _closed(row: dict[str, Any], of: str = "") -> Closed | None:
