@@ -11,7 +11,7 @@ from django.utils import timezone
 from caseload.booking.notices import Channel
 from caseload.models import Contact, Episode, Notice, NoticeState, Reached
 from caseload.models.contacts import How
-from caseload.reads.reach import Reader, seen_by
+from caseload.reads.reach import Reader, many_seen_by
 from caseload.timetable.activities import is_child
 
 REACHED_NOBODY = (Reached.NO_ANSWER, Reached.WRONG)
@@ -30,7 +30,7 @@ class Call(NamedTuple):
 def due_calls(now: datetime, reader: Reader | None = None) -> QuerySet[Notice]:
     still = Q(until_at__isnull=True) | Q(until_at__gt=now)
     rows = Notice.objects.filter(still, state=NoticeState.WAITING, channel=Channel.CALL, due_at__lte=now)
-    return seen_by(reader, rows)
+    return many_seen_by(reader, rows)
 
 
 def calls(now: datetime, start: int, stop: int, reader: Reader | None = None) -> list[Call]:

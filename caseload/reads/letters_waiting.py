@@ -9,11 +9,12 @@ from django.db.models import Count, Exists, OuterRef, Q, QuerySet
 from caseload.booking.notices import Channel, NoticeKind, arrives_before
 from caseload.models import Appointment, Episode, LetterBatch, Notice, NoticeState, Standing
 from caseload.reads.calendars import calendars_of
-from caseload.reads.reach import Reader, open_seen_by
-from caseload.timetable.terms import Ending, Headline, Owner
+from caseload.reads.reach import Reader, limits_of, many_seen_by
+from caseload.timetable.terms import Ending, Headline, Owner, rank
 
 RECENT: Final = 10
 PROPOSED: Final = 50
+RANK: Final = rank(Headline.NOT_REBOOKED)
 
 
 class Letters(NamedTuple):
@@ -51,11 +52,12 @@ def letters(now: datetime) -> Letters:
 
 def proposed(today: date) -> QuerySet[Standing]:
     """Episodes that are with the lead because a visit was missed or cancelled and never rebooked, and whose referrer
-    was not written to since."""
+    was not written to since. By rank as well, because an index begins with it."""
     written = Notice.objects.filter(
         kind=NoticeKind.REFERRER, episode=OuterRef("episode"), made_at__date__gte=OuterRef("from_on")
     ).exclude(state=NoticeState.WITHDRAWN)
-    return Standing.objects.on(today).filter(~Exists(written), headline=Headline.NOT_REBOOKED, owner=Owner.LEAD)
+    left = Standing.objects.on(today).filter(rank=RANK, headline=Headline.NOT_REBOOKED, owner=Owner.LEAD)
+    return left.filter(~Exists(written))
 
 
 def too_late(appointments: Iterable[Appointment], posted_on: date) -> set[int]:
@@ -78,6 +80,10 @@ def is_proposed(episode: Episode, today: date) -> bool:
 
 def proposals(today: date, reader: Reader | None = None) -> tuple[list[Standing], int]:
     """The longest standing ones, with their episodes; and how many there are. Two queries."""
-    found = open_seen_by(reader, proposed(today), "episode__")
+    found = proposed(today)
     rows = found.select_related("episode__patient", "episode__referral").order_by("from_on", "pk")
-    return list(rows[:PROPOSED]), found.count()
+    if limits_of(reader) is None:
+        return list(rows[:PROPOSED]), found.count()
+    episodes = Episode.objects.filter(pk__in=found.order_by().values("episode")).order_by()
+    seen = list(many_seen_by(reader, episodes).values_list("pk", flat=True))
+    return list(rows.filter(episode__in=seen)[:PROPOSED]), len(seen)

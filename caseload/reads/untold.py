@@ -4,12 +4,12 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import Final, NamedTuple
 
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import OuterRef, QuerySet
 
 from caseload.models import Appointment, Episode, Notice, Site, TrailEntry
 from caseload.reads.calendars import calendars_of
 from caseload.reads.notices_of import news_of
-from caseload.reads.reach import Reader, seen_by
+from caseload.reads.reach import Reader, has_one, many_seen_by
 from caseload.timetable.terms import Ending
 
 OPEN_DAYS: Final = 2
@@ -29,7 +29,7 @@ class Untold(NamedTuple):
 
 def untold(today: date, site: int | None = None, reader: Reader | None = None) -> list[Untold]:
     """Those untold, longest first; none of a patient who died. A constant number of queries."""
-    rows = seen_by(reader, _untold())
+    rows = many_seen_by(reader, _untold())
     if site:
         rows = rows.filter(site=site)
     found = list(rows.select_related("patient", "site__region").order_by("untold_since_on", "pk")[:MOST])
@@ -39,12 +39,12 @@ def untold(today: date, site: int | None = None, reader: Reader | None = None) -
 
 
 def untold_count(reader: Reader | None = None) -> int:
-    return seen_by(reader, _untold()).count()
+    return many_seen_by(reader, _untold()).count()
 
 
 def _untold() -> QuerySet[Appointment]:
     died = Episode.objects.filter(patient=OuterRef("patient"), ended_how=Ending.DIED)
-    return Appointment.objects.filter(~Exists(died), untold_since_on__isnull=False)
+    return Appointment.objects.filter(~has_one(died), untold_since_on__isnull=False)
 
 
 def _before(found: Sequence[Appointment]) -> dict[int, date]:

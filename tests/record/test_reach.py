@@ -8,7 +8,7 @@ import pytest
 from caseload.actions import absences, referrals
 from caseload.models import BreakGlass, Episode, Patient, Staff, Standing
 from caseload.reads import reach
-from caseload.reads.reach import limits_of, open_parts, open_seen_by, sees_all, unreached, within
+from caseload.reads.reach import limits_of, many_seen_by, open_parts, open_seen_by, sees_all, unreached, within
 from tests.scenario import TODAY, by
 
 
@@ -22,6 +22,7 @@ def reached(staff, patient_id, at) -> bool:
     open_now = Episode.objects.filter(patient=patient_id, ended_on__isnull=True)
     alone, listed = reach.reached(staff, patient_id, at), open_seen_by(Reader(staff, at), open_now).count()
     assert listed == (open_now.count() if alone else 0)
+    assert many_seen_by(Reader(staff, at), Patient.objects.filter(pk=patient_id), "pk").exists() is alone
     standings = Standing.objects.filter(episode__in=open_now)
     limits = limits_of(Reader(staff, at))
     parts = [row.pk for part in (open_parts(standings, limits) if limits else [standings]) for row in part]
