@@ -7,9 +7,10 @@ from collections.abc import Collection
 from datetime import date
 from typing import NamedTuple
 
-from django.db.models import Case, Exists, OuterRef, Q, QuerySet, Subquery, When
+from django.db.models import Case, OuterRef, Q, Subquery, When
 
-from caseload.models import Finding, RedFlagEscalation
+from caseload.models import Countersignature, Finding, RedFlagClosure, RedFlagEscalation
+from caseload.reads.reach import has_one
 from caseload.timetable.concerns import owner_on
 from caseload.timetable.headlines import red_flag_of
 from caseload.timetable.terms import FindingKind, Source
@@ -33,15 +34,14 @@ class Awaiting(NamedTuple):
 
 def awaiting(therapists: Collection[int], today: date) -> list[Awaiting]:
     """Of the open episodes of these therapists, red flags first; in one query."""
-    standing = Finding.objects.standing().filter(
-        episode__therapist__in=therapists, episode__ended_on__isnull=True, on__lte=today
-    )
-    flags = Q(kind=FindingKind.RED_FLAG, closure__isnull=True)
-    passed_on = RedFlagEscalation.objects.filter(finding=OuterRef("pk")).order_by("-recorded_at", "-id")
-    rows = standing.filter(flags | Q(pk__in=unsigned().values("pk"))).select_related("episode__patient", "by")
-    rows = rows.annotate(passed_on=Subquery(passed_on.values("to")[:1]))
+    of_them = Finding.objects.filter(episode__therapist__in=therapists, episode__ended_on__isnull=True, on__lte=today)
+    waits = (_open_flag() | _unsigned()) & _stands()
     first = Case(When(kind=FindingKind.RED_FLAG, then=0), default=1)  # before the cut: a flag is never one too many
-    return [_awaiting(row, today) for row in rows.order_by(first, "on", "id")[:MOST]]
+    order = (first, "on", "id")
+    wanted = of_them.filter(waits).order_by(*order).values("pk")[:MOST]
+    passed_on = RedFlagEscalation.objects.filter(finding=OuterRef("pk")).order_by("-recorded_at", "-id")
+    rows = Finding.objects.filter(pk__in=wanted).annotate(passed_on=Subquery(passed_on.values("to")[:1]))
+    return [_awaiting(row, today) for row in rows.select_related("episode__patient").order_by(*order)]
 
 
 def _awaiting(row: Finding, today: date) -> Awaiting:
@@ -51,10 +51,20 @@ def _awaiting(row: Finding, today: date) -> Awaiting:
     return Awaiting(row, say_found(row), True, since, row.passed_on or "")  # type: ignore[attr-defined]
 
 
-def unsigned() -> QuerySet[Finding]:
+def _stands() -> Q:
+    """As `standing()`, asked a row at a time: PostgreSQL expects one row of this list, and joined by reading all."""
+    return Q(withdraws=False) & ~has_one(Finding.objects.filter(corrects=OuterRef("pk")))
+
+
+def _open_flag() -> Q:
+    return Q(kind=FindingKind.RED_FLAG) & ~has_one(RedFlagClosure.objects.filter(finding=OuterRef("pk")))
+
+
+def _unsigned() -> Q:
     """Reports that nobody vouched for, and that nothing seen here since has made needless."""
     seen = Finding.objects.standing().filter(
         episode=OuterRef("episode"), kind=OuterRef("kind"), source=Source.SEEN, on__gte=OuterRef("on")
     )
-    reports = Finding.objects.standing().filter(source__in=REPORTS, countersignature__isnull=True)
-    return reports.exclude(kind=FindingKind.RED_FLAG).filter(~Exists(seen))
+    signed = Countersignature.objects.filter(finding=OuterRef("pk"))
+    reports = Q(source__in=REPORTS) & ~Q(kind=FindingKind.RED_FLAG)
+    return reports & ~has_one(signed) & ~has_one(seen)
