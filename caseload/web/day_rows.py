@@ -71,7 +71,7 @@ def _head(section: Section, tell: Teller, day: date) -> tuple[str, str]:
         return _session_head(section.sitting)
     count = str(len(section.entries))
     if section.on:
-        return tell.say.date(section.on), f"{count} · in {tell.say.days((section.on - day).days)}"
+        return tell.whole_date(section.on), f"{count} · in {tell.say.days((section.on - day).days)}"
     title, says = HEADS[section.part]
     return title, f"{count} · {says}"
 
@@ -142,9 +142,9 @@ def _when(row: Stored, status: Status, tell: Teller) -> str:
     say = tell.say
     if row.booked_on:
         inside = row.earliest_on <= row.booked_on <= row.latest_on
-        return f"booked {say.date(row.booked_on)}" + ("" if inside else ", outside its window")
+        return f"booked {tell.whole_date(row.booked_on)}" + ("" if inside else ", outside its window")
     if status is Status.LATE:
-        return f"{say.days((tell.today - row.latest_on).days)} late, last day was {say.date(row.latest_on)}"
+        return f"{say.days((tell.today - row.latest_on).days)} late, last day was {tell.whole_date(row.latest_on)}"
     return ("not booked, " if row.minutes else "") + _days(row, tell)
 
 
@@ -155,7 +155,7 @@ def _window(row: Stored, tell: Teller) -> str:
 
 
 def _days(row: Stored, tell: Teller) -> str:
-    first, last = (f'<span class="nowrap">{tell.say.date(on)}</span>' for on in (row.earliest_on, row.latest_on))
+    first, last = (tell.whole_date(on) for on in (row.earliest_on, row.latest_on))
     return f"{first} to {last}"
 
 

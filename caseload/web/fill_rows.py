@@ -120,9 +120,8 @@ def _now(line: Line, tell: Teller) -> str:
     if booked is None:
         gone = "" if line.stands or line.fate is Fate.ACCEPTED else "<small>not due any more</small>"
         return f"{label}nothing booked{gone}"
-    at = "" if booked.start_minute is None else f", {clock(booked.start_minute)}"
     amiss = " ".join(escape(say_fault(fault, tell.say)) for fault in line.faults())
-    return f"{label}{tell.say.date(booked.on)}{at}<small>{amiss or TOLD[Told(booked.told)]}</small>"
+    return f"{label}{tell.whole_date(booked.on, booked.start_minute)}<small>{amiss or TOLD[Told(booked.told)]}</small>"
 
 
 def _place(line: Line, tell: Teller) -> str:
@@ -186,7 +185,7 @@ def _offer(line: Line, offer: Offer, tell: Teller) -> str:
         asked += [("for", f"{row.episode.code}/{row.key}") for row in line.follow_ups]
     late = f", {tell.say.days(offer.days_late)} after its last day" if offer.days_late else ""
     where = f"{page}?{urlencode(asked)}"
-    return f'<a href="{escape(where)}">{tell.say.date(offer.on)}, {clock(offer.start)}{late}</a>'
+    return f'<a href="{escape(where)}">{tell.whole_date(offer.on, offer.start)}{late}</a>'
 
 
 def _remedy(line: Line, tell: Teller) -> str:

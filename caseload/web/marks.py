@@ -1,8 +1,10 @@
 """A state is always a word and a shape: which shape goes with which word, drawn from the sprite of each page."""
 
+import re
 from enum import StrEnum
 from html import escape
 
+from django.utils.html import conditional_escape
 from django.utils.safestring import SafeString, mark_safe
 
 from caseload.access.people import Presence
@@ -37,6 +39,13 @@ SHAPES: dict[StrEnum, str] = {
     Presence.GONE: "dash",
 }
 URGENT = frozenset({Headline.RED_FLAG, Headline.SAFETY_ALERT})
+
+DATED = re.compile(r"\b[A-Z][a-z]{2} \d{1,2} [A-Z][a-z]{2} \d{4}\b(?:, \d\d:\d\d)?")
+
+
+def whole(said: str) -> SafeString:
+    """Words in which no date, with its time where it has one, breaks at the end of a line."""
+    return mark_safe(DATED.sub(r'<span class="nowrap">\g<0></span>', conditional_escape(said)))
 
 
 def shape(name: str) -> str:

@@ -31,7 +31,7 @@ def row_of(each: Rehoused, tell: Teller, first: str, word: str) -> str:
     appointment = each.appointment
     patient = appointment.patient
     what = "".join(f"<div>{_purpose(row, tell)}</div>" for row in each.rows)
-    on, at = tell.say.date(appointment.on), clock(appointment.start_minute or 0)
+    on, at = tell.whole_date(appointment.on), clock(appointment.start_minute or 0)
     was = f'<span class="narrow-only">{word} </span>{on}<small>{at}</small>'
     who = tell.who(each.rows[0].episode.code, patient.family, patient.given, patient.born_on)
     return (
@@ -50,8 +50,8 @@ def _purpose(row: FollowUp, tell: Teller) -> str:
 def _window(each: Rehoused, tell: Teller) -> str:
     if each.need is None:
         return "–"
-    until = "provisional" if each.need.provisional else f"to {tell.say.date(each.last_day)}"
-    return f"{tell.say.date(each.first_day)}<small>{until}</small>"
+    until = "provisional" if each.need.provisional else f"to {tell.whole_date(each.last_day)}"
+    return f"{tell.whole_date(each.first_day)}<small>{until}</small>"
 
 
 def _tick(each: Rehoused, sent: Ticked) -> str:
@@ -75,7 +75,7 @@ def _proposal(each: Rehoused, tell: Teller) -> str:
     if offer is None:
         why = each.refusal or (say_none(each.why_none, tell.say) if each.why_none else "")
         return f"{marks.shape('tri')}<b>no place</b><small>{escape(why)}</small>"
-    place = f"{tell.say.date(offer.on)}, {clock(offer.start)}"
+    place = tell.whole_date(offer.on, offer.start)
     with_whom = tell.therapists.get(offer.therapist, "")
     if each.breach and each.need:
         breach = breach_words(offer.on, each.need.earliest, each.need.latest, tell.say)

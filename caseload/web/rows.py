@@ -3,6 +3,7 @@
 from datetime import date
 from html import escape
 
+from caseload.booking.slots import clock
 from caseload.reads import caseload, overdue, search
 from caseload.reads.away import Absent, Away
 from caseload.reads.names import Names
@@ -26,8 +27,12 @@ class Teller:
         self.therapists = {each.id: escape(each.name) for each in names.therapists} if names else {}
         self.away = {id: escape(say_away(away)) for id, away in absent.items()} if absent else {}
 
+    def whole_date(self, on: date, minute: int | None = None) -> str:
+        """A date, with its time where it has one, that does not break at the end of a line."""
+        return marks.whole(self.say.date(on) if minute is None else f"{self.say.date(on)}, {clock(minute)}")
+
     def born(self, on: date | None) -> str:
-        return f"born {self.say.date(on)}" if on else "birth date not known"
+        return f"born {self.whole_date(on)}" if on else "birth date not known"
 
     def hand(self, side: str, digit: str) -> str:
         """`right ring finger`, or what is not known of it."""
@@ -42,7 +47,7 @@ class Teller:
         """`Thu 2 Apr 2026 · day 13`."""
         if on is None:
             return ""
-        return f"{self.say.date(on)} · day {(on - surgery_on).days}" if surgery_on else self.say.date(on)
+        return f"{self.whole_date(on)} · day {(on - surgery_on).days}" if surgery_on else self.whole_date(on)
 
     def who(self, code: str, family: str, given: str, born_on: date | None) -> str:
         """The head of a row: the name leads to the episode, the birth date stands under it."""
@@ -146,9 +151,9 @@ def other_row(other: search.Other) -> str:
 def found_hand(found: search.Hand, tell: Teller) -> str:
     """An episode of a patient who was found: open with its day, planned, or closed."""
     if found.ended_on:
-        standing = f"closed {tell.say.date(found.ended_on)}"
+        standing = f"closed {tell.whole_date(found.ended_on)}"
     elif found.surgery_on and found.surgery_on > tell.today:
-        standing = f"planned for {tell.say.date(found.surgery_on)}"
+        standing = f"planned for {tell.whole_date(found.surgery_on)}"
     else:
         standing = f"day {tell.number(found.surgery_on)}"
     hand = f'<a href="{episode_href(found.code)}">{tell.hand(found.side, found.digit)}</a>'

@@ -70,14 +70,14 @@ def wait_row(row: Row, clock: Clock, last: date, tell: Teller) -> str:
     who = (
         f'<a class="who-is" href="{href}">{full_name(row.family, row.given)}</a><small>{tell.born(row.born_on)}</small>'
     )
-    came = f"<small>with us since {tell.say.date(row.entered_on)}</small>" if row.entered_on else ""
+    came = f"<small>with us since {tell.whole_date(row.entered_on)}</small>" if row.entered_on else ""
     therapist = tell.therapists.get(row.therapist_id or 0, "no therapist")
     return (
         f'<tr><th scope="row">{who}</th>'
         f'<td class="num">{row.days}{_narrow(" days")}</td>'
-        f"<td>{_narrow('from ')}{tell.say.date(row.began)}{came}</td>"
+        f"<td>{_narrow('from ')}{tell.whole_date(row.began)}{came}</td>"
         f"<td>{_state(row, clock, last, tell)}</td>"
-        f"<td>{_narrow('target ')}{tell.say.date(row.due) if row.due else 'none'}</td>"
+        f"<td>{_narrow('target ')}{tell.whole_date(row.due) if row.due else 'none'}</td>"
         f"<td>{tell.hand(row.side, row.digit) if row.episode else ''}<small>{_of(row, tell)}</small></td>"
         f"<td>{therapist}<small>{tell.sites.get(row.site_id or 0, '')}</small></td>"
         f"<td>{_narrow('surgeon ')}{escape(row.surgeon) or 'not known'}</td></tr>"
@@ -93,7 +93,7 @@ def _state(row: Row, clock: Clock, last: date, tell: Teller) -> str:
     """How it ended by the last day; one that ended later was still waiting, and says what came then."""
     if row.stop is None:
         return _marked(End.WAITING, clock)
-    on = tell.say.date(row.stop)
+    on = tell.whole_date(row.stop)
     if row.stop > last:
         return f"{_marked(End.WAITING, clock)}<small>{escape(say_end(row.how, clock))} {on}</small>"
     return f"{_marked(End(row.how), clock)}<small>{on}</small>"

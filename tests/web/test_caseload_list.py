@@ -7,6 +7,7 @@ from io import StringIO
 from caseload.actions import findings
 from caseload.models import Look, Patient
 from tests.scenario import TODAY, by
+from tests.web.reading import read
 
 ADDRESS = "/caseload/"
 
@@ -35,7 +36,7 @@ def test_planned_surgery_is_listed_when_asked_for(clinic, therapist):
 
 def test_a_row_says_who_which_finger_which_day_and_what_is_next(clinic, therapist):
     clinic.episode(clinic.patient(family="Okafor", given="Ada", born_on=date(1958, 1, 11)))
-    page = therapist.get(ADDRESS).content.decode()
+    page = read(therapist.get(ADDRESS))
     for said in ("OKAFOR, Ada", "born Sat 11 Jan 1958", "right ring finger", "Stitches out", "Thu 2 Apr 2026 · day 13"):
         assert said in page
 

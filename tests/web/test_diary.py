@@ -32,7 +32,7 @@ def booked(clinic: Fernhollow) -> Appointment:
 
 def test_a_day_shows_each_slot_free_held_or_booked(booked, admin):
     Slot.objects.filter(minute=560).update(held_why="for urgent patients")
-    page = admin.get(ADDRESS).content.decode()
+    page = read(admin.get(ADDRESS))
     assert "MOSS, Ada" in page and "born Sat 2 Jan 1960" in page and "day 14" in page and "Stitches out" in page
     assert "held back: for urgent patients" in page and "3 free · 1 held back · 1 booked" in page
     assert page.index("09:00") < page.index("09:20") < page.index("09:40")

@@ -14,6 +14,7 @@ from caseload.reads.fill_plans import Fate, chosen, plans
 from caseload.reads.to_book import Asked, unbooked
 from tests.scenario import TODAY, Fernhollow, by
 from tests.web.posting import errors
+from tests.web.reading import read
 
 ON = date(2026, 4, 2)
 
@@ -59,7 +60,7 @@ def address(plan: FillPlan) -> str:
 
 
 def text_of(client: Client, plan: FillPlan, asked: str = "") -> str:
-    return client.get(address(plan) + asked).content.decode()
+    return read(client.get(address(plan) + asked))
 
 
 def sent(page, **typed):

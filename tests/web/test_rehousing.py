@@ -12,6 +12,7 @@ from caseload.models import Appointment, Told
 from caseload.reads.rehousing import rehousing as proposals
 from caseload.reads.rehousing import to_come, waiting, waiting_count
 from tests.scenario import Fernhollow, _staff, by
+from tests.web.reading import read
 
 ILL = date(2026, 4, 7)
 SURGERIES = (date(2026, 3, 24), date(2026, 3, 22), date(2026, 3, 23))
@@ -43,7 +44,7 @@ def address(lost) -> str:
 
 def sent(page, **typed):
     """What a browser sends of the page: its key and every ticked box."""
-    text = page.content.decode()
+    text = read(page)
     ticked = re.findall(r'name="accept" value="([^"]+)" checked', text)
     every = re.findall(r'name="place" value="([^"]+)"', text)
     return {"key": page.context["form"]["key"].value(), "accept": ticked, "place": every} | typed
@@ -54,7 +55,7 @@ def days(lost) -> dict[int, date]:
 
 
 def test_the_page_proposes_in_order_of_latest_day_before_anything_is_done(lost, places, admin):
-    page = admin.get(address(lost)).content.decode()
+    page = read(admin.get(address(lost)))
     assert page.index("DAY22") < page.index("DAY23") < page.index("DAY24")
     assert page.count('" checked') == 3 and Appointment.objects.filter(live=True).count() == 3
     assert page.index("13:20") < page.index("DAY23")
@@ -80,7 +81,7 @@ def test_without_a_reason_nothing_happens(lost, places, admin):
 
 def test_a_breach_is_named_and_not_ticked(clinic, lost, admin):
     clinic.session(date(2026, 4, 9), start=800, end=860)
-    text = admin.get(address(lost)).content.decode()
+    text = read(admin.get(address(lost)))
     assert text.count('" checked') == 1
     assert "2 days after its last day" in text and "1 day after its last day" in text
 
@@ -92,7 +93,7 @@ def test_what_is_not_ticked_stays_on_the_list_untold(clinic, lost, admin):
 
 
 def test_who_has_no_place_says_why(lost, admin):
-    text = admin.get(address(lost)).content.decode()
+    text = read(admin.get(address(lost)))
     assert text.count("no place") == 3 and "No session at this site takes this visit" in text
 
 
@@ -125,7 +126,7 @@ def test_those_who_were_booked_elsewhere_wait_no_more(clinic, lost):
 
 def test_whoever_is_called_off_already_is_led_to_the_list(clinic, lost, admin):
     rehousing.call_off([lost[0].session], by=by(clinic.admin), why="ill")
-    assert "This session is called off: ill" in admin.get(address(lost)).content.decode()
+    assert "This session is called off: ill" in read(admin.get(address(lost)))
 
 
 def test_a_therapist_looks_but_does_not_accept(clinic, lost, therapist):

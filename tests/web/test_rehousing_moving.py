@@ -15,6 +15,7 @@ from caseload.reads.rehousing import search, to_come, waiting_count
 from caseload.reads.rehousing_moving import rehousing_moving
 from caseload.web.accepted import accepted_of
 from tests.scenario import TODAY, Fernhollow, _staff, by
+from tests.web.reading import read, said
 from tests.web.test_rehousing import sent
 
 TUESDAY, WEDNESDAY, THURSDAY = (date(2026, 4, day) for day in (7, 8, 9))
@@ -59,7 +60,7 @@ MOVED = {"Kept": (THURSDAY, True, Told.UNTOLD), "Lost": (TUESDAY, True, Told.UNT
 
 
 def test_nobody_else_is_moved_unless_it_is_asked_for(lost, admin):
-    text = admin.get(address(lost)).content.decode()
+    text = read(admin.get(address(lost)))
     assert "2 days after its last day" in text and "KEPT" not in text
     assert f"{address(lost)}?moving=1" in text and ASK in text
 
@@ -73,7 +74,7 @@ def test_where_everybody_is_inside_nothing_is_asked(clinic, lost, admin):
 
 def test_who_would_move_is_shown_from_where_to_where_and_for_whom_and_not_ticked(lost, admin):
     page = admin.get(address(lost) + "?moving=1")
-    text = " ".join(page.content.decode().split())
+    text = said(page)
     assert "1 other appointment would have to move, staying inside its days. Of the 1 who need another place, 1" in text
     assert "instead of 0. This is proven" in text and "For LOST, Pat: 1 other would move" in text
     assert "takes the place of KEPT, Pat" in text and "makes room for LOST, Pat" in text
@@ -114,7 +115,7 @@ def test_a_chain_that_the_diary_has_overtaken_is_refused_whole_with_a_new_propos
     place(clinic, WEDNESDAY, 740)
     clinic.book([stitches(clinic, "Quick", 25)], THURSDAY)
     answer = admin.post(address(lost) + "?moving=1", typed)
-    text = answer.content.decode()
+    text = read(answer)
     assert answer.status_code == 409 and "LOST, Pat" in text and "QUICK, Pat has it" in text
     assert days()["Kept"] == (TUESDAY, True, Told.TOLD) and waiting_count() == 1
     assert "Wed 8 Apr 2026, 12:20" in text and chain_in(answer) != typed["together"]

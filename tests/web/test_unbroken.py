@@ -4,7 +4,8 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from caseload.web.templatetags.page import say, whole
+from caseload.web.marks import whole
+from caseload.web.templatetags.page import say
 from caseload.web.templatetags.record import when
 from tests.web.reading import read
 

@@ -6,7 +6,7 @@ from typing import Any
 from uuid import uuid4
 
 from django import template
-from django.utils.html import conditional_escape, format_html
+from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 from structlog.contextvars import get_contextvars
 
@@ -20,8 +20,8 @@ from caseload.wording.speech import speech
 register = template.Library()
 register.filter("words", label)
 register.filter("marked", marks.marked)
+register.filter("whole", marks.whole)
 register.filter("note_words", note)
-DATED = re.compile(r"\b[A-Z][a-z]{2} \d{1,2} [A-Z][a-z]{2} \d{4}\b(?:, \d\d:\d\d)?")
 COUNTED = re.compile(r"(?<=\d) (?=[^\W\d_]{3})")
 
 
@@ -67,15 +67,9 @@ def roles(staff: Staff) -> str:
 
 
 @register.filter
-def whole(said: str) -> SafeString:
-    """Words in which no date, with its time where it has one, breaks at the end of a line."""
-    return mark_safe(DATED.sub(r'<span class="nowrap">\g<0></span>', conditional_escape(said)))
-
-
-@register.filter
 def say(on: date | None) -> str:
     """A date in words that does not break, or an empty text. In a title or an attribute: `|say|striptags`."""
-    return whole(say_date(on)) if on else ""
+    return marks.whole(say_date(on)) if on else ""
 
 
 @register.filter

@@ -12,7 +12,7 @@ from caseload.models import Appointment
 from caseload.parsing import Priority, Risk
 from caseload.timetable import terms
 from caseload.web import dayline, marks
-from caseload.web.templatetags.page import whole
+from caseload.web.marks import whole
 from caseload.wording import label, say_date
 from caseload.wording.appointments import say_time
 from caseload.wording.dates import say_instant
