@@ -213,7 +213,11 @@ def _theirs(staff: int, today: date) -> list[Q]:
     return [Q(therapist=staff), Q(therapist__in=covered), Q(therapist__in=away.filter(cover__in=covered))]
 
 
-def _everybodys(patient: OuterRef, has: Callable[[QuerySet[Any]], Any] = Exists) -> Q:
+def _exists(rows: QuerySet[Any]) -> Q:
+    return Q(Exists(rows))
+
+
+def _everybodys(patient: OuterRef, has: Callable[[QuerySet[Any]], Q] = _exists) -> Q:
     episodes = Episode.objects.filter(patient=patient)
     waiting = Referral.objects.filter(patient=patient, ended_on__isnull=True, episodes__isnull=True)
     waits = has(episodes.filter(ended_on__isnull=True)) | has(waiting)

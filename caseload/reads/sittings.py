@@ -5,12 +5,13 @@ from collections.abc import Iterable
 from datetime import date, datetime
 from typing import Any, Final, NamedTuple
 
-from django.db.models import FilteredRelation, Q
+from django.db.models import FilteredRelation, Q, QuerySet
 
 from caseload.booking.clock import local_of
 from caseload.booking.slots import SLOT, slots_for
 from caseload.booking.weeks import minutes_of
 from caseload.models import Session, Staff
+from caseload.reads.prepared import Prepared
 from caseload.timetable.terms import Outcome
 
 SHOWN: Final = ("", Outcome.ATTENDED, Outcome.DID_NOT_ATTEND)
@@ -39,9 +40,10 @@ def visit_fields(path: str) -> tuple[str, ...]:
 
 
 class Held(NamedTuple):
-    """A visit in a session, with the keys of what it is for by episode."""
+    """A visit in a session, its patient, and the keys of what it is for by episode."""
 
     visit: Visit
+    patient_id: int
     served: dict[int, list[str]]
 
 
@@ -65,18 +67,24 @@ _SESSION: Final = ("id", "site__name", "site__zone", "start_minute", "end_minute
 
 def sittings_of(therapist: Staff, on: date, at: datetime) -> list[Sitting]:
     """Every session of theirs that takes place on a day, in order of time."""
+    by_session: dict[tuple[Any, ...], list[tuple[Any, ...]]] = defaultdict(list)
+    for row in _BOOKED(therapist.pk, on):
+        by_session[row[:5]].append(row[5:])
+    return [_sitting(session, rows, on, at) for session, rows in by_session.items()]
+
+
+def _booked(therapist: int, on: date) -> QuerySet[Session, Any]:
     rows = Session.objects.filter(therapist=therapist, on=on, live=True).annotate(
         booked=FilteredRelation("appointments", condition=Q(appointments__outcome__in=SHOWN)),
         back=FilteredRelation("slots", condition=~Q(slots__held_why="")),
     )
-    fields = (
-        *_SESSION, "back__minute", "booked__purposes__follow_up__episode", "booked__purposes__follow_up__key",
-        *visit_fields("booked"),
+    return rows.order_by("start_minute", "id").values_list(
+        *_SESSION, "back__minute", "booked__patient", "booked__purposes__follow_up__episode",
+        "booked__purposes__follow_up__key", *visit_fields("booked"),
     )  # fmt: skip
-    by_session: dict[tuple[Any, ...], list[tuple[Any, ...]]] = defaultdict(list)
-    for row in rows.order_by("start_minute", "id").values_list(*fields):
-        by_session[row[:5]].append(row[5:])
-    return [_sitting(session, rows, on, at) for session, rows in by_session.items()]
+
+
+_BOOKED: Final = Prepared(_booked)
 
 
 def _sitting(session: tuple[Any, ...], rows: list[tuple[Any, ...]], on: date, at: datetime) -> Sitting:
@@ -93,10 +101,10 @@ def _sitting(session: tuple[Any, ...], rows: list[tuple[Any, ...]], on: date, at
 
 def _visits(rows: Iterable[tuple[Any, ...]]) -> tuple[Held, ...]:
     found: dict[str, Held] = {}
-    for _, episode, key, *said in rows:
+    for _, patient, episode, key, *said in rows:
         visit = Visit(*said)
         if visit.code:
-            keys = found.setdefault(visit.code, Held(visit, {})).served.setdefault(episode, [])
+            keys = found.setdefault(visit.code, Held(visit, patient, {})).served.setdefault(episode, [])
             if key not in keys:
                 keys.append(key)
     return tuple(sorted(found.values(), key=lambda held: (held.visit.start or 0, held.visit.code)))

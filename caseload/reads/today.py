@@ -3,10 +3,10 @@ outcome, what is late, and what is ahead. With what is theirs stands what they c
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from enum import IntEnum
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from django.db.models import FilteredRelation, Q, QuerySet
 
@@ -15,12 +15,14 @@ from caseload.models import Episode, FollowUp, Staff, State
 from caseload.reads.away import Absent
 from caseload.reads.lines import Drawn, Line, Stored, Subject, lines_from
 from caseload.reads.locks import Hands, locks_of_hands
-from caseload.reads.reach import Reader, seen_by
+from caseload.reads.prepared import Prepared
+from caseload.reads.reach import Reader, limits_of, unseen_by
 from caseload.reads.sittings import Sitting, Visit, sittings_of, visit_fields
 from caseload.timetable.activities import Locks
 from caseload.timetable.terms import Status
 
 AHEAD_DAYS = 7
+NOBODY: Final = [0]  # no row has this key
 MOST = 150
 """So many due follow-ups of one therapist are looked at, the first to end first; the overdue list has the rest."""
 
@@ -139,9 +141,12 @@ def day_of(
     """
     day, covered = on or today, absent.passed_to(therapist)
     sittings = sittings_of(therapist, day, at)
-    booked = {episode for sitting in sittings for held in sitting.visits for episode in held.served}
-    seen = seen_by(reader, Episode.objects.filter(pk__in=booked)).order_by()
-    rows = _rows({therapist.pk, *covered}, seen, day, today)
+    held = [each for sitting in sittings for each in sitting.visits]
+    limits = limits_of(reader)
+    own = limits is not None and limits.staff == therapist.pk and limits.since <= day  # their diary is in their reach
+    unseen: frozenset[int] = frozenset() if own else unseen_by(reader, (each.patient_id for each in held))
+    booked = {episode for each in held if each.patient_id not in unseen for episode in each.served if episode}
+    rows = _rows({therapist.pk, *covered}, booked, day, today)
     parts, cut = _parts(rows, booked_keys(sittings), day, today)
     shown = {row.person.id: row.person for placed in parts.values() for row in placed}
     shown |= {row.person.id: row.person for row in rows if row.person.id in booked}
@@ -161,30 +166,35 @@ def booked_keys(sittings: Iterable[Sitting]) -> set[tuple[int, str]]:
     }
 
 
-def _rows(therapists: Iterable[int], booked: QuerySet[Episode], day: date, today: date) -> list[Row]:
+def _rows(therapists: Iterable[int], booked: Iterable[int], day: date, today: date) -> list[Row]:
     """Every follow-up that is not dropped of the episodes that the day may show, and every one of those booked; the
     first to end come first. Of a therapist's thousands only those are read that have one of the first `MOST` due."""
-    of_them = Episode.objects.filter(pk__in=_first_due(therapists, day, today)).order_by().values("pk")
-    shown = of_them.union(booked.values("pk"))
-    found = FollowUp.objects.filter(~Q(state=State.DROPPED) | Q(episode__in=booked.values("pk")), episode__in=shown)
+    read = _SHOWN(sorted(therapists), sorted(booked) or NOBODY, today, day + timedelta(days=AHEAD_DAYS))
+    first, second = len(_PERSON), len(_PERSON) + len(Stored._fields)
+    return [_row(row[:first], row[first:second], row[second], row[second + 1 :]) for row in read]
+
+
+def _row(person: Sequence[Any], due: Sequence[Any], state: str, visit: Sequence[Any]) -> Row:
+    return Row(Person(*person), Stored(*due), state, Visit(*visit) if visit[0] else None)
+
+
+def _shown(therapists: Sequence[int], booked: Sequence[int], today: date, horizon: date) -> QuerySet[FollowUp, Any]:
+    of_them = Episode.objects.filter(pk__in=_first_due(therapists, today, horizon)).order_by().values("pk")
+    shown = of_them.union(Episode.objects.filter(pk__in=booked).order_by().values("pk"))
+    found = FollowUp.objects.filter(~Q(state=State.DROPPED) | Q(episode__in=booked), episode__in=shown)
     found = found.annotate(held=FilteredRelation("purposes", condition=Q(purposes__live=True)))
     fields = (*_PERSON, *Stored._fields, "state", *visit_fields("held__appointment"))
-    first, second = len(_PERSON), len(_PERSON) + len(Stored._fields)
-    return [
-        Row(
-            Person(*row[:first]), Stored(*row[first:second]), row[second],
-            Visit(*row[second + 1 :]) if row[second + 1] else None,
-        )
-        for row in found.order_by("latest_on", "id").values_list(*fields)
-    ]  # fmt: skip
+    return found.order_by("latest_on", "id").values_list(*fields)
 
 
-def _first_due(therapists: Iterable[int], day: date, today: date) -> QuerySet[FollowUp, Any]:
+def _first_due(therapists: Sequence[int], today: date, horizon: date) -> QuerySet[FollowUp, Any]:
     """The episodes of their first `MOST` due, and of the next, which tells that some were left out."""
     own = Q(episode__therapist__in=therapists, episode__ended_on__isnull=True, episode__surgery_on__lte=today)
-    horizon = day + timedelta(days=AHEAD_DAYS)
     begun = Q(earliest_on__lte=horizon) | Q(booked_on__lte=horizon)
     return FollowUp.objects.due().filter(own, begun).order_by("latest_on", "id").values("episode")[: MOST + 1]
+
+
+_SHOWN: Final = Prepared(_shown)
 
 
 Parts = dict[tuple[Part, date | None], list[Row]]
@@ -263,20 +273,17 @@ class _Maker:
 
     def _entry(self, id: int, due: Iterable[Stored], visit: Visit | None, again: bool = False) -> Entry:
         person = self.people[id]
-        return Entry(
-            person, tuple(due), self.drawn.lines.get(id), self.hands.locks.get(id, {}),
-            bool(self.drawn.evidence[id].red_flags), person.search_key in self.namesakes, visit, again,
-        )  # fmt: skip
+        flags = bool(self.drawn.evidence[id].red_flags)
+        same_name, locked = person.search_key in self.namesakes, self.hands.locks.get(id, {})
+        return Entry(person, tuple(due), self.drawn.lines.get(id), locked, flags, same_name, visit, again)
 
     def _served(self, episode: int, keys: Iterable[str]) -> list[Stored]:
         wanted = set(keys)
         return [row.due for row in self.follow_ups[episode] if row.due.key in wanted]
 
     def _kept(self) -> dict[int, list[Stored]]:
-        kept: dict[int, list[Stored]] = defaultdict(list)
-        for id, rows in self.follow_ups.items():
-            kept[id] = [row.due for row in rows if row.state != State.DROPPED]
-        return kept
+        kept = {id: [row.due for row in rows if row.state != State.DROPPED] for id, rows in self.follow_ups.items()}
+        return defaultdict(list, kept)
 
 
 def _in_order(entry: Entry) -> tuple[int, str, int]:

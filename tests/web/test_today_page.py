@@ -5,9 +5,11 @@ from datetime import date, timedelta
 import pytest
 
 from caseload.actions import findings, instructions
-from caseload.models import Look, Patient
+from caseload.models import FollowUp, Look, Patient
+from caseload.reads import today
 from caseload.reads.away import Absent
 from caseload.reads.lines import Stored
+from caseload.reads.prepared import Prepared
 from caseload.reads.timetables import timetables_of
 from caseload.reads.today import Part, day_of, place
 from caseload.timetable.terms import ActivityKind, Lock
@@ -134,6 +136,27 @@ def test_one_patient_with_two_fingers_is_not_a_namesake(clinic, therapist):
 def test_a_colleagues_patients_are_not_mine(clinic, therapist):
     clinic.episode(clinic.patient(family="Theirs"), therapist=None, surgery_on=date(2026, 3, 18))
     assert "THEIRS" not in therapist.get(ADDRESS).content.decode()
+
+
+@pytest.mark.parametrize("cut", [False, True])
+def test_what_does_not_fit_is_cut_at_the_last_to_end_and_said(clinic, therapist, monkeypatch, cut):
+    for day in (4, 18):
+        clinic.episode(surgery_on=date(2026, 3, day))
+    whole = day_of(clinic.therapist, TODAY, at=by().at, absent=Absent())
+    due = FollowUp.objects.due().filter(earliest_on__lte=TODAY + timedelta(days=today.AHEAD_DAYS))
+    in_order = [(row.episode_id, row.key) for row in due.order_by("latest_on", "id")]
+    most = 1 if cut else len(in_order)
+    monkeypatch.setattr(today, "MOST", most)
+    monkeypatch.setattr(today, "_SHOWN", Prepared(today._shown))  # whose text holds the limit
+    found = day_of(clinic.therapist, TODAY, at=by().at, absent=Absent())
+    assert found.cut is cut and not whole.cut
+    assert shown_of(found) == shown_of(whole) - set(in_order[most:])
+    assert (shown_of(found) < shown_of(whole)) is cut
+    assert ("There is more that is due than fits here" in therapist.get(ADDRESS).content.decode()) is cut
+
+
+def shown_of(day) -> set[tuple[int, str]]:
+    return {(row.episode_id, row.key) for section in day.sections for entry in section.entries for row in entry.due}
 
 
 def test_eleven_queries_do_for_any_number_of_patients(clinic, therapist, django_assert_max_num_queries):
