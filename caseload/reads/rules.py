@@ -1,5 +1,7 @@
 """Rule sets from their rows, each parsed once."""
 
+from collections.abc import Collection
+
 from caseload.errors import Refusal
 from caseload.models import RuleSet as Row
 from caseload.timetable.rules import RuleSet
@@ -40,6 +42,12 @@ def set_named(text: str) -> Row | None:
     """The signed-off version that is called so, such as “two-week 1”."""
     rows = Row.objects.filter(signed_at__isnull=False).select_related("signed_by")
     return next((row for row in rows if str(row) == text), None)
+
+
+def titles_of(texts: Collection[str]) -> list[str]:
+    """Versions that are called so, by the title of their set: “Two weeks, version 1”; as it is where it is gone."""
+    titles = {str(row): f"{row.title}, version {row.version}" for row in Row.objects.only("name", "version", "title")}
+    return [titles.get(text, text) for text in texts]
 
 
 def next_version(name: str) -> str:
