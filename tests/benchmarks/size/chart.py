@@ -40,7 +40,8 @@ def chart(found: Iterable[dict[str, Any]], of: str) -> str:
 
 def _panel(title: str, lines: Lines, left: int) -> str:
     sizes = sorted({size for points in lines.values() for size, _ in points})
-    across = {size: left + WIDTH * place / max(1, len(sizes) - 1) for place, size in enumerate(sizes)}
+    stretch = log10(sizes[-1] / sizes[0]) or 1
+    across = {size: left + WIDTH * log10(size / sizes[0]) / stretch for size in sizes}
     parts = [f'<text x="{left}" y="20" font-weight="bold">{title}: milliseconds by open episodes</text>']
     for power in range(round(log10(LOWEST)), round(log10(HIGHEST)) + 1):
         y = _down(10**power)
