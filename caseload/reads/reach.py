@@ -13,7 +13,9 @@ All other patients are somebody else's. So a patient whose episodes are all clos
 
 Asked about a few patients, each condition is an EXISTS that starts from the patient by an index. Of a list of open
 episodes, which may be a hundred thousand, what is theirs is looked up as a set that is read once, and everybody's is
-only asked about rows that have no therapist who is still here: an EXISTS for each row took PostgreSQL seconds.
+only asked about rows that have no therapist who is still here: an EXISTS for each row took PostgreSQL seconds. Of
+other lists of thousands (`many_seen_by`), and where such rows are only counted (`open_parts`), it is asked in the ways
+that an index answers. All say the same, which `tests/record/test_reach.py` holds them to.
 """
 
 from collections.abc import Callable, Collection, Iterable
@@ -104,13 +106,11 @@ def has_one(rows: QuerySet[Any]) -> Q:
 
 def open_seen_by(reader: Reader | None, query: QuerySet[M], episode: str = "") -> QuerySet[M]:
     """The same of a list whose every row is of an open episode, found at `episode` (such as `episode__`)."""
-    if reader is None or reader.staff is None or sees_all(reader.staff):
+    limits = limits_of(reader)
+    if limits is None:
         return query
     patient, therapist = f"{episode}patient", f"{episode}therapist"
-    own = [
-        Q(**{f"{patient}__in": rows.order_by().values("patient")})
-        for rows in _own_rows(Limits.of(reader.staff, reader.at))
-    ]
+    own = [Q(**{f"{patient}__in": rows.order_by().values("patient")}) for rows in _own_rows(limits)]
     gone = Staff.objects.filter(is_active=False).order_by().values("pk")
     alone = Q(**{f"{therapist}__isnull": True}) | Q(**{f"{therapist}__in": gone})
     return query.filter(reduce(or_, own) | alone & ~Exists(_looked_after_now(OuterRef(patient))))
@@ -166,7 +166,7 @@ def reached(staff: Staff | None, patient_id: int, at: datetime) -> bool:
 def unreached(staff: Staff | None, patients: Iterable[int], at: datetime) -> frozenset[int]:
     """Those of these patients, by key, who are somebody else's, in one query or none."""
     keys = frozenset(patients)
-    if staff is None or not keys or sees_all(staff):
+    if not keys or staff is None or sees_all(staff):
         return frozenset()
     return frozenset(key for (key,) in _STRANGERS([*keys], *Limits.of(staff, at)))
 

@@ -37,11 +37,14 @@ def parts(keep: Path, minutes: float) -> dict[str, list[str]]:
 
 def read() -> Namespace:
     parser = ArgumentParser(prog="python -m tests.benchmarks", description="Measure everything; tables in Markdown.")
-    parser.add_argument("part", nargs="*", choices=[[], *parts(Path(), 0)], help="only these")
+    parser.add_argument("part", nargs="*", help="only these")
     parser.add_argument("--keep", type=Path, default=Path("var/size"), help="the folder of the filled databases")
     parser.add_argument("--into", type=Path, default=Path("var/measured.md"), help="where the tables are written")
     parser.add_argument("--minutes", type=float, default=10, help="how long twenty people work")
-    return parser.parse_args()
+    chosen = parser.parse_args()
+    if unknown := set(chosen.part) - set(known := parts(Path(), 0)):
+        parser.error(f"There is no part {', '.join(sorted(unknown))}: it is one of {', '.join(known)}.")
+    return chosen
 
 
 def machine() -> str:
