@@ -92,6 +92,8 @@ def served(folder: Path) -> Iterator[int]:
     """The planner's web server, by the command of `start`, on a port of the loopback address."""
     import os
 
+    if not settings.STATIC_ROOT.exists():
+        call_command("collectstatic", interactive=False, verbosity=0)
     port = scratch.free_port()
     with Supervisor() as keeper:
         keeper.add(Member("web", start.web(port, False), folder, os.environ))
@@ -113,8 +115,6 @@ def sessions(people: set[str]) -> dict[str, str]:
 
 def main(size: str, turns: str, into: str) -> None:
     folder = Path(settings.DATA_FOLDER)
-    if not settings.STATIC_ROOT.exists():
-        call_command("collectstatic", interactive=False, verbosity=0)
     wanted = list(pages())
     cookies, found = sessions({page.of for page in wanted}), []
     with served(folder) as port:

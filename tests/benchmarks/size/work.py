@@ -25,6 +25,7 @@ from caseload import models as tables
 from caseload.actions.act import By
 from tests.benchmarks import booking, intake
 from tests.benchmarks.booking import timed
+from tests.benchmarks.table import met
 
 DERIVED: Final = 5_000
 LISTED: Final = 10_000
@@ -51,7 +52,13 @@ def memory() -> int:
 
 
 def derive(turns: int) -> dict[str, Any]:
-    """The heart alone, with reasons, on facts as they are stored."""
+    speed = per_second(turns)
+    return {"Ours": f"{speed:,.0f} episodes/s", "Floor": "", "Ratio": "", "Goal": "≥ 10,000/s",
+            "Met": met(speed >= 10_000)}  # fmt: skip
+
+
+def per_second(turns: int) -> float:
+    """Episodes that the heart alone derives in a second of its own, with reasons, on facts as they are stored."""
     from caseload.reads import timetables
 
     rows = list(timetables.with_sources(tables.Episode.objects.open().order_by("-id"))[:DERIVED])
@@ -64,16 +71,16 @@ def derive(turns: int) -> dict[str, Any]:
             timetables.derive(facts[row.pk], rules[row.pk], calendars[row.site_id], as_of=timetables.FIRST_DAY)
 
     own = statistics.median(timed(do)[1] for _ in range(turns))
-    speed = len(rows) / own
-    return {"Ours": f"{speed:,.0f} episodes/s", "Floor": "", "Ratio": "", "Goal": "≥ 10,000/s",
-            "Met": "yes" if speed >= 10_000 else "**no**"}  # fmt: skip
+    return len(rows) / own
 
 
 def rederive(turns: int, changed: bool = False) -> dict[str, Any]:
-    """Everything derived again; with `changed`, a tenth of the follow-ups due was written wrongly and is mended."""
+    """Everything derived again; with `changed`, a tenth of the follow-ups due was written wrongly and is mended. The
+    floor reads and writes and derives nothing; beside it stands how long the heart takes over as many."""
     from caseload.actions.rederive import rederive
 
     now = timezone.now()
+    before_it = memory()
     with undone():
         due = tables.FollowUp.objects.due().filter(episode__ended_on__isnull=True)
         wrong = due.annotate(rest=F("id") % CHANGED).filter(rest=0)
@@ -84,10 +91,12 @@ def rederive(turns: int, changed: bool = False) -> dict[str, Any]:
         took = timed(lambda: drifts.append(rederive(by=By(None, now, timezone.localdate(now)), mend=changed)))
         most = memory()
         floor = timed(read)[0] + (timed(lambda: update(before))[0] if changed else 0)
-    said = drifts[0].sentence(changed)
-    return {"Ours": f"{took[0]:.1f} s ({took[1]:.1f} s own): {said}", "Floor": f"{floor:.1f} s",
-            "Ratio": f"{took[0] / floor:.1f}", "Goal": "≤ 1.5, + 50 MB", "Memory": most,
-            "Met": "yes" if took[0] <= 1.5 * floor else "**no**"}  # fmt: skip
+        open_now = tables.Episode.objects.open().count()
+    said, heart = drifts[0].sentence(changed), open_now / per_second(1)
+    return {"Ours": f"{took[0]:.1f} s ({took[1]:.1f} s own): {said}",
+            "Floor": f"{floor:.1f} s; to derive those open {heart:.1f} s", "Ratio": f"{took[0] / floor:.1f}",
+            "Goal": "≤ 1.5, + 50 MB", "Memory": most,
+            "Met": met(took[0] <= 1.5 * floor and most - before_it <= 50)}  # fmt: skip
 
 
 def read() -> None:
@@ -134,7 +143,7 @@ def taking_in(turns: int) -> dict[str, Any]:
     written = sum(map(len, values.values()))
     return {"Ours": f"{took[0]:.1f} s for {written:,} rows (upload {up[0]:.1f} s)", "Floor": f"{bare[0]:.1f} s",
             "Ratio": f"{took[0] / bare[0]:.2f}", "Goal": "≤ 1.5", "Memory": most,
-            "Met": "yes" if took[0] <= 1.5 * bare[0] else "**no**"}  # fmt: skip
+            "Met": met(took[0] <= 1.5 * bare[0])}  # fmt: skip
 
 
 def create(values: dict) -> None:
@@ -148,7 +157,7 @@ def book(turns: int) -> dict[str, Any]:
     ours, bare = (statistics.median(1000 * pair[side][0] for pair in pairs) for side in (0, 1))
     said = f"{ours:.1f} ms, {pairs[0][2]} statements written"
     return {"Ours": said, "Floor": f"{bare:.1f} ms", "Ratio": f"{ours / bare:.1f}", "Goal": "≤ 2.2",
-            "Met": "yes" if ours <= 2.2 * bare else "**no**"}  # fmt: skip
+            "Met": met(ours <= 2.2 * bare)}  # fmt: skip
 
 
 def _booked(turn: int) -> tuple[tuple[float, float], tuple[float, float], int]:
@@ -198,7 +207,7 @@ def main(size: str, turns: str, into: str, piece: str = "") -> None:
         began = memory()
         row = {"Work": piece, "Open": f"{int(size):,}", "Database": connection.vendor} | PIECES[piece](int(turns))
         most = row.pop("Memory", memory())
-        row["Memory MB"] = f"{most} (+ {most - began})"
+        row |= {"Memory MB": f"{most} (+ {most - began})", "Met": row.pop("Met")}
         Path(into).write_text(json.dumps(row))
         print(row, flush=True)
         return
