@@ -14,6 +14,7 @@ from caseload.reads.away import Absent
 from caseload.reads.names import Names
 from caseload.timetable.terms import Headline, Owner, Suture
 from caseload.web.controls import select
+from caseload.web.forms.fields import DayField
 from caseload.wording import label
 
 MINE, NOBODY, EVERYBODY, IN_HAND = "mine", "nobody", "all", "in-hand"
@@ -23,7 +24,34 @@ def choices(words: type[StrEnum], every: str) -> list[tuple[str, str]]:
     return [("", every), *((word.value, label(word)) for word in words)]
 
 
-class Filters(forms.Form):
+class Choices(forms.Form):
+    """Choices from lists and typed days, drawn by `controls`. `kept` are fields that have no control."""
+
+    kept: tuple[str, ...] = ()
+
+    def _choose(self, field: str, offered: list[tuple[str, str]]) -> None:
+        self.fields[field].choices = offered  # type: ignore[attr-defined]
+
+    def value(self, field: str) -> Any:
+        return self.cleaned_data.get(field) or ""
+
+    @property
+    def controls(self) -> list[tuple[str, str, SafeString]]:
+        """Each field as the id, the label and the markup of its choice; the days are typed."""
+        shown = [name for name in self.fields if name not in self.kept]
+        return [(self[name].auto_id, str(self[name].label), self._control(name)) for name in shown]
+
+    def _control(self, name: str) -> SafeString:
+        field = self.fields[name]
+        if isinstance(field, DayField):
+            return self[name].as_widget()
+        return select(name, self[name].auto_id, field.choices, self._chosen(name))  # type: ignore[attr-defined]
+
+    def _chosen(self, name: str) -> str:
+        return str(self.value(name))
+
+
+class Filters(Choices):
     """Site and therapist, as every list has them. A value that is no choice is left out and named in `remarks`.
 
     `every` asks for everybody's: nothing, but where a therapist begins with their own.
@@ -56,21 +84,6 @@ class Filters(forms.Form):
 
     def _offer(self) -> None:
         """Fill in the choices of the further fields."""
-
-    def _choose(self, field: str, offered: list[tuple[str, str]]) -> None:
-        self.fields[field].choices = offered  # type: ignore[attr-defined]
-
-    def value(self, field: str) -> Any:
-        return self.cleaned_data.get(field, "")
-
-    @property
-    def controls(self) -> list[tuple[str, str, SafeString]]:
-        """Each field as the id, the label and the markup of its choice."""
-        bound = ((name, self[name], self.fields[name]) for name in self.fields)
-        return [
-            (field.auto_id, str(field.label), select(name, field.auto_id, own.choices, self.value(name)))  # type: ignore[attr-defined]
-            for name, field, own in bound
-        ]
 
     @property
     def remarks(self) -> list[str]:

@@ -9,7 +9,6 @@ from typing import Any, Final
 
 from django import forms
 from django.utils.functional import cached_property
-from django.utils.safestring import SafeString
 
 from caseload.models import Staff
 from caseload.parsing import Priority
@@ -18,7 +17,6 @@ from caseload.reads.names import Names, names
 from caseload.timetable.terms import Suture
 from caseload.waits.rows import Period, months_earlier
 from caseload.waits.terms import Clock
-from caseload.web.controls import select
 from caseload.web.forms.fields import DayField
 from caseload.web.forms.filters import Filters, choices
 from caseload.web.links import address
@@ -46,8 +44,6 @@ class WaitsForm(Filters):
     suture = forms.ChoiceField(required=False, label="Stitches")
     priority = forms.ChoiceField(required=False)
     by = forms.ChoiceField(required=False, label="Trend")
-    kept: tuple[str, ...] = ()
-    """Fields that have no control."""
     field_order: tuple[str, ...] = (
         "clock", "period", "first", "last", "site", "therapist", "surgeon", "suture", "priority", "by",
     )  # fmt: skip
@@ -108,18 +104,8 @@ class WaitsForm(Filters):
         left_out = [f"The filter “{name}” held something that is not on its list, and was left out." for name in others]
         return [*left_out, *(f"{said} {shown}" for said in (days if self.value("period") == OWN else ()))]
 
-    @property
-    def controls(self) -> list[tuple[str, str, SafeString]]:
-        """Each field as the id, the label and the markup of its choice; the days are typed."""
-        shown = [name for name in self.fields if name not in self.kept]
-        return [(self[name].auto_id, str(self[name].label), self._control(name)) for name in shown]
-
-    def _control(self, name: str) -> SafeString:
-        field = self.fields[name]
-        if isinstance(field, DayField):
-            return self[name].as_widget()
-        chosen = self.span_name if name == "period" and not self.is_own else self.value(name)
-        return select(name, self[name].auto_id, field.choices, chosen)  # type: ignore[attr-defined]
+    def _chosen(self, name: str) -> str:
+        return self.span_name if name == "period" and not self.is_own else super()._chosen(name)
 
     @property
     def is_own(self) -> bool:
