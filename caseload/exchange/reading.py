@@ -46,7 +46,7 @@ class Reading:
     def text(self, name: str) -> str:
         return self.filled.get(name, "")
 
-    def take(self, name: str, read: Callable[[str], T], blank: T) -> T:
+    def take(self, name: str, read: Callable[[str], T], blank: V) -> T | V:
         """What the cell says, or `blank` where it is empty or was refused (and then a problem says so)."""
         text = self.filled.get(name)
         if text is None:

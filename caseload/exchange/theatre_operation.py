@@ -71,7 +71,7 @@ def _read_surgery(reading: Reading) -> date | None:
 
 def _read_hand(reading: Reading) -> tuple[Side | None, tuple[Digit, ...]]:
     stated = reading.text("side")
-    side = reading.take("side", _side, None)
+    side = reading.take("side", read_side, None)
     words = reading.text("digit")
     read, nothing = _digits_of_a_side if stated else read_digits, HandDigits(None, ())
     hand = reading.attempt("digit", lambda: reading.once(read.__name__, words, read), nothing)
@@ -86,10 +86,6 @@ def _read_hand(reading: Reading) -> tuple[Side | None, tuple[Digit, ...]]:
 
 def _digits_of_a_side(text: str) -> HandDigits:
     return read_digits(text, side_known=True)
-
-
-def _side(text: str) -> Side | None:
-    return read_side(text)
 
 
 def _read_closure(reading: Reading) -> ClosedWith:

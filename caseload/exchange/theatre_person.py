@@ -42,7 +42,7 @@ def read_person(reading: Reading) -> Person:
         born_on=reading.take_date("born_on", read_birth_date),
         nhs_number=_read_number(reading, "nhs_number", Scheme.NHS),
         hospital_number=_read_number(reading, "hospital_number", Scheme.HOSPITAL),
-        phone=reading.take("phone", _phone, None),
+        phone=reading.take("phone", read_phone, None),
         email=reading.take("email", read_email, ""),
         language=reading.take("language", lambda text: read_text(text, most=LONGEST_LANGUAGE), ""),
         interpreter=reading.take("interpreter", read_yes_no, False),
@@ -76,15 +76,7 @@ def _read_whole_name(reading: Reading, name: str) -> tuple[str, str]:
 
 
 def _read_number(reading: Reading, name: str, scheme: Scheme) -> Identifier | None:
-    return reading.take(name, lambda text: _number(scheme, text), None)
-
-
-def _number(scheme: Scheme, text: str) -> Identifier | None:
-    return read_identifier(scheme, text)
-
-
-def _phone(text: str) -> Phone | None:
-    return read_phone(text)
+    return reading.take(name, lambda text: read_identifier(scheme, text), None)
 
 
 def _question_identity(reading: Reading, person: Person) -> None:

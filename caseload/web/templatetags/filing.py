@@ -6,7 +6,6 @@ from django import template
 
 from caseload.models import TrailEntry
 from caseload.reads.filings import Mover
-from caseload.reads.rules import titles_of
 from caseload.waits.restated import Line
 from caseload.wording import filing as words
 from caseload.wording import label
@@ -16,7 +15,6 @@ from caseload.wording.waits_apart import say_group
 
 register = template.Library()
 register.filter("filed", words.say_filed)
-register.filter("titles", titles_of)
 register.filter("difference", words.say_by)
 register.filter("target_days", words.say_target)
 register.filter("moved_since", words.say_count)

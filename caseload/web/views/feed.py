@@ -49,11 +49,6 @@ def serve(request: HttpRequest, key: str) -> HttpResponse:
     return HttpResponse(calendar_file(events, name="Hand therapy"), content_type=KIND)
 
 
-@require_safe
-def show(request: HttpRequest) -> HttpResponse:
-    return _page(request)
-
-
 @require_POST
 def make(request: HttpRequest) -> HttpResponse:
     """The address stands in the answer to this form and nowhere else: it is not kept."""
@@ -84,3 +79,6 @@ def _page(request: HttpRequest, **context: Any) -> HttpResponse:
     by = by_of(request)
     feed = Feed.objects.filter(staff=by.person).first()
     return render(request, "feed/page.html", {"feed": feed, "key": uuid4(), **context})
+
+
+show = require_safe(_page)

@@ -15,6 +15,7 @@ from caseload.actions.looks import looked_at
 from caseload.errors import Refusal
 from caseload.models import Filing
 from caseload.reads import filings
+from caseload.reads.rules import titles_of
 from caseload.waits.restated import Line
 from caseload.waits.terms import Clock
 from caseload.web.clock import by_of
@@ -65,6 +66,7 @@ def show(request: HttpRequest, code: str) -> HttpResponse:
     context = {
         "filing": filing,
         "found": found,
+        "rules": list(map(titles_of, found.rules)),
         "clocks": [(clock, lines, any(line.moved for line in lines)) for clock, lines in clocks],
         "movers": movers,
     }

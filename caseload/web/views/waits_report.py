@@ -12,6 +12,7 @@ from django.views.decorators.http import require_safe
 
 from caseload.actions.act import By
 from caseload.reads.filings import rules_behind
+from caseload.reads.rules import titles_of
 from caseload.reads.waits import figures_of
 from caseload.reads.waits_wanted import targets
 from caseload.waits.clocks import Targets
@@ -44,7 +45,7 @@ def show(request: HttpRequest) -> HttpResponse:
         "form": form,
         "title": f"The waits, {say_period(asked.period)}",
         "asked": f"All clocks, {only}" if every else form.sentence,
-        "rules": rules_behind(each, by.today),
+        "rules": titles_of(rules_behind(each, by.today)),
         "back": form.href("waits"),
     }
     links = waits_page.Plain(waits_page.Links(form).named)
@@ -59,7 +60,7 @@ def as_filed(request: HttpRequest, code: str) -> HttpResponse:
     figures = [filed.figures[clock] for clock in Clock if clock in filed.figures]
     title = f"The waits, {say_period(filed.month)}, as filed"
     asked = f"All clocks, {say_period(filed.month)}; all patients."
-    context = {"filing": filing, "title": title, "asked": asked, "rules": filed.rules}
+    context = {"filing": filing, "title": title, "asked": asked, "rules": titles_of(filed.rules)}
     return _printed(request, by, figures, waits_page.Plain(filed.names), filed.targets, context)
 
 
