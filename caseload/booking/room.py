@@ -2,9 +2,9 @@
 
 Decided here:
 - Stitches and wounds are placed first, reviews in what they leave: a review never hides that a removal finds no place.
-- Of each as many as can be: counted day by day, which a linear program may prove to be the most; else by a small
-  integer program (`booking.room_program`). Whoever has to be seen first is rather placed, and rather early. Where that
-  would take too long for a page, it is a count that may be a little too low, and says so.
+- Of each as many as can be: counted day by day, which a linear program may prove to be the most; else by one that is
+  sharpened until it answers in whole numbers (`booking.room_program`). Whoever has to be seen first is rather placed,
+  and rather early. Where that would take too long for a page, it is a count that may be a little too low, and says so.
 - What may still be seen after the last day that is looked at gives way to what may not.
 - A visit that is late already has to be seen within a week from today.
 Nothing is booked: people decide.
@@ -136,18 +136,14 @@ def _by_site(visits: Iterable[Visit], rooms: Iterable[Room]) -> dict[int, tuple[
 
 
 class _Worth(NamedTuple):
-    """What one visit is worth: each more than all below it together. What may still be seen later is worth 1."""
+    """What one visit is worth: each more than all below it together. What may still be seen later is worth nothing."""
 
     urgent: int
     review: int
 
 
 def _worth(visits: Iterable[Visit], until: date) -> _Worth:
-    later = reviews = 0
-    for visit in visits:
-        later += visit.number if visit.last > until else 0
-        reviews += visit.number if visit.last <= until and not visit.kinds & URGENT else 0
-    return _Worth((1 + later) * (1 + reviews), 1 + later)
+    return _Worth(1 + sum(visit.number for visit in visits if visit.last <= until and not visit.kinds & URGENT), 1)
 
 
 def _asked(visits: Sequence[Visit], until: date) -> dict[Visit, Asked]:
@@ -159,7 +155,7 @@ def _asked(visits: Sequence[Visit], until: date) -> dict[Visit, Asked]:
 
 
 def _one(visit: Visit, number: int, worth: _Worth, until: date) -> Asked:
-    own = 1 if visit.last > until else worth.urgent if visit.kinds & URGENT else worth.review
+    own = 0 if visit.last > until else worth.urgent if visit.kinds & URGENT else worth.review
     return Asked(visit.kinds, visit.first, visit.last, visit.slots, number, own, visit.expected)
 
 

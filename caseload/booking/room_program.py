@@ -1,4 +1,4 @@
-"""Most visits into what is free, as a small integer program: how many of each sort go into each pool.
+"""Most visits into what is free, as a small program in whole numbers: how many of each sort go into each pool.
 
 The pools are those of one site: a day, and the kinds that sessions of it take. A pool gives places for each length of
 visit, as many as its stretches hold in each of the ways of `filling.room`. Where an answer does not go into the
@@ -9,7 +9,6 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from functools import lru_cache
-from math import floor
 from typing import Final, Generic, NamedTuple
 
 import numpy as np
@@ -17,16 +16,22 @@ import numpy as np
 from caseload.booking.filling.matrix import Entry, Matrix
 from caseload.booking.filling.room import WEIGHTS, most_in
 from caseload.booking.room_days import Asked, Pool, Sort, day_by_day
-from caseload.booking.solver import Columns, Floats, solve
+from caseload.booking.sharpening import NOTHING, Sharpened, is_whole
+from caseload.booking.solver import Answer, Columns, Floats, solve
 
 LIMIT: Final = 0.5
-"""Seconds, since somebody waits for the page."""
+"""Seconds of solving, since somebody waits for the page."""
 MOST: Final = 2_000
 """Of more ways to go somewhere than this the page is not made to wait for a proof."""
+ROUNDS: Final = 15
+"""So often a bound is sharpened, and twice as often who goes where."""
+LATER: Final = 1e6
+"""What it takes off the cost to place somebody who is worth nothing: above what all others can be moved for."""
 TRIED: Final = 30
 """Of more visits in one day than this it is not tried in every way whether they go into its stretches."""
-ANY: Final = 1e12
-"""A gap within which any answer is as good."""
+
+
+Numbers = dict[tuple[Sort, Pool], int]
 
 
 class Found(NamedTuple, Generic[Sort]):
@@ -37,15 +42,14 @@ class Found(NamedTuple, Generic[Sort]):
 
 
 class _Program(NamedTuple):
+    """`tiers` are the columns of visits worth the same, those worth more first; `later` those worth nothing."""
+
     columns: Columns
-    worth: Floats
+    tiers: Sequence[Floats]
+    later: Floats
     most: Floats
     lower: Floats
     limits: Floats
-
-    @property
-    def tiers(self) -> list[float]:
-        return sorted({float(worth) for worth in self.worth if worth}, reverse=True)
 
     def with_at_least(self, values: Floats, number: int) -> "_Program":
         """With one row more: of these, at least so many."""
@@ -61,53 +65,100 @@ def in_order(asked: Mapping[Sort, Asked], pools: Mapping[Pool, tuple[int, ...]])
     return Found(day_by_day(asked, pools), proven=False)
 
 
-def place(asked: Mapping[Sort, Asked], pools: Mapping[Pool, tuple[int, ...]]) -> "Found[Sort]":
+def place(
+    asked: Mapping[Sort, Asked], pools: Mapping[Pool, tuple[int, ...]], known: Numbers[Sort] | None = None
+) -> "Found[Sort]":
     """How many of each go where: the most by worth, and of these who has to be seen first, early.
 
-    Day by day may be best already, as a linear program shows, which allows more than whole visits.
+    Day by day, or what is known already, may be best, as a linear program shows, which allows more than whole visits.
     """
-    found = day_by_day(asked, pools)
+    found = max(day_by_day(asked, pools), known or {}, key=lambda numbers: _counted(asked, numbers))
     pairs = [(sort, pool) for sort, each in asked.items() for pool in pools if _suits(each, pool, pools[pool])]
-    if len(pairs) > MOST:
-        return Found(found, proven=False)
-    program = _program(asked, pairs, {pool: _shares(pools[pool], False) for pool in pools})
-    counted = [sum(number for (sort, _), number in found.items() if asked[sort].worth == worth)
-               for worth in program.tiers]  # fmt: skip
-    whole, most = _at_most(program)
-    if counted >= most:
-        return Found(found, proven=True)
-    best = _by_program(asked, pairs, pools, program, whole)
+    if not pairs or len(pairs) > MOST:
+        return Found(found, proven=not pairs)
+    best = _best(asked, pairs, pools, found)
     return Found(found, proven=False) if best is None else Found(best, proven=True)
 
 
-def _at_most(program: _Program) -> tuple[_Program, list[int]]:
-    """By linear programs, which allow parts of visits; and the program with a row for each, that it be as many."""
-    counts = []
-    for worth in program.tiers:
-        of = (program.worth == worth).astype(float)
-        answer = solve(-of, program.most, program.columns, program.lower, program.limits, whole=False)
-        counts.append(floor(-answer.objective + 1e-6))
-        program = program.with_at_least(of, counts[-1])
-    return program, counts
+def _counted(asked: Mapping[Sort, Asked], numbers: Numbers[Sort]) -> list[int]:
+    """How many are placed of each worth."""
+    counted = dict.fromkeys(_worths(asked), 0)
+    for (sort, _), number in numbers.items():
+        counted[asked[sort].worth] += number
+    return list(counted.values())
 
 
-def _by_program(
+def _worths(asked: Mapping[Sort, Asked]) -> list[int]:
+    """The greatest first, nothing last."""
+    return sorted({0, *(each.worth for each in asked.values())}, reverse=True)
+
+
+def _best(
     asked: Mapping[Sort, Asked],
     pairs: Sequence[tuple[Sort, Pool]],
     pools: Mapping[Pool, tuple[int, ...]],
-    program: _Program,
-    whole: _Program,
-) -> dict[tuple[Sort, Pool], int] | None:
-    """None where time is up before there is an answer. `whole`: the program with as many as linear programs allow."""
-    apart: set[Pool] = set()
+    known: Numbers[Sort],
+) -> Numbers[Sort] | None:
+    """None where time is up before there is an answer; `known` itself where no plan places more."""
+    apart = set[Pool]()
     while True:
-        found = _solved(asked, pairs, program, whole)
-        failed = _too_full(asked, found, pools) - apart if found else set()
-        if not failed:
-            return found
-        apart |= failed
         program = _program(asked, pairs, {pool: _shares(pools[pool], pool in apart) for pool in pools})
-        whole = _at_most(program)[0]
+        values = _values(program, _cost(asked, pairs, len(program.most)), _counted(asked, known))
+        if values is None:
+            return known
+        found = {pair: int(number) for pair, number in zip(pairs, values, strict=False) if number > 0.5}
+        failed = _too_full(asked, found, pools) - apart
+        if not failed:
+            return found if len(values) else None
+        apart |= failed
+
+
+def _values(program: _Program, cost: Floats, counted: Sequence[int]) -> Floats | None:
+    """None where no more can be placed than was counted, nothing where time is up before there is an answer."""
+    most: list[int] = []
+    left = LIMIT
+    while True:
+        sharper = Sharpened(program.columns, program.most, program.limits, left)
+        bounds = _bounds(sharper, program, counted, most)
+        if bounds == counted[:-1] and sharper.most(program.later, 0) == counted[-1]:
+            return None
+        values = sharper.least(cost, 2 * ROUNDS) if len(bounds) == len(program.tiers) else NOTHING
+        if is_whole(values) and len(values):
+            return np.round(values)
+        left -= sharper.seconds
+        if len(values):
+            answer = _in_whole_numbers(program, cost, bounds, left)
+            if answer.bound < np.inf:
+                return answer.values
+            left -= answer.seconds
+        most = _one_less(bounds)
+
+
+def _bounds(sharper: Sharpened, program: _Program, counted: Sequence[int], most: Sequence[int]) -> list[int]:
+    """How many can be placed at the most, those worth more first, as far as each allows the next; from now on it is so
+    many. `most` is known already of the first."""
+    found: list[int] = []
+    for at, of in enumerate(program.tiers):
+        known = counted[at] if found == counted[:at] else -1
+        bound = most[at] if at < len(most) else sharper.most(of, ROUNDS, known)
+        if bound is None:
+            break
+        found.append(bound)
+        sharper.at_least(of, bound)
+    return found
+
+
+def _one_less(bounds: Sequence[int]) -> list[int]:
+    """What the bounds say together is too much: of the last that asks for anything there is one less."""
+    last = max(at for at, bound in enumerate(bounds) if bound)
+    return [*bounds[:last], bounds[last] - 1]
+
+
+def _in_whole_numbers(program: _Program, cost: Floats, bounds: Sequence[int], limit: float) -> Answer:
+    """Its own bound is without end where there is no answer."""
+    for of, number in zip(program.tiers, bounds, strict=True):
+        program = program.with_at_least(of, number)
+    return solve(cost, program.most, program.columns, program.lower, program.limits, limit=max(0.0, limit))
 
 
 def _suits(asked: Asked, pool: Pool, stretches: Sequence[int]) -> bool:
@@ -120,43 +171,15 @@ def _shares(stretches: tuple[int, ...], apart: bool) -> list[tuple[int, ...]]:
     return [(each,) for each in stretches] if apart else [stretches]
 
 
-def _solved(
-    asked: Mapping[Sort, Asked], pairs: Sequence[tuple[Sort, Pool]], program: _Program, whole: _Program
-) -> dict[tuple[Sort, Pool], int] | None:
-    values = _rather(whole, asked, pairs) if pairs else np.zeros(0)
-    values = values if len(values) else _tier_by_tier(program)
-    if not len(values):
-        return None
-    return {pair: int(number) for pair, number in zip(pairs, values, strict=False) if number > 0.5}
-
-
-def _rather(whole: _Program, asked: Mapping[Sort, Asked], pairs: Sequence[tuple[Sort, Pool]]) -> Floats:
-    """As many as linear programs allow, whoever has to be seen first rather and early: whole numbers for those alone
-    whom a linear program places so. Nothing where that does not come out."""
-    first = min(on for _, (on, _) in pairs)
-    cost = np.zeros(len(whole.most))
-    cost[: len(pairs)] = [_cost(asked[sort], on, first) for sort, (on, _) in pairs]
-    rather = solve(cost, whole.most, whole.columns, whole.lower, whole.limits, whole=False).values
-    most = np.where(whole.worth > 0, np.minimum(whole.most, np.ceil(rather - 1e-9)), whole.most)
-    return solve(cost, most, whole.columns, whole.lower, whole.limits, near=ANY, limit=LIMIT).values
-
-
-def _tier_by_tier(program: _Program) -> Floats:
-    """As many as can be in whole numbers, those worth more first. Nothing where time is up before that is proven."""
-    values = np.zeros(0)
-    for worth in program.tiers:
-        of = (program.worth == worth).astype(float)
-        answer = solve(-of, program.most, program.columns, program.lower, program.limits, limit=LIMIT)
-        if not answer.proven:
-            return np.zeros(0)
-        values = answer.values
-        program = program.with_at_least(of, round(-answer.objective))
-    return values
-
-
-def _cost(asked: Asked, on: date, first: date) -> int:
-    """Who has to be seen last is dearest to place, then the later day, then who is only expected."""
-    return (asked.last - first).days * 256 + (on - first).days * 2 + asked.expected
+def _cost(asked: Mapping[Sort, Asked], pairs: Sequence[tuple[Sort, Pool]], columns: int) -> Floats:
+    """Who has to be seen last is dearest to place, then the later day, then who is only expected; whoever is worth
+    nothing is placed all the same, where there is room."""
+    first = min((on for _, (on, _) in pairs), default=date.min)
+    cost = np.zeros(columns)
+    for at, (sort, (on, _)) in enumerate(pairs):
+        own = asked[sort]
+        cost[at] = (own.last - first).days * 256 + (on - first).days * 2 + own.expected - LATER * (not own.worth)
+    return cost
 
 
 def _program(
@@ -176,11 +199,11 @@ def _program(
             for slots in sorted(lengths[pool]):
                 matrix.column(_given(pool, share, stretches, slots))
                 most.append(sum(each // slots for each in stretches))
-    worth = [asked[sort].worth for sort, _ in pairs] + [0] * (len(most) - len(pairs))
+    worth = np.full(len(most), -1)
+    worth[: len(pairs)] = [asked[sort].worth for sort, _ in pairs]
+    *tiers, later = [(worth == each).astype(float) for each in _worths(asked)]
     lower = np.full(len(matrix.limits), -np.inf)
-    return _Program(
-        matrix.columns, np.array(worth, float), np.array(most, float), lower, np.array(matrix.limits, float)
-    )
+    return _Program(matrix.columns, tiers, later, np.array(most, float), lower, np.array(matrix.limits, float))
 
 
 def _given(pool: Pool, share: int, stretches: Sequence[int], slots: int) -> Iterator[Entry]:

@@ -87,11 +87,10 @@ def test_of_too_many_ways_nothing_is_proven_and_like_is_held_against_like(monkey
     assert one_more(wanted, rooms, room(2, 2), missing=0).more == 1
 
 
-@pytest.mark.parametrize("as_preferred", [True, False])
-def test_visits_that_fit_in_one_way_only_are_all_placed(monkeypatch, as_preferred):
+@pytest.mark.parametrize("rounds", [0, room_program.ROUNDS])
+def test_visits_that_fit_in_one_way_only_are_all_placed(monkeypatch, rounds):
     """One of three slots and three of two into four and five: three and two, two and two."""
-    if not as_preferred:
-        monkeypatch.setattr(room_program, "_rather", lambda *_: np.zeros(0))
+    monkeypatch.setattr(room_program, "ROUNDS", rounds)
     found = fit([visit(0, 0, slots=3), visit(0, 0, 3, slots=2)], [room(0, 9)._replace(stretches=(4, 5))])
     assert found.missing == 0
 
