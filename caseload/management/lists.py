@@ -10,7 +10,7 @@ from typing import Any, BinaryIO
 
 from django.core.management.base import BaseCommand, CommandError
 
-from caseload.errors import Refusal
+from caseload.management.plainly import refusals_said
 from caseload.timetable.fields import read_day
 
 
@@ -42,12 +42,11 @@ def until_unread() -> Iterator[None]:
 @contextmanager
 def said_plainly() -> Iterator[None]:
     """A refusal, or a file that cannot be opened, as one sentence on standard error."""
-    try:
-        yield
-    except Refusal as refusal:
-        raise CommandError(refusal.message) from refusal
-    except OSError as error:
-        raise CommandError(f"{error.filename}: {error.strerror}.") from error
+    with refusals_said():
+        try:
+            yield
+        except OSError as error:
+            raise CommandError(f"{error.filename}: {error.strerror}.") from error
 
 
 @contextmanager

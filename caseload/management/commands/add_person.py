@@ -7,7 +7,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from caseload.actions.people import add_person
-from caseload.errors import Refusal
+from caseload.management.plainly import refusals_said
 from caseload.timetable.terms import Owner
 
 
@@ -26,10 +26,8 @@ class Command(BaseCommand):
         password = getpass("Password: ")
         if password != getpass("Again: "):
             raise CommandError("The two passwords differ. Nobody was added.")
-        try:
+        with refusals_said():
             staff = add_person(username, name=name, roles={Owner(one) for one in role}, password=password, email=email)
-        except Refusal as refusal:
-            raise CommandError(refusal.message) from refusal
         self.stdout.write(f"{staff} may sign in as {staff.username}: {', '.join(sorted(staff.roles))}.")
         if staff.is_lead:
             self.stdout.write("At the first sign-in a lead sets up a second factor: a passkey, or codes from an app.")

@@ -9,7 +9,7 @@ from django.utils import timezone
 from caseload.actions.act import By
 from caseload.actions.people import LONDON, add_site
 from caseload.actions.wiping import is_demo
-from caseload.errors import Refusal
+from caseload.management.plainly import refusals_said
 from caseload.models import Site
 from caseload.reads.sessions import on_closed_days
 from caseload.wording.dates import say_date
@@ -33,10 +33,8 @@ class Command(BaseCommand):
         by = By(None, now, timezone.localdate(now), origin="command add_site")
         if is_demo() and not Site.objects.filter(name=name).exists():
             raise CommandError("This database holds the demo. Wipe it first: python manage.py demo --wipe")
-        try:
+        with refusals_said():
             site = add_site(name, by=by, region=region, weekdays=weekdays, telephone=telephone, zone=zone)
-        except Refusal as refusal:
-            raise CommandError(refusal.message) from refusal
         until = site.region.covered_until
         self.stdout.write(f"{site}: {site.region} holidays, known until {until:%d %b %Y}; two rule sets loaded.")
         if closed := on_closed_days(by.today):

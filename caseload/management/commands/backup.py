@@ -4,16 +4,17 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
-from django.db import DatabaseError, connection
+from django.core.management.base import BaseCommand
+from django.db import connection
 
 from caseload.errors import Refusal
 from caseload.management.keeping.dump import counted, lines
 from caseload.management.keeping.files import Checked, refuse_taken, write
 from caseload.management.keeping.heading import Heading, tables_of
-from caseload.management.keeping.saying import NOT_ENCRYPTED, progress, say_counts, say_trouble
+from caseload.management.keeping.saying import NOT_ENCRYPTED, progress, say_counts
 from caseload.management.keeping.snapshot import snapshot
 from caseload.management.keeping.state import applied, models_at, refuse_newer, release
+from caseload.management.plainly import failures_said
 
 
 class Command(BaseCommand):
@@ -27,14 +28,8 @@ class Command(BaseCommand):
         parser.add_argument("--replace", action="store_true", help="replace the file if it is there")
 
     def handle(self, *args: Any, file: Path, replace: bool, **options: Any) -> None:
-        try:
+        with failures_said(f"{file} was not written, nothing is left of it"):
             checked = save(file, replace=replace)
-        except Refusal as refusal:
-            raise CommandError(refusal.message) from refusal
-        except OSError as error:
-            raise CommandError(f"{file} was not written, nothing is left of it: {error.strerror}.") from error
-        except DatabaseError as error:
-            raise CommandError(f"{file} was not written, nothing is left of it. {say_trouble(error)}.") from error
         self.stdout.write(
             f"Saved to {file}: {say_counts(checked.heading)}. Read back and whole, SHA-256 {checked.digest}."
         )

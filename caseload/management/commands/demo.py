@@ -11,7 +11,7 @@ from django.utils import timezone
 from caseload.actions.wiping import is_demo, real_rows, wipe
 from caseload.demo.people import PASSWORD, SIGN_INS
 from caseload.demo.scenario import Summary, build
-from caseload.errors import Refusal
+from caseload.management.plainly import refusals_said
 from caseload.timetable.terms import Headline
 from caseload.wording import label
 
@@ -55,10 +55,8 @@ class Command(BaseCommand):
             return
         if not yes and not self._agreed():
             raise CommandError("Nothing was wiped.")
-        try:
+        with refusals_said():
             gone = wipe()
-        except Refusal as refusal:
-            raise CommandError(refusal.message) from refusal
         said = ", ".join(f"{count} {name}" for name, count in gone.items())
         self.stdout.write(f"The demo is gone: {said}. python manage.py demo loads it anew.")
 

@@ -4,17 +4,18 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
-from django.db import DatabaseError, connection
+from django.core.management.base import BaseCommand
+from django.db import connection
 from django.utils import timezone
 
 from caseload.actions.act import By
 from caseload.actions.looks import exported
 from caseload.errors import Refusal
 from caseload.management.export.files import private, whole_folder, write_tables
-from caseload.management.keeping.saying import say_trouble, shown
+from caseload.management.keeping.saying import shown
 from caseload.management.keeping.snapshot import snapshot
 from caseload.management.keeping.state import applied, known
+from caseload.management.plainly import failures_said
 from caseload.models import Staff
 from caseload.reads.files import FILES
 
@@ -42,14 +43,8 @@ class Command(BaseCommand):
         parser.add_argument("--by", required=True, metavar="USERNAME", help="who takes it away: recorded")
 
     def handle(self, *args: Any, folder: Path, by: str, **options: Any) -> None:
-        try:
+        with failures_said(f"Nothing was written to {folder}"):
             counts = export(folder, username=by)
-        except Refusal as refusal:
-            raise CommandError(refusal.message) from refusal
-        except OSError as error:
-            raise CommandError(f"Nothing was written to {folder}: {error.strerror}.") from error
-        except DatabaseError as error:
-            raise CommandError(f"Nothing was written to {folder}. {say_trouble(error)}.") from error
         self.stdout.write(
             f"The record is in {folder}: {counts['patients']:,} patients, {counts['episodes']:,} episodes, "
             f"{sum(counts.values()):,} lines in {len(counts)} files; README.txt says what each is. "

@@ -5,7 +5,7 @@ from argparse import ArgumentParser
 from datetime import date, timedelta
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import BaseCommand
 from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
@@ -13,7 +13,7 @@ from django.utils import timezone
 from caseload.actions import filling
 from caseload.actions.turns import in_turn
 from caseload.booking.fill import LIMIT, Plan
-from caseload.errors import Refusal
+from caseload.management.plainly import refusals_said
 from caseload.reads.filling import Question
 
 AHEAD = timedelta(days=28)
@@ -34,10 +34,8 @@ class Command(BaseCommand):
     def handle(self, *args: Any, first: date | None, last: date | None, dry_run: bool, **options: Any) -> None:
         today = timezone.localdate()
         days = first or today + timedelta(days=1), last or today + AHEAD
-        try:
+        with refusals_said():
             filling.check_days(*days, today)
-        except Refusal as refusal:
-            raise CommandError(refusal.message) from refusal
         asked = filling.asked_now(*days)
         self._answer(self._planned(asked, options["limit"]), asked, dry_run)
 

@@ -12,8 +12,8 @@ from django.utils import timezone
 
 from caseload.actions import confirming, intake
 from caseload.actions.act import By
-from caseload.errors import Refusal
 from caseload.exchange.refused_rows import refused_csv
+from caseload.management.plainly import refusals_said
 from caseload.models import IntakeBatch, Site, Verdict
 from caseload.reads.intake import Tally, left_out, tally, why_left_out
 from caseload.wording.intake import say_taking
@@ -37,14 +37,12 @@ class Command(BaseCommand):
         now = timezone.now()
         by = By(None, now, timezone.localdate(now), origin="command intake")
         _writable(options["refused"])
-        try:
+        with refusals_said():
             batch, rows = intake.read(self._data(file), file_name=file, by=by, **self._said(options))
             with transaction.atomic() if dry_run else nullcontext():
                 left_out = self._take(intake.keep(batch, rows, by=by), by, dry_run, options)
                 if dry_run:
                     transaction.set_rollback(True)
-        except Refusal as refusal:
-            raise CommandError(refusal.message) from refusal
         if left_out:
             sys.exit(1)
 

@@ -4,13 +4,14 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import BaseCommand
 from django.utils import timezone
 
 from caseload.actions import patient_files
 from caseload.actions.act import By
 from caseload.errors import Refusal
 from caseload.management.export.files import private, whole_folder
+from caseload.management.plainly import failures_said
 from caseload.models import Patient, Staff
 from caseload.outreach.patient_file import SUMMARY, files_of, tables
 from caseload.reads.held import whose
@@ -28,12 +29,8 @@ class Command(BaseCommand):
         parser.add_argument("--why", required=True, help="what it is for: recorded. Name nobody here")
 
     def handle(self, *args: Any, code: str, folder: Path, by: str, why: str, **options: Any) -> None:
-        try:
+        with failures_said(f"Nothing was written to {folder}"):
             count = write(code, folder, username=by, why=why)
-        except Refusal as refusal:
-            raise CommandError(refusal.message) from refusal
-        except OSError as error:
-            raise CommandError(f"Nothing was written to {folder}: {error.strerror}.") from error
         self.stdout.write(f"{count} files are in {folder}; open {SUMMARY} first. They are not encrypted.")
 
 

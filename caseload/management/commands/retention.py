@@ -3,7 +3,7 @@
 from argparse import ArgumentParser
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import BaseCommand
 from django.db import transaction
 from django.utils import timezone
 
@@ -12,6 +12,7 @@ from caseload.actions.act import By
 from caseload.actions.retention import remove_if_over
 from caseload.actions.turns import in_turn
 from caseload.errors import Refusal
+from caseload.management.plainly import refusals_said
 from caseload.models import Patient, Staff
 from caseload.reads.retention import Over, Survey, survey
 from caseload.wording.dates import say_date
@@ -34,10 +35,8 @@ class Command(BaseCommand):
         if not remove:
             self._say(seen)
             return
-        try:
+        with refusals_said():
             self._remove(seen.over, By(lead(by), now, timezone.localdate(now), origin="retention"))
-        except Refusal as refusal:
-            raise CommandError(refusal.message) from refusal
 
     def _say(self, seen: Survey) -> None:
         for row in seen.over:
