@@ -7,10 +7,12 @@ import signal
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from datetime import timedelta
 from io import StringIO
 from pathlib import Path
 
 import pytest
+import time_machine
 from django.conf import settings
 from django.contrib.sessions.models import Session as SignIn
 from django.core.management import CommandError, call_command
@@ -23,7 +25,7 @@ from caseload.management.keeping.dump import counted, lines
 from caseload.management.keeping.files import check, write
 from caseload.management.keeping.heading import Heading, tables_of
 from caseload.management.keeping.state import applied, known, models_at
-from caseload.models import Finding, Job, Look, Notice, Patient, Seat, Slot, Tick
+from caseload.models import Finding, Job, Look, Notice, Patient, Seat, Slot, Tick, TrailEntry
 from caseload.reads.files import FILES
 from caseload.reads.proof import prove
 from tests.house.keeping import at, copies, fill, forged, new_sqlite, no_larger_than, rows_by_table, writing
@@ -121,9 +123,12 @@ def test_long_work_that_ran_is_taken_up_again(restored):
 
 
 @on_sqlite
-def test_e_mails_that_are_due_are_not_sent_from_a_restored_database(fresh, saved):
-    with at(fresh()):
+def test_e_mails_that_are_due_are_not_sent_from_a_restored_database_nor_taken_for_its_last_act(filled, fresh, saved):
+    with at(filled):
+        last = TrailEntry.objects.latest("at").at
+    with time_machine.travel(last + timedelta(hours=1)), at(fresh()):
         said = run("restore", saved)
+        assert f"The last act in it is of {timezone.localtime(last):%d %b %Y, %H:%M}." in said
         assert "E-mails that were due: 2. They are not sent" in said
         assert not notices.due_ids(10, timezone.now())
         states = dict(Notice.objects.filter(key__startswith="odd").values_list("kind", "state"))

@@ -16,6 +16,7 @@ from caseload.actions.notices import record_failure
 from caseload.booking.notices import Channel
 from caseload.models import Job, Notice, NoticeState, TrailEntry
 
+ORIGIN: Final = "command restore"
 RESTORED: Final = "restored from a backup"
 WAY_OUT: Final = (
     "E-mails that were due: {count}. They are not sent from here, since they may have gone out after the backup was "
@@ -34,7 +35,7 @@ def _e_mails() -> QuerySet[Notice]:
 
 def hold(now: datetime) -> int:
     """Keep back every e-mail that is due; give back how many."""
-    by, held = By(None, now, timezone.localdate(now), origin="command restore"), list(due(now))
+    by, held = By(None, now, timezone.localdate(now), origin=ORIGIN), list(due(now))
     for notice in held:
         record_failure(notice, by=by, error=RESTORED, lasting=True)
     return len(held)
@@ -42,7 +43,8 @@ def hold(now: datetime) -> int:
 
 def say_open(now: datetime, held: int) -> list[str]:
     """What somebody has to know before the planner is started on what was restored."""
-    latest = TrailEntry.objects.aggregate(latest=Max("at"))["latest"]
+    acts = TrailEntry.objects.exclude(at=now, origin=ORIGIN)
+    latest = acts.aggregate(latest=Max("at"))["latest"]
     said = [f"The last act in it is of {timezone.localtime(latest):%d %b %Y, %H:%M}."] if latest else []
     if held:
         said.append(WAY_OUT.format(count=held))
