@@ -28,8 +28,6 @@ class Outcome(StrEnum):
 
     SUCCESS = "0"
     MINOR_FAILURE = "4"
-    SERIOUS_FAILURE = "8"
-    MAJOR_FAILURE = "12"
 
 
 class Code(NamedTuple):

@@ -1,7 +1,7 @@
 """A therapist's private calendar address: made, withdrawn, with initials or without; a digest of its key is kept."""
 
 import secrets
-from typing import Final, NamedTuple
+from typing import Final
 
 from caseload.access import Act
 from caseload.actions.act import By, act, trail
@@ -13,19 +13,14 @@ KEY_BYTES: Final = 20
 """160 bits of chance: guessing needs no throttle."""
 
 
-class Made(NamedTuple):
-    feed: Feed
-    key: str
-
-
 @act(Act.FEED_MAKE)
-def make(*, by: By) -> Made:
-    """A new address in place of an earlier one, without initials. Its key is in what comes back and nowhere else."""
+def make(*, by: By) -> str:
+    """A new address in place of an earlier one, without initials. Its key is what comes back, and is nowhere else."""
     key = secrets.token_hex(KEY_BYTES)
     said = {"digest": digest_of(key), "initials": False, "made_at": by.at}
     feed, fresh = Feed.objects.update_or_create(staff=by.person, defaults=said)
     trail(Act.FEED_MAKE, feed, by=by, patient_id=None, changed={"address": ("" if fresh else "earlier", "made")})
-    return Made(feed, key)
+    return key
 
 
 @act(Act.FEED_MAKE)

@@ -31,10 +31,6 @@ class TypedDate(NamedTuple):
     on: date
     other_reading: date | None = None
 
-    @property
-    def ambiguous(self) -> bool:
-        return self.other_reading is not None
-
 
 class Span(NamedTuple):
     """The days that a date may lie in, and the day up to which a two-digit year may reach."""

@@ -25,8 +25,6 @@ METHOD_INDIVIDUALS: Final = (
 TO_LIMITS: Final = 2.66
 """Mean moving range to three standard deviations: 3 / d2 with d2 = 1.128, the printed table's value for two. Exactly d2
 is 2 / sqrt(pi) and this 2.6587; the printed constant is what clinics check by hand, and differs in the fourth digit."""
-TO_RANGE_LIMIT: Final = 3.267
-"""Mean moving range to its own upper limit: 1 + 3 * d3 / d2. Exactly 3.2665; some tables print 3.268."""
 RUN: Final = 8
 _ALIKE: Final = 1e-12
 
@@ -37,12 +35,11 @@ class Limits(NamedTuple):
 
 
 class Individuals(NamedTuple):
-    """Limits and ranges are None of fewer than two values, the mean of none."""
+    """Limits and mean range are None of fewer than two values, the mean of none."""
 
     mean: float | None
     limits: Limits | None
     mean_range: float | None
-    range_limit: float | None
 
 
 class Shares(NamedTuple):
@@ -55,14 +52,14 @@ class Shares(NamedTuple):
 def individuals(values: Sequence[float]) -> Individuals:
     """XmR: mean +/- 2.66 times the mean moving range. Not cut at 0."""
     if not values:
-        return Individuals(None, None, None, None)
+        return Individuals(None, None, None)
     mean = sum(values) / len(values)
     if len(values) == 1:
-        return Individuals(mean, None, None, None)
+        return Individuals(mean, None, None)
     ranges = [abs(after - before) for before, after in zip(values, values[1:], strict=False)]
     mean_range = sum(ranges) / len(ranges)
     half = TO_LIMITS * mean_range
-    return Individuals(mean, Limits(mean - half, mean + half), mean_range, TO_RANGE_LIMIT * mean_range)
+    return Individuals(mean, Limits(mean - half, mean + half), mean_range)
 
 
 def shares(counts: Sequence[tuple[int, int]]) -> Shares:

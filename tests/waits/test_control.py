@@ -4,7 +4,7 @@ from math import pi, sqrt
 
 import pytest
 
-from caseload.waits.control import TO_LIMITS, TO_RANGE_LIMIT, Limits, individuals, shares, signals
+from caseload.waits.control import TO_LIMITS, Limits, individuals, shares, signals
 from caseload.waits.terms import Signal
 
 RUN, BEYOND = Signal.RUN, Signal.BEYOND
@@ -15,19 +15,18 @@ def said(*values: float | None, mean: float = 0, around: Limits | None = WIDE) -
     return list(signals(values, mean, [around] * len(values)))
 
 
-def test_the_constants_are_the_printed_ones() -> None:
-    """Exactly: d2 = 2 / sqrt(pi), d3 = sqrt(2 - 4 / pi); tables print 2.66 and 3.267."""
-    d2, d3 = 2 / sqrt(pi), sqrt(2 - 4 / pi)
+def test_the_constant_is_the_printed_one() -> None:
+    """Exactly: d2 = 2 / sqrt(pi); tables print 2.66."""
+    d2 = 2 / sqrt(pi)
     assert pytest.approx(3 / d2, abs=0.002) == TO_LIMITS and round(3 / 1.128, 2) == TO_LIMITS
-    assert pytest.approx(1 + 3 * d3 / d2, abs=0.001) == TO_RANGE_LIMIT
 
 
 def test_two_values_have_limits() -> None:
-    assert individuals([4, 6]) == (5, Limits(5 - 2 * 2.66, 5 + 2 * 2.66), 2, 2 * 3.267)
+    assert individuals([4, 6]) == (5, Limits(5 - 2 * 2.66, 5 + 2 * 2.66), 2)
 
 
 def test_one_value_has_no_limits_and_none_no_mean() -> None:
-    assert individuals([4]) == (4, None, None, None) and individuals([]) == (None, None, None, None)
+    assert individuals([4]) == (4, None, None) and individuals([]) == (None, None, None)
 
 
 def test_values_that_are_all_the_same_say_nothing() -> None:

@@ -137,7 +137,7 @@ def _of_the_clinic(clinic: Fernhollow) -> dict[Thing, Named]:
     plan = FillPlan.objects.create(
         by=clinic.lead, made_at=lead.at, first_on=TODAY, last_on=TODAY, cost=0, bound=0, could_place=0
     )
-    key = feeds.make(by=by(clinic.therapist)).key
+    key = feeds.make(by=by(clinic.therapist))
     return {
         Thing.SESSION: code(Session.objects.order_by("on").first()), Thing.WEEK: code(weekly(clinic)),
         Thing.ABSENCE: pk(Absence.objects.create(therapist=clinic.therapist, reason="leave", **day)),

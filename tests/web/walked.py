@@ -95,7 +95,7 @@ def prepare(planted: Planted) -> str:
     untold = planted.episode().follow_ups.get(key="stitches-out")
     planted.book([untold], date(2026, 4, 9), told="untold")
     Session.objects.update(therapist=planted.lead)
-    return feeds.make(by=lead).key
+    return feeds.make(by=lead)
 
 
 def addresses(planted: Planted, key: str) -> dict[str, str]:

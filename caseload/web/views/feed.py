@@ -53,7 +53,7 @@ def serve(request: HttpRequest, key: str) -> HttpResponse:
 def make(request: HttpRequest) -> HttpResponse:
     """The address stands in the answer to this form and nowhere else: it is not kept."""
     try:
-        key = feeds.make(by=by_of(request)).key
+        key = feeds.make(by=by_of(request))
     except Repeated:
         return _page(request, again=True)
     return _page(request, address=request.build_absolute_uri(reverse("feed-file", args=[key])))
