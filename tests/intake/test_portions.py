@@ -1,7 +1,7 @@
 """A long list taken in behind the pages: in portions, whole or not at all, wherever it is killed, cancelled or met."""
 
 from contextlib import contextmanager
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 
 import pytest
 from django.db import transaction
@@ -24,6 +24,7 @@ from caseload.models import (
 )  # fmt: skip
 from caseload.reads.matching.entry import Decision
 from tests.intake.conftest import said
+from tests.record.before import freed
 from tests.scenario import by
 
 FAMILIES = ("Ashdown", "Brackley", "Coldwell", "Dunmore", "Eastgate", "Farlow")
@@ -66,10 +67,6 @@ def undone():
     with transaction.atomic():
         yield
         transaction.set_rollback(True)
-
-
-def freed() -> None:
-    Job.objects.filter(ended_at=None).update(claimed_until=datetime.now(UTC) - timedelta(seconds=1))
 
 
 def test_the_same_person_stays_in_one_portion_and_everything_is_taken(clinic, asked):

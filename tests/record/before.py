@@ -1,6 +1,6 @@
 """What has to be there before an act: somebody booked, called off, visited, missed, written to, long gone."""
 
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 from caseload.actions import (
@@ -27,6 +27,7 @@ from caseload.models import (
     FillLine,
     FillPlan,
     Finding,
+    Job,
     LetterBatch,
     Measurement,
     Notice,
@@ -45,6 +46,11 @@ REPORT = {
 }  # fmt: skip
 CLOSED = {"kind": "wound", "on": date(2026, 4, 1), "source": "seen", "wound": "closed"}
 FLAG = {"kind": "red-flag", "on": date(2026, 4, 1), "source": "seen", "note": "spreading redness"}
+
+
+def freed() -> None:
+    """Jobs as if their claims had run out, or the pause after a failure."""
+    Job.objects.filter(ended_at=None).update(claimed_until=datetime.now(UTC) - timedelta(seconds=1))
 
 
 def recorded(clinic: Fernhollow, said: dict[str, Any], **facts: Any) -> Finding:

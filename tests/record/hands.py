@@ -1,7 +1,6 @@
-"""A hand that lives through random visits by the real acts; `log` names what was done, for whoever looks into it."""
+"""A hand that lives through random visits by the real acts."""
 
 from collections.abc import Callable
-from contextlib import suppress
 from datetime import date, timedelta
 from random import Random
 from typing import Any
@@ -11,41 +10,26 @@ from caseload.errors import Refusal
 from caseload.models import Episode, Finding, Instruction, Visit
 from caseload.timetable.terms import ActivityKind, AfterVisit, Digit, Source, Suture, WoundState
 from tests.record.hand_oracle import GATED
-from tests.scenario import Fernhollow, by
+from tests.record.living import Living
+from tests.scenario import Fernhollow
 
 SURGERY = date(2026, 3, 16)
 STITCHED = Suture.NON_ABSORBABLE
 
 
-class Hand:
+class Hand(Living):
     """One patient, whose right hand has up to two digits on the caseload at a time."""
 
+    passing = (0, 0, 1, 1, 2, 4)
+
     def __init__(self, clinic: Fernhollow, chance: Random) -> None:
-        self.clinic, self.chance, self.today = clinic, chance, SURGERY + timedelta(days=12)
+        super().__init__(clinic, chance, SURGERY + timedelta(days=12))
         self.patient = clinic.patient()
-        self.log: list[str] = []
         self.acts = [*[self.visit] * 12, self.unsay_visit, self.unsay, self.correct_wound, self.correct_stitches,
                      self.vouch, self.correct_facts, self.correct_facts, self.order, self.unsay_order, self.unflag,
                      self.unflag, self.discharge, self.discharge, self.discharge, self.another_digit]  # fmt: skip
         self.open(Digit.RING)
         self.open(Digit.INDEX)
-
-    def step(self) -> None:
-        """Some days may pass; then one act, which may be refused."""
-        self.today += timedelta(days=self.chance.choice([0, 0, 1, 1, 2, 4]))
-        act = self.chance.choice(self.acts)
-        with suppress(Refusal):
-            act()
-            self.log.append(f"{self.today} {act.__name__}")
-
-    def by(self, who: str = "therapist"):
-        return by(getattr(self.clinic, who), self.today)
-
-    def pick(self, rows):
-        found = list(rows.order_by("pk"))
-        if not found:
-            raise Refusal("nothing", "Nothing to pick from.")
-        return self.chance.choice(found)
 
     def open_now(self) -> list[Episode]:
         return list(Episode.objects.open().filter(patient=self.patient).order_by("pk"))

@@ -1,6 +1,5 @@
 """A clinic that lives through random months by the real acts. `MONTHS` sets how many of them are played."""
 
-from contextlib import suppress
 from datetime import UTC, date, datetime, time, timedelta
 from random import Random
 
@@ -25,18 +24,20 @@ from caseload.models import Absence, Appointment, Closure, Episode, FollowUp, No
 from caseload.reads.openings import offers_for
 from caseload.reads.rehousing import still_waiting
 from caseload.timetable.terms import Digit, Ending, FindingKind, Outcome, Suture, WoundState
+from tests.record.living import Living
 from tests.scenario import TODAY, Fernhollow
 
 TUESDAY, WEDNESDAY, FRIDAY = 1, 2, 4
 
 
-class Months:
-    """One clinic, and the days that pass. `log` names what was done, for whoever has to find out what went wrong."""
+class Months(Living):
+    """One clinic, and the days that pass."""
+
+    passing = (0, 0, 1, 1, 2)
 
     def __init__(self, clinic: Fernhollow, seed: int) -> None:
-        self.clinic, self.chance, self.today = clinic, Random(seed), TODAY
+        super().__init__(clinic, Random(seed), TODAY)
         self.other = Staff.objects.create(username="joan", name="Joan Petherick", is_therapist=True)
-        self.log: list[str] = []
         for therapist, site, weekday in (
             (clinic.therapist, clinic.site, TUESDAY), (clinic.therapist, clinic.site, FRIDAY),
             (self.other, clinic.site, WEDNESDAY), (self.other, clinic.quay, FRIDAY),
@@ -56,20 +57,6 @@ class Months:
     def by(self, who: str = "admin") -> By:
         """At eight in the morning, before any session."""
         return By(getattr(self.clinic, who), datetime.combine(self.today, time(7), tzinfo=UTC), self.today)
-
-    def step(self) -> None:
-        """A day or two may pass; then one act, which may be refused."""
-        self.today += timedelta(days=self.chance.choice([0, 0, 1, 1, 2]))
-        act = self.chance.choice(self.acts)
-        with suppress(Refusal):
-            act()
-            self.log.append(f"{self.today} {act.__name__}")
-
-    def pick(self, rows):
-        rows = list(rows.order_by("pk"))
-        if not rows:
-            raise Refusal("nothing", "Nothing to pick from.")
-        return self.chance.choice(rows)
 
     def soon(self, most: int = 20) -> date:
         return self.today + timedelta(days=self.chance.randrange(most))

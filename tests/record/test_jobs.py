@@ -8,6 +8,7 @@ from django.db import connection
 from caseload.actions import jobs, rederive
 from caseload.errors import Refusal
 from caseload.models import Job, JobState, TrailEntry
+from tests.record.before import freed
 from tests.scenario import by
 
 
@@ -38,11 +39,6 @@ def work(monkeypatch):
     monkeypatch.setitem(jobs.KINDS, "work", one.steps)
     monkeypatch.setitem(jobs.LEAVINGS, "work", lambda job: f"{job.reached.get('step', 0)} of 3 steps were done.")
     return one
-
-
-def freed() -> None:
-    """As if the claim had run out, or the pause after a failure."""
-    Job.objects.filter(ended_at=None).update(claimed_until=datetime.now(UTC) - timedelta(seconds=1))
 
 
 def raising(error: BaseException, when: int):

@@ -5,7 +5,6 @@ its headline says that there is none.
 """
 
 import os
-from contextlib import suppress
 from datetime import timedelta
 from random import Random
 
@@ -13,7 +12,6 @@ import pytest
 
 from caseload.actions import appointments, episodes, findings, instructions, patients, reviews
 from caseload.actions.rederive import rederive
-from caseload.errors import Refusal
 from caseload.models import Appointment, Episode, Finding
 from caseload.timetable.terms import (
     ActivityKind,
@@ -26,35 +24,22 @@ from caseload.timetable.terms import (
     Technique,
     WoundState,
 )
-from tests.scenario import TODAY, by
+from tests.record.living import Living
+from tests.scenario import TODAY
 
 
-class Life:
+class Life(Living):
     """One patient, and the days that pass."""
 
+    passing = range(4)
+
     def __init__(self, clinic, seed: int) -> None:
-        self.clinic, self.chance, self.today = clinic, Random(seed), TODAY
+        super().__init__(clinic, Random(seed), TODAY)
         self.patient = clinic.patient()
-        self.done = 0
         self.acts = [self.open, self.find, self.find, self.find, self.correct, self.unsay, self.vouch, self.book,
                      self.end, self.instruct, self.review, self.complete, self.flag, self.unflag, self.birth,
                      self.close]  # fmt: skip
         self.open()
-
-    def by(self, who: str = "therapist"):
-        return by(getattr(self.clinic, who), self.today)
-
-    def act(self) -> None:
-        self.today += timedelta(days=self.chance.randrange(4))
-        with suppress(Refusal):
-            self.chance.choice(self.acts)()
-            self.done += 1
-
-    def pick(self, rows):
-        rows = list(rows)
-        if not rows:
-            raise Refusal("nothing", "Nothing to pick from.")
-        return self.chance.choice(rows)
 
     def episode(self) -> Episode:
         return self.pick(self.patient.episodes.all())
@@ -62,7 +47,7 @@ class Life:
     def open(self) -> None:
         away = self.chance.choice([None, *range(-30, 20)])
         episodes.open_episode(
-            self.patient, by=self.by("admin"), rules=self.clinic.rules, site=self.pick([self.clinic.site]),
+            self.patient, by=self.by("admin"), rules=self.clinic.rules, site=self.clinic.site,
             therapist=self.clinic.therapist, side=self.chance.choice(["left", "right", ""]),
             digit=self.chance.choice([*Digit, ""]), suture=self.chance.choice(list(Suture)),
             technique=self.chance.choice(list(Technique)), raised_risk=self.chance.random() < 0.3,
@@ -149,8 +134,8 @@ def nobody_lost(day) -> None:
 def test_after_any_act_stored_equals_derived_and_nobody_is_lost(clinic, seed):
     life = Life(clinic, seed)
     for _ in range(40):
-        life.act()
+        life.step()
         assert rederive(by=life.by(), mend=False).moved == {}
         for ahead in (0, 1, 8, 30, 200):
             nobody_lost(life.today + timedelta(days=ahead))
-    assert life.done > 10
+    assert len(life.log) > 10

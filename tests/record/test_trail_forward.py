@@ -81,8 +81,8 @@ def forward(model: type[models.Model]) -> Iterator[tuple[models.Model, dict[str,
 @pytest.mark.parametrize("seed", [1, 2])
 def test_what_the_trail_says_of_episodes_and_appointments_adds_up_to_what_is_stored(clinic, seed):
     life = Life(clinic, seed)
-    for _ in range(40):
-        life.act()
+    for _ in range(80):
+        life.step()
     for model in (Episode, Appointment):
         compared = 0
         for row, state in forward(model):
