@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Sequence
 from datetime import date
-from typing import Any, Final, NamedTuple
+from typing import Any, Final, NamedTuple, Protocol
 
 from caseload.models import Appointment, Completion, Episode, Instruction, SetReview
 from caseload.reads.findings import standing_findings
@@ -84,7 +84,12 @@ class Ordered(NamedTuple):
     confirmed_for: date | None
 
 
-def instruction(row: Instruction | Ordered, episode: Episode) -> facts.Instruction:
+class Operated(Protocol):
+    @property
+    def surgery_on(self) -> date | None: ...
+
+
+def instruction(row: Instruction | Ordered, episode: Episode | Operated) -> facts.Instruction:
     return facts.Instruction(
         item=row.item,
         by=row.by_whom,

@@ -1,7 +1,7 @@
 """Queries of lists whose text is worked out once: Django takes longer over it than a database over its answer.
 
 The text is made from stand-ins, one for each value, and then asked with values in their places. So a value may be a
-day, an instant, a key or keys of rows, and nothing in the text may hang on which ones they are.
+day, an instant, a text, a key or keys of rows, and nothing in the text may hang on which ones they are.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -12,7 +12,7 @@ from typing import Any, Final, NamedTuple
 from django.db import DEFAULT_DB_ALIAS, connection
 from django.db.models import QuerySet
 
-One = date | datetime | int
+One = date | datetime | int | str
 Value = One | Sequence[int]
 STAND_IN: Final = datetime(1000, 1, 1, tzinfo=UTC)
 FEWEST: Final = 25
@@ -62,7 +62,7 @@ def _each(values: Iterable[Value]) -> Iterator[Any]:
         elif isinstance(value, date):
             yield connection.ops.adapt_datefield_value(value)
         else:
-            yield from [value] if isinstance(value, int) else value
+            yield from [value] if isinstance(value, int | str) else value
 
 
 def _written(make: Callable[..., QuerySet[Any, Any]], values: Sequence[Value]) -> Text:
@@ -81,8 +81,8 @@ def _written(make: Callable[..., QuerySet[Any, Any]], values: Sequence[Value]) -
 
 
 def _stand_in(value: One, number: int) -> One:
-    if isinstance(value, int):
-        return -1 - number
+    if isinstance(value, int | str):
+        return -1 - number if isinstance(value, int) else f"text {number}"
     instant = STAND_IN + timedelta(days=number)
     return instant if isinstance(value, datetime) else instant.date()
 

@@ -106,7 +106,11 @@ def has_one(rows: QuerySet[Any]) -> Q:
 
 def open_seen_by(reader: Reader | None, query: QuerySet[M], episode: str = "") -> QuerySet[M]:
     """The same of a list whose every row is of an open episode, found at `episode` (such as `episode__`)."""
-    limits = limits_of(reader)
+    return open_within(limits_of(reader), query, episode)
+
+
+def open_within(limits: Limits | None, query: QuerySet[M], episode: str = "") -> QuerySet[M]:
+    """The same within what limits a reader, so that it can be asked in a text that is made once."""
     if limits is None:
         return query
     patient, therapist = f"{episode}patient", f"{episode}therapist"
@@ -122,6 +126,11 @@ def open_of(
     """The same of a list narrowed to a therapist and those whom they cover. One's own needs no further asking."""
     own = reader is not None and reader.staff is not None and reader.staff.pk == therapist
     return query if own and not covered else open_seen_by(reader, query, episode)
+
+
+def within_limits(query: QuerySet[M], limits: Limits, path: str = "patient") -> QuerySet[M]:
+    """The same by what limits a reader, for a text that is made once."""
+    return query.filter(_own_within(limits, path))
 
 
 def limits_of(reader: Reader | None) -> Limits | None:

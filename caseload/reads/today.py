@@ -14,7 +14,7 @@ from caseload.booking.slots import DAY
 from caseload.models import Episode, FollowUp, Staff, State
 from caseload.reads.away import Absent
 from caseload.reads.lines import Drawn, Line, Stored, Subject, lines_from
-from caseload.reads.locks import Hands, locks_of_hands
+from caseload.reads.locks import NOBODY, Hands, Person, locks_of_hands
 from caseload.reads.prepared import Prepared
 from caseload.reads.reach import Reader, limits_of, unseen_by
 from caseload.reads.sittings import Sitting, Visit, sittings_of, visit_fields
@@ -22,7 +22,6 @@ from caseload.timetable.activities import Locks
 from caseload.timetable.terms import Status
 
 AHEAD_DAYS = 7
-NOBODY: Final = [0]  # no row has this key
 MOST = 150
 """So many due follow-ups of one therapist are looked at, the first to end first; the overdue list has the rest."""
 
@@ -39,33 +38,11 @@ class Part(IntEnum):
     AHEAD = 6
 
 
-class Person(NamedTuple):
-    """An episode with its patient, as a row of the day shows them."""
-
-    id: int
-    code: str
-    side: str
-    digit: str
-    suture: str
-    stitches_in: int | None
-    surgery_on: date | None
-    raised_risk: bool
-    therapist_id: int | None
-    patient_id: int
-    family: str
-    given: str
-    born_on: date | None
-    language: str
-    interpreter: bool
-    dressing_allergy: str
-    search_key: str
-
-
 class Row(NamedTuple):
-    """A follow-up with its episode, and the visit it is booked for if it is."""
+    """A follow-up with its patient, and the visit it is booked for if it is."""
 
-    person: Person
     due: Stored
+    patient_id: int
     state: str
     visit: Visit | None
 
@@ -124,18 +101,10 @@ class Day(NamedTuple):
         return sum(not visit.outcome for visit in self.visits) + len(others)
 
 
-_PERSON = (
-    "episode_id", "episode__code", "episode__side", "episode__digit", "episode__suture", "episode__stitches_in",
-    "episode__surgery_on", "episode__raised_risk", "episode__therapist_id", "patient_id", "patient__family",
-    "patient__given", "patient__born_on", "patient__language", "patient__interpreter", "patient__dressing_allergy",
-    "patient__search_key",
-)  # fmt: skip
-
-
 def day_of(
     therapist: Staff, today: date, *, on: date | None = None, at: datetime, absent: Absent, reader: Reader | None = None
 ) -> Day:
-    """A day of one therapist, in five queries however many patients there are; `on` is another day than today.
+    """A day of one therapist, in four queries however many patients there are; `on` is another day than today.
 
     Who was booked in a session and is somebody else's patient by now is not named to a reader who does not reach them.
     """
@@ -148,8 +117,8 @@ def day_of(
     booked = {episode for each in held if each.patient_id not in unseen for episode in each.served if episode}
     rows = _rows({therapist.pk, *covered}, booked, day, today)
     parts, cut = _parts(rows, booked_keys(sittings), day, today)
-    shown = {row.person.id: row.person for placed in parts.values() for row in placed}
-    shown |= {row.person.id: row.person for row in rows if row.person.id in booked}
+    shown = {row.due.episode_id: row.patient_id for placed in parts.values() for row in placed}
+    shown |= {row.due.episode_id: row.patient_id for row in rows if row.due.episode_id in booked}
     make = _Maker(shown, rows, today)
     sections = [*make.sessions(sittings), *make.sections(parts, day)]
     return Day(day, sections, cut, absent, covered)
@@ -170,12 +139,7 @@ def _rows(therapists: Iterable[int], booked: Iterable[int], day: date, today: da
     """Every follow-up that is not dropped of the episodes that the day may show, and every one of those booked; the
     first to end come first. Of a therapist's thousands only those are read that have one of the first `MOST` due."""
     read = _SHOWN(sorted(therapists), sorted(booked) or NOBODY, today, day + timedelta(days=AHEAD_DAYS))
-    first, second = len(_PERSON), len(_PERSON) + len(Stored._fields)
-    return [_row(row[:first], row[first:second], row[second], row[second + 1 :]) for row in read]
-
-
-def _row(person: Sequence[Any], due: Sequence[Any], state: str, visit: Sequence[Any]) -> Row:
-    return Row(Person(*person), Stored(*due), state, Visit(*visit) if visit[0] else None)
+    return [Row(Stored(*row[2:_DUE]), row[0], row[1], Visit(*row[_DUE:]) if row[_DUE] else None) for row in read]
 
 
 def _shown(therapists: Sequence[int], booked: Sequence[int], today: date, horizon: date) -> QuerySet[FollowUp, Any]:
@@ -183,8 +147,12 @@ def _shown(therapists: Sequence[int], booked: Sequence[int], today: date, horizo
     shown = of_them.union(Episode.objects.filter(pk__in=booked).order_by().values("pk"))
     found = FollowUp.objects.filter(~Q(state=State.DROPPED) | Q(episode__in=booked), episode__in=shown)
     found = found.annotate(held=FilteredRelation("purposes", condition=Q(purposes__live=True)))
-    fields = (*_PERSON, *Stored._fields, "state", *visit_fields("held__appointment"))
+    fields = ("patient_id", "state", *Stored._fields, *visit_fields("held__appointment"))
     return found.order_by("latest_on", "id").values_list(*fields)
+
+
+_DUE: Final = 2 + len(Stored._fields)
+"""Of a row, where the visit begins."""
 
 
 def _first_due(therapists: Sequence[int], today: date, horizon: date) -> QuerySet[FollowUp, Any]:
@@ -240,15 +208,15 @@ def _by_day(part: Part, on: date, day: date) -> tuple[Part, date | None] | None:
 class _Maker:
     """Makes the entries of a day: what they share is read once."""
 
-    def __init__(self, people: Mapping[int, Person], rows: Iterable[Row], today: date) -> None:
-        self.people = people
+    def __init__(self, shown: Mapping[int, int], rows: Iterable[Row], today: date) -> None:
         self.follow_ups: dict[int, list[Row]] = defaultdict(list)
         for row in rows:
-            self.follow_ups[row.person.id].append(row)
-        self.hands: Hands = locks_of_hands({person.patient_id for person in people.values()}, today)
-        subjects = [Subject(p.id, p.surgery_on, p.suture, p.stitches_in) for p in people.values()]
+            self.follow_ups[row.due.episode_id].append(row)
+        self.hands: Hands = locks_of_hands(set(shown.values()), today, shown)
+        self.people = {id: self.hands.people[id] for id in shown}
+        subjects = [Subject(p.id, p.surgery_on, p.suture, p.stitches_in) for p in self.people.values()]
         self.drawn: Drawn = lines_from(subjects, today, self._kept(), self.hands.findings)
-        self.namesakes = _namesakes(people.values())
+        self.namesakes = _namesakes(self.people.values())
 
     def sessions(self, sittings: Iterable[Sitting]) -> Iterator[Section]:
         for sitting in sittings:
@@ -267,7 +235,7 @@ class _Maker:
     def _entries(self, rows: Iterable[Row]) -> list[Entry]:
         together: dict[tuple[int, Visit | None], list[Stored]] = defaultdict(list)
         for row in rows:
-            together[row.person.id, row.visit].append(row.due)
+            together[row.due.episode_id, row.visit].append(row.due)
         entries = [self._entry(id, due, visit) for (id, visit), due in together.items()]
         return sorted(entries, key=_in_order)
 

@@ -6,8 +6,9 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from caseload.models import FollowUp, Standing
+from caseload.models import Episode, FollowUp, Patient, Standing
 from caseload.reads.prepared import Prepared
+from caseload.reads.prepared_models import PreparedModels, put
 from tests.scenario import TODAY
 
 pytestmark = pytest.mark.django_db
@@ -40,3 +41,35 @@ def test_no_key_asks_nothing_and_no_row_is_an_empty_list(clinic):
         assert prepared([], TODAY) == []
     assert not asked.captured_queries
     assert prepared([0], TODAY) == []
+
+
+def test_a_text_of_letters_is_a_value_too(clinic):
+    for family in ("Wren", "O'Hara", "text 0"):
+        clinic.patient(family=family)
+    prepared = Prepared(lambda name: Patient.objects.filter(family=name).values_list("family"))
+    for name in ("Wren", "O'Hara", "text 0", "Nobody"):
+        assert prepared(name) == list(Patient.objects.filter(family=name).values_list("family"))
+
+
+def test_models_are_those_of_the_query_with_what_it_selects_along(clinic):
+    first, second = clinic.episode(), clinic.episode(therapist=None)
+    prepared = PreparedModels(
+        lambda code: Episode.objects.filter(code=code).select_related("patient", "therapist").defer("notes")
+    )
+    for code in (first.code, second.code, "none"):
+        with CaptureQueriesContext(connection) as asked:
+            found = prepared(code)
+            said = [(str(row.patient), row.therapist and row.therapist.name) for row in found]
+        assert len(asked) == 1
+        assert found == list(Episode.objects.filter(code=code))
+        assert said == [(str(row.patient), row.therapist and row.therapist.name) for row in found]
+    assert prepared(first.code)[0].get_deferred_fields() == {"notes"}
+
+
+def test_what_is_put_with_rows_is_not_asked_again(clinic):
+    episodes = [clinic.episode(), clinic.episode()]
+    of_first = list(episodes[0].follow_ups.all())
+    put(episodes, "follow_ups", {episodes[0].pk: of_first})
+    with CaptureQueriesContext(connection) as asked:
+        assert [list(each.follow_ups.all()) for each in episodes] == [of_first, []]
+    assert not asked.captured_queries

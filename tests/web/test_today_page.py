@@ -159,14 +159,14 @@ def shown_of(day) -> set[tuple[int, str]]:
     return {(row.episode_id, row.key) for section in day.sections for entry in section.entries for row in entry.due}
 
 
-def test_eleven_queries_do_for_any_number_of_patients(clinic, therapist, django_assert_max_num_queries):
+def test_ten_queries_do_for_any_number_of_patients(clinic, therapist, django_assert_max_num_queries):
     clinic.episode(surgery_on=date(2026, 3, 18))
     therapist.get(ADDRESS)
-    with django_assert_max_num_queries(11) as few:
+    with django_assert_max_num_queries(10) as few:
         therapist.get(ADDRESS)
     for _ in range(12):
         clinic.episode(surgery_on=date(2026, 3, 18))
-    with django_assert_max_num_queries(11) as many:
+    with django_assert_max_num_queries(10) as many:
         therapist.get(ADDRESS)
     assert len(few) == len(many)
 

@@ -165,14 +165,14 @@ def test_what_is_a_colleagues_stands_with_the_cover_while_they_are_away(clinic, 
     assert "Thea Marsh is away until Wed 1 Apr 2026" in page
 
 
-def test_eleven_queries_do_however_full_the_sessions_are(clinic, therapist, django_assert_max_num_queries):
+def test_ten_queries_do_however_full_the_sessions_are(clinic, therapist, django_assert_max_num_queries):
     seated(clinic)
     therapist.get(ADDRESS)
-    with django_assert_max_num_queries(11) as few:
+    with django_assert_max_num_queries(10) as few:
         therapist.get(ADDRESS)
     for number in range(8):
         seated(clinic, f"Other{number}")
-    with django_assert_max_num_queries(11) as many:
+    with django_assert_max_num_queries(10) as many:
         therapist.get(ADDRESS)
     assert len(few) == len(many)
 
@@ -181,6 +181,20 @@ def test_a_visit_outside_its_window_says_so(clinic, therapist):
     episode = clinic.episode(surgery_on=date(2026, 3, 14), today=BEFORE)
     clinic.book([episode.follow_ups.get(key="stitches-out")], TODAY, today=BEFORE)
     assert "<b>outside its window</b>, Thu 26 Mar 2026 to Mon 30 Mar 2026" in read(therapist.get(ADDRESS))
+
+
+def test_a_visit_that_was_inside_its_window_stays_so_when_what_it_was_for_is_booked_again(clinic, therapist):
+    missed, who = seated(clinic, on=date(2026, 3, 30)), by(clinic.admin)
+    appointments.end(missed, by=who, outcome=Outcome.DID_NOT_ATTEND, version=None)
+    row = missed.patient.episodes.get().follow_ups.get(key="stitches-out")
+    clinic.book([row], row.latest_on + timedelta(days=1))
+    page = read(therapist.get(ADDRESS, {"on": "2026-03-30"}))
+    assert "did not attend" in page and "outside its window" not in page
+
+
+def test_a_day_without_a_session_says_so(clinic, therapist):
+    page = " ".join(read(therapist.get(ADDRESS)).split())
+    assert "<p> no session · 0 without an outcome" in page
 
 
 def test_the_heading_counts_what_has_no_outcome_yet(clinic, therapist):
