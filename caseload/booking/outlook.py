@@ -144,7 +144,7 @@ class Outlook:
     def with_one_more(self, on: date, slots: int, takes: frozenset[FollowUpKind] = frozenset()) -> Gain:
         """What a session of so many slots on a day would do; `takes` empty is every kind of visit."""
         room = Room(on, self.site, takes, slots)
-        return one_more(self._all, self.rooms, room, self.middle.missing, self.last, self.middle.proven)
+        return one_more(self._all, self.rooms, room, self.middle, self.last)
 
     def eased(self, gain: Gain) -> list[Week]:
         """The weeks in which somebody finds no place now and everybody would then."""
@@ -157,7 +157,7 @@ class Outlook:
         days = self.calendar.open_days(self.first, self.last)
         useful = (on for on in days if any(visit.first <= on <= visit.last for visit in short))
         extras = (Room(on, self.site, frozenset(), self.usual) for on in useful)
-        return best_of(self._all, self.rooms, extras, self.middle.missing, self.last, self.middle.proven)
+        return best_of(self._all, self.rooms, extras, self.middle, self.last)
 
     @cached_property
     def _all(self) -> list[Visit]:

@@ -10,14 +10,14 @@ Decided here:
 Nothing is booked: people decide.
 """
 
-from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from enum import StrEnum
 from typing import Final, NamedTuple
 
 from caseload.booking.needs import URGENT
-from caseload.booking.room_days import Asked, Pool
+from caseload.booking.room_days import Asked, Pool, day_by_day
 from caseload.booking.room_program import in_order, place
 from caseload.timetable.terms import FollowUpKind
 
@@ -62,9 +62,12 @@ class Why(StrEnum):
 
 
 class Placed(NamedTuple):
+    """`takes` are the kinds that the sessions take in which it is placed."""
+
     on: date
     visit: Visit
     number: int
+    takes: frozenset[FollowUpKind] = frozenset()
 
 
 class Short(NamedTuple):
@@ -106,18 +109,30 @@ def alike(visits: Iterable[Visit]) -> list[Visit]:
     return [visit._replace(number=number) for visit, number in found.items()]
 
 
-def fit(visits: Iterable[Visit], rooms: Iterable[Room], until: date = date.max, *, quick: bool = False) -> Fit:
+def fit(
+    visits: Iterable[Visit],
+    rooms: Iterable[Room],
+    until: date = date.max,
+    *,
+    quick: bool = False,
+    known: Iterable[Placed] = (),
+) -> Fit:
     """Place visits into rooms; sites share nothing, so each is looked at by itself.
 
     What may still be seen after `until`, the last day of the rooms, is not short of one. `quick`: day by day only.
+    `known` is a way to place them, which stands where none places more.
     """
     placed: list[Placed] = []
     short: list[Short] = []
     left: dict[tuple[date, int], int] = {}
-    proven = True
+    proven, ways = True, Counter[tuple[Visit, Pool]]()
+    for each in known:
+        ways[each.visit, (each.on, each.takes)] += each.number
     for site, (wanted, held) in _by_site(visits, rooms).items():
-        found = (in_order if quick else place)(_asked(wanted, until), _pools(held))
-        own = [Placed(on, visit, number) for (visit, (on, _)), number in found.numbers.items()]
+        asked, pools = _asked(wanted, until), _pools(held)
+        own_ways = {way: number for way, number in ways.items() if way[0].site == site}
+        found = in_order(asked, pools) if quick else place(asked, pools, own_ways)
+        own = [Placed(on, visit, number, kinds) for (visit, (on, kinds)), number in found.numbers.items()]
         own.sort(key=lambda each: (each.on, _urgency(each.visit)))
         placed += own
         short += _without([visit for visit in wanted if visit.last <= until], own, held)
@@ -159,10 +174,11 @@ def _one(visit: Visit, number: int, worth: _Worth, until: date) -> Asked:
     return Asked(visit.kinds, visit.first, visit.last, visit.slots, number, own, visit.expected)
 
 
-def _pools(rooms: Iterable[Room]) -> dict[Pool, tuple[int, ...]]:
-    found: dict[Pool, list[int]] = defaultdict(list)
+def _pools(rooms: Iterable[Room], before: Mapping[Pool, tuple[int, ...]] | None = None) -> dict[Pool, tuple[int, ...]]:
+    """In order of their days; with those of `before`."""
+    found: dict[Pool, tuple[int, ...]] = dict(before or {})
     for room in rooms:
-        found[room.on, room.takes] += room.runs
+        found[room.on, room.takes] = (*found.get((room.on, room.takes), ()), *room.runs)
     return {pool: tuple(sorted(found[pool])) for pool in sorted(found, key=lambda pool: (pool[0], sorted(pool[1])))}
 
 
@@ -209,42 +225,63 @@ class Gain(NamedTuple):
         return sum(each.number for each in self.short)
 
 
-def one_more(
-    visits: Sequence[Visit],
-    rooms: Sequence[Room],
-    extra: Room,
-    missing: int,
-    until: date = date.max,
-    proven: bool = True,
-) -> Gain:
-    """`missing` is how many find no place without it, `proven` whether that is proven. Where the one or the other is
-    not, both are counted day by day, so that like is held against like."""
-    left = fit(visits, [*rooms, extra], until, quick=not proven)
-    if proven and not left.proven:
-        left = fit(visits, [*rooms, extra], until, quick=True)
-    if not (proven and left.proven):
-        missing = fit(visits, rooms, until, quick=True).missing
-    return Gain(extra, missing - left.missing, left.short)
+def one_more(visits: Sequence[Visit], rooms: Sequence[Room], extra: Room, before: Fit, until: date = date.max) -> Gain:
+    """`before` is how they fit without it. Where the one or the other is not proven, both are counted day by day, so
+    that like is held against like."""
+    return _gain(visits, rooms, extra, before, until)
 
 
 def best_of(
-    visits: Sequence[Visit],
-    rooms: Sequence[Room],
-    extras: Iterable[Room],
-    missing: int,
-    until: date = date.max,
-    proven: bool = True,
+    visits: Sequence[Visit], rooms: Sequence[Room], extras: Iterable[Room], before: Fit, until: date = date.max
 ) -> tuple[Gain, ...]:
-    """The `BEST` that help most, of alike ones the earliest; `extras` in the order of their days.
+    """The `BEST` that help most, of alike ones the earliest; `extras`, at one site, in the order of their days.
 
     Which they are is counted day by day; what each of these does, as in `one_more`. A session is not expected to place
     more than it has slots, so once as many do that, the later ones are not tried.
     """
-    alone, tried = fit(visits, rooms, until, quick=True).missing, list[tuple[int, Room]]()
-    for extra in extras:
-        tried.append((alone - fit(visits, [*rooms, extra], until, quick=True).missing, extra))
+    tried: list[tuple[int, Room]] = []
+    visits = [visit for visit in visits if visit.last <= until]
+    for more, extra in _more_by_day(visits, rooms, extras, until):
+        tried.append((more, extra))
         if sum(more >= each.free for more, each in tried) == BEST:
             break
     helpful = sorted((each for each in tried if each[0] > 0), key=lambda each: (-each[0], each[1].on))[:BEST]
-    found = [one_more(visits, rooms, extra, missing, until, proven) for _, extra in helpful]
+    found = [_gain(visits, rooms, extra, before, until, _filled(before, extra, until)) for _, extra in helpful]
     return tuple(sorted((each for each in found if each.more > 0), key=lambda each: (-each.more, each.room.on)))
+
+
+def _gain(
+    visits: Sequence[Visit],
+    rooms: Sequence[Room],
+    extra: Room,
+    before: Fit,
+    until: date,
+    known: Iterable[Placed] = (),
+) -> Gain:
+    after = fit(visits, [*rooms, extra], until, quick=not before.proven, known=known)
+    if before.proven and not after.proven:
+        after = fit(visits, [*rooms, extra], until, quick=True)
+    if not after.proven:
+        before = fit(visits, rooms, until, quick=True)
+    return Gain(extra, before.missing - after.missing, after.short)
+
+
+def _filled(before: Fit, extra: Room, until: date) -> Iterator[Placed]:
+    """As before, and in one more session whoever has no place: short visits first, since more of them fit. Whoever
+    gives way to all others is left out."""
+    yield from (each for each in before.placed if each.visit.last <= until)
+    short = sorted((each for each in before.short if each.visit.site == extra.site), key=lambda each: each.visit.slots)
+    worth = _worth((each.visit for each in short), until)
+    asked = {each.visit: _one(each.visit, each.number, worth, until) for each in short}
+    for (visit, (on, kinds)), number in day_by_day(asked, _pools([extra])).items():
+        yield Placed(on, visit, number, kinds)
+
+
+def _more_by_day(
+    visits: Sequence[Visit], rooms: Sequence[Room], extras: Iterable[Room], until: date
+) -> Iterator[tuple[int, Room]]:
+    """How many more find a place with each, counted day by day."""
+    asked, pools = _asked(visits, until), _pools(rooms)
+    alone = sum(day_by_day(asked, pools).values())
+    for extra in extras:
+        yield sum(day_by_day(asked, _pools([extra], pools)).values()) - alone, extra

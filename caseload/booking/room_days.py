@@ -4,7 +4,9 @@ For visits of one slot in sessions that take them all this places as many as can
 1967; 14: 313, from memory); for longer visits, and sessions that take only some kinds, it may be a little too few.
 """
 
-from collections.abc import Hashable, Mapping
+from bisect import bisect_left, bisect_right
+from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 from typing import NamedTuple, TypeVar
@@ -28,7 +30,8 @@ class Asked(NamedTuple):
     expected: bool
 
 
-class _Stretch(NamedTuple):
+@dataclass(slots=True)
+class _Stretch:
     pool: Pool
     free: int
 
@@ -39,11 +42,25 @@ def day_by_day(asked: Mapping[Sort, Asked], pools: Mapping[Pool, tuple[int, ...]
     days = {on: _stretches(dict(own)) for on, own in groupby(pools.items(), key=lambda item: item[0][0])}
     for worth in sorted({each.worth for each in asked.values()}, reverse=True):
         waiting = {sort: each.number for sort, each in asked.items() if each.worth == worth}
-        for on, stretches in days.items():
-            for sort in [sort for sort in waiting if waiting[sort] and asked[sort].first <= on <= asked[sort].last]:
-                for pool, number in _take(stretches, asked[sort], waiting[sort]).items():
-                    found[sort, pool] = found.get((sort, pool), 0) + number
-                    waiting[sort] -= number
+        coming = _by_day({sort: asked[sort] for sort in waiting}, list(days))
+        for (on, stretches), sorts in zip(days.items(), coming, strict=True):
+            for sort in sorts:
+                if not stretches:
+                    break
+                if waiting[sort] and (given := _take(stretches, asked[sort], waiting[sort])):
+                    found |= {(sort, pool): number for pool, number in given.items()}
+                    waiting[sort] -= sum(given.values())
+                    stretches = [each for each in stretches if each.free]
+            days[on] = stretches
+    return found
+
+
+def _by_day(asked: Mapping[Sort, Asked], days: Sequence[date]) -> list[list[Sort]]:
+    """Whose days each day is one of."""
+    found: list[list[Sort]] = [[] for _ in days]
+    for sort, each in asked.items():
+        for at in range(bisect_left(days, each.first), bisect_right(days, each.last)):
+            found[at].append(sort)
     return found
 
 
@@ -56,10 +73,13 @@ def _stretches(pools: Mapping[Pool, tuple[int, ...]]) -> list[_Stretch]:
 def _take(stretches: list[_Stretch], asked: Asked, wanted: int) -> dict[Pool, int]:
     """Give room to as many of the alike visits as there is room for."""
     given: dict[Pool, int] = {}
-    for at, (pool, free) in enumerate(stretches):
-        some = min(wanted, free // asked.slots)
-        if some and (not pool[1] or asked.kinds <= pool[1]):
-            stretches[at] = _Stretch(pool, free - some * asked.slots)
-            given[pool] = given.get(pool, 0) + some
+    for each in stretches:
+        takes = each.pool[1]
+        if each.free >= asked.slots and (not takes or asked.kinds <= takes):
+            some = min(wanted, each.free // asked.slots)
+            each.free -= some * asked.slots
+            given[each.pool] = given.get(each.pool, 0) + some
             wanted -= some
+            if not wanted:
+                break
     return given

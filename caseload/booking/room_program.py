@@ -5,16 +5,17 @@ visit, as many as its stretches hold in each of the ways of `filling.room`. Wher
 stretches of a pool after all, that pool is seen stretch by stretch.
 """
 
+from bisect import bisect_left, bisect_right
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import Final, Generic, NamedTuple
 
 import numpy as np
 
 from caseload.booking.filling.matrix import Entry, Matrix
-from caseload.booking.filling.room import WEIGHTS, most_in
+from caseload.booking.filling.room import WEIGHTS, Weight, most_in
 from caseload.booking.room_days import Asked, Pool, Sort, day_by_day
 from caseload.booking.sharpening import NOTHING, Sharpened, is_whole
 from caseload.booking.solver import Answer, Columns, Floats, solve
@@ -73,7 +74,7 @@ def place(
     Day by day, or what is known already, may be best, as a linear program shows, which allows more than whole visits.
     """
     found = max(day_by_day(asked, pools), known or {}, key=lambda numbers: _counted(asked, numbers))
-    pairs = [(sort, pool) for sort, each in asked.items() for pool in pools if _suits(each, pool, pools[pool])]
+    pairs = list(_pairs(asked, pools))
     if not pairs or len(pairs) > MOST:
         return Found(found, proven=not pairs)
     best = _best(asked, pairs, pools, found)
@@ -161,10 +162,13 @@ def _in_whole_numbers(program: _Program, cost: Floats, bounds: Sequence[int], li
     return solve(cost, program.most, program.columns, program.lower, program.limits, limit=max(0.0, limit))
 
 
-def _suits(asked: Asked, pool: Pool, stretches: Sequence[int]) -> bool:
-    on, takes = pool
-    there = asked.first <= on <= asked.last and max(stretches, default=0) >= asked.slots
-    return there and (not takes or asked.kinds <= takes)
+def _pairs(asked: Mapping[Sort, Asked], pools: Mapping[Pool, tuple[int, ...]]) -> Iterator[tuple[Sort, Pool]]:
+    """Which visits could go where."""
+    days, longest = [on for on, _ in pools], [(pool, max(own, default=0)) for pool, own in pools.items()]
+    for sort, each in asked.items():
+        for pool, room in longest[bisect_left(days, each.first) : bisect_right(days, each.last)]:
+            if room >= each.slots and (not pool[1] or each.kinds <= pool[1]):
+                yield sort, pool
 
 
 def _shares(stretches: tuple[int, ...], apart: bool) -> list[tuple[int, ...]]:
@@ -197,7 +201,7 @@ def _program(
     for pool, held in pools.items():
         for share, stretches in enumerate(held):
             for slots in sorted(lengths[pool]):
-                matrix.column(_given(pool, share, stretches, slots))
+                matrix.column(_given(pool, share, stretches, slots, _weights(frozenset(lengths[pool]))))
                 most.append(sum(each // slots for each in stretches))
     worth = np.full(len(most), -1)
     worth[: len(pairs)] = [asked[sort].worth for sort, _ in pairs]
@@ -206,10 +210,22 @@ def _program(
     return _Program(matrix.columns, tiers, later, np.array(most, float), lower, np.array(matrix.limits, float))
 
 
-def _given(pool: Pool, share: int, stretches: Sequence[int], slots: int) -> Iterator[Entry]:
+def _given(pool: Pool, share: int, stretches: Sequence[int], slots: int, weights: Iterable[Weight]) -> Iterator[Entry]:
     yield ("seen", pool, slots), -1, 0
-    for weight in WEIGHTS[slots]:
-        yield ("room", pool, share, weight), weight[slots - 1], sum(most_in(each, weight) for each in stretches)
+    for weight in weights:
+        if weight[slots - 1]:
+            yield ("room", pool, share, weight), weight[slots - 1], sum(most_in(each, weight) for each in stretches)
+
+
+@cache
+def _weights(lengths: frozenset[int]) -> list[Weight]:
+    """The ways of weighing that differ for visits of these lengths, of alike ones the one that counts others least."""
+    found: dict[tuple[float, ...], Weight] = {}
+    for weight in sorted({each for every in WEIGHTS.values() for each in every}, reverse=True):
+        own = [weight[slots - 1] for slots in sorted(lengths)]
+        if any(own):
+            found[tuple(each / max(own) for each in own)] = weight
+    return sorted(found.values())
 
 
 def _too_full(

@@ -5,10 +5,9 @@ odd limit, half of their sum rounded down is such a row (Caprara and Fischetti, 
 from memory). They are looked for by elimination modulo 2: a row is one number with a bit for each of its odd shares.
 """
 
-from collections.abc import Iterator, Sequence
-from functools import cached_property, reduce
+from collections.abc import Iterable, Iterator, Sequence
+from functools import cached_property
 from math import floor
-from operator import or_
 from typing import Any, Final, NamedTuple
 
 import numpy as np
@@ -34,14 +33,6 @@ class _Row(NamedTuple):
     odd: int
 
 
-class _Sum(NamedTuple):
-    """What rows add up to modulo 2: the odd shares of columns in use, the limit; a bit for each of the rows."""
-
-    odd: int
-    limit: int
-    rows: int
-
-
 class Sharpened:
     """Columns lie between 0 and `upper`, rows are at most `limits`; shares and limits are whole numbers. After so many
     seconds of solving nothing is made sharper."""
@@ -50,9 +41,10 @@ class Sharpened:
         self._columns, self._upper, self._limits, self._most_seconds = columns, upper, limits, seconds
         self._count = len(upper)
         self._more: list[_Row] = []
-        self._solver: Any = machine(presolve="off")
-        for limit in limits:
-            self._solver.addRow(-np.inf, float(limit), 0, np.zeros(0, np.int32), NOTHING)
+        self._solver: Any = machine()
+        self._solver.setOptionValue("presolve", "off")  # it would begin anew each time
+        none = np.zeros(len(limits), np.int32)
+        self._solver.addRows(len(limits), np.full(len(limits), -np.inf), limits, 0, none, none[:0], NOTHING)
         self._solver.addCols(
             self._count, np.zeros(self._count), np.zeros(self._count), upper, len(columns.rows),
             columns.starts[:-1].astype(np.int32), columns.rows.astype(np.int32), columns.values,
@@ -112,54 +104,57 @@ class Sharpened:
         """Adds every row found that the values do not keep to; whether there is one."""
         if self.seconds >= self._most_seconds:
             return False
-        tight = [*self._tight(), *self._full(values)]
-        found = [self._half(tight, rows) for rows in _odd(tight, _bits(values > NEAR))]
+        tight, full = self._tight(), np.flatnonzero((self._upper - values < NEAR) & (values > NEAR)).tolist()
+        bounds = [(1 << at, int(self._upper[at])) for at in full]
+        sets = _odd([*((row.odd, row.limit) for row in tight), *bounds], _bits(values > NEAR))
+        found = [self._half(tight, full, those) for those in sets]
         broken = [row for row in found if row.shares @ values[row.columns] > row.limit + NEAR]
         for row in broken:
             self._add(row)
         return bool(broken)
 
-    def _tight(self) -> Iterator[_Row]:
+    def _tight(self) -> list[_Row]:
         sums = np.array(self._solver.getSolution().row_value, float)
-        return (row for row, value in zip([*self._rows, *self._more], sums, strict=True) if row.limit - value < NEAR)
+        rows = [*self._rows, *self._more]
+        limits = np.array([row.limit for row in rows])
+        return [rows[at] for at in np.flatnonzero(limits - sums < NEAR)]
 
-    def _full(self, values: Floats) -> Iterator[_Row]:
-        """That a column is at most its upper bound, as a row, where it is that."""
-        for at in np.flatnonzero((self._upper - values < NEAR) & (values > NEAR)).tolist():
-            yield _Row(np.array([at]), np.array([1]), int(self._upper[at]), 1 << at)
+    def _half(self, tight: Sequence[_Row], full: Sequence[int], those: Iterable[int]) -> _Row:
+        """Of the sum of some tight rows, and of bounds of columns that are full, numbered after them."""
+        shares, limit = np.zeros(self._count, np.int64), 0
+        for at in those:
+            if at < len(tight):
+                shares[tight[at].columns] += tight[at].shares
+                limit += tight[at].limit
+            else:
+                shares[full[at - len(tight)]] += 1
+                limit += int(self._upper[full[at - len(tight)]])
+        shares //= 2
+        columns = np.flatnonzero(shares)
+        return _row(columns, shares[columns], limit // 2)
 
     @cached_property
     def _rows(self) -> list[_Row]:
         """Those of the beginning; where nothing has to be sharpened they are not needed."""
         return list(_rows(self._columns, self._limits))
 
-    def _half(self, tight: Sequence[_Row], rows: int) -> _Row:
-        shares, limit = np.zeros(self._count, np.int64), 0
-        for at, row in enumerate(tight):
-            if rows >> at & 1:
-                shares[row.columns] += row.shares
-                limit += row.limit
-        shares //= 2
-        those = np.flatnonzero(shares)
-        return _row(those, shares[those], limit // 2)
-
 
 def is_whole(values: Floats) -> bool:
     return bool(np.abs(values - np.round(values)).max(initial=0.0) < NEAR)
 
 
-def _odd(rows: Sequence[_Row], used: int) -> Iterator[int]:
-    """Sets of rows, a bit for each, that are even in every column that is used and odd in their limits."""
-    sums = [_Sum(row.odd & used, row.limit % 2, 1 << at) for at, row in enumerate(rows)]
-    kept: dict[int, _Sum] = {}
-    for each in sorted(sums, key=lambda each: each.odd.bit_count()):
-        left = each
-        while left.odd and (by := kept.get(left.odd & -left.odd)):
-            left = _Sum(left.odd ^ by.odd, left.limit ^ by.limit, left.rows ^ by.rows)
-        if left.odd:
-            kept[left.odd & -left.odd] = left
-        elif left.limit:
-            yield left.rows
+def _odd(rows: Sequence[tuple[int, int]], used: int) -> Iterator[list[int]]:
+    """Sets of rows that are even in every column that is used and odd in their limits. Told of each row are its odd
+    shares and its limit; of a sum of rows it is kept which they are, too."""
+    sums = [(odd & used, limit % 2, 1 << at) for at, (odd, limit) in enumerate(rows)]
+    kept: dict[int, tuple[int, int, int]] = {}
+    for odd, limit, those in sorted(sums, key=lambda each: each[0].bit_count()):
+        while odd and (by := kept.get(odd & -odd)):
+            odd, limit, those = odd ^ by[0], limit ^ by[1], those ^ by[2]
+        if odd:
+            kept[odd & -odd] = odd, limit, those
+        elif limit:
+            yield [at for at in range(len(rows)) if those >> at & 1]
 
 
 def _rows(columns: Columns, limits: Floats) -> Iterator[_Row]:
@@ -173,8 +168,9 @@ def _rows(columns: Columns, limits: Floats) -> Iterator[_Row]:
 
 
 def _row(columns: Ints, shares: Ints, limit: int) -> _Row:
-    odd = columns[shares % 2 == 1].tolist()
-    return _Row(columns, shares, limit, reduce(or_, (1 << at for at in odd), 0))
+    odd = np.zeros(int(columns[-1]) + 1 if len(columns) else 0, bool)
+    odd[columns] = shares % 2 == 1
+    return _Row(columns, shares, limit, _bits(odd))
 
 
 def _bits(those: NDArray[np.bool_]) -> int:

@@ -84,7 +84,7 @@ def test_of_too_many_ways_nothing_is_proven_and_like_is_held_against_like(monkey
     wanted, rooms = [visit(0, 2, slots=2), visit(0, 1, 2)], [room(0, 2), room(1, 2)._replace(stretches=(1, 1))]
     found = fit(wanted, rooms)
     assert (found.proven, found.missing) == (False, 1)
-    assert one_more(wanted, rooms, room(2, 2), missing=0).more == 1
+    assert one_more(wanted, rooms, room(2, 2), found).more == 1
 
 
 @pytest.mark.parametrize("rounds", [0, room_program.ROUNDS])
@@ -121,21 +121,21 @@ def test_a_visit_that_is_late_has_to_be_seen_within_a_week_and_none_before_today
 
 def test_one_more_session_says_how_many_more_find_a_place():
     wanted = [visit(0, 1, 4), visit(7, 8, 2)]
-    gain = one_more(wanted, [], room(1, 3), missing=6)
+    gain = one_more(wanted, [], room(1, 3), fit(wanted, []))
     assert (gain.more, gain.missing) == (3, 3)
 
 
 def test_the_session_that_helps_most_comes_first_and_of_alike_ones_the_earliest():
     wanted = [visit(0, 1, 4), visit(7, 8, 2)]
     extras = [room(1, 3), room(7, 9), room(8, 9), room(20, 9)]
-    assert [(gain.room.on, gain.more) for gain in best_of(wanted, [], extras, 6)] == [
+    assert [(gain.room.on, gain.more) for gain in best_of(wanted, [], extras, fit(wanted, []))] == [
         (day(1), 3), (day(7), 2), (day(8), 2),
     ]  # fmt: skip
 
 
 def test_once_enough_sessions_would_be_full_the_later_ones_are_not_tried():
     wanted, extras = [visit(0, 9, 4)], (room(on, 1) for on in range(1, 9))
-    assert [gain.room.on for gain in best_of(wanted, [], extras, 4)] == [day(1), day(2), day(3)]
+    assert [gain.room.on for gain in best_of(wanted, [], extras, fit(wanted, []))] == [day(1), day(2), day(3)]
     assert next(extras).on == day(4)
 
 

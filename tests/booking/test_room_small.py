@@ -9,7 +9,7 @@ import pytest
 
 from caseload.booking import room_program
 from caseload.booking.needs import URGENT
-from caseload.booking.room import Fit, Room, Visit, fit, one_more
+from caseload.booking.room import Fit, Room, Visit, best_of, fit, one_more
 from caseload.timetable.terms import FollowUpKind as Kind
 
 CASES = 400
@@ -78,6 +78,8 @@ def test_one_more_session_places_exactly_as_many_more():
         visits, rooms = case(seed)
         random, before = Random(-seed), fit(visits, rooms)
         extra = Room(day(random.randint(0, 6)), 1, random.choice(TAKES), random.randint(1, 6))
-        gain = one_more(visits, rooms, extra, before.missing)
+        gain = one_more(visits, rooms, extra, before)
         most = sum(most_of(visits, [*rooms, extra]))
         assert gain.more == most - sum(most_of(visits, rooms)) and gain.missing == len(visits) - most, seed
+        best = best_of(visits, rooms, [extra], before)
+        assert [(each.more, each.missing) for each in best] == [(gain.more, gain.missing)] * bool(best), seed
