@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from caseload.measures import bodies, limits
 from caseload.measures.bodies import (
     KIND_OF,
     Grip,
@@ -57,8 +58,10 @@ def test_days_and_joints_are_kept_so_that_what_was_stored_is_read_for_good(body,
     assert read(KIND_OF[type(body)], {"shape": 1} | stored) == body
 
 
-def test_every_kind_has_a_body():
+def test_every_kind_has_a_body_that_is_written_read_and_kept_within_what_can_be():
     assert sorted(KIND_OF.values()) == sorted(MeasureKind)
+    assert bodies._WRITERS.keys() == KIND_OF.keys() == limits._IMPOSSIBLE.keys()
+    assert bodies._READERS.keys() == set(MeasureKind)
 
 
 @pytest.mark.parametrize("stored", [{}, {"shape": 2, "score": 3}, {"score": 3}])

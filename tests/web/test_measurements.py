@@ -7,7 +7,7 @@ import pytest
 from django.test import Client
 
 from caseload.actions import visits
-from caseload.measures.bodies import Body, Grip, Infection, Motion, Pain, QuickDash, Reach, Swelling, Trigger
+from caseload.measures.bodies import KIND_OF, Body, Grip, Infection, Motion, Pain, QuickDash, Reach, Swelling, Trigger
 from caseload.measures.terms import InfectionKind, Joint, MeasureKind, TriggerScale
 from caseload.models import Episode, Measurement, Visit
 from caseload.reads.measured import measured_of
@@ -18,10 +18,6 @@ from tests.scenario import TODAY, Fernhollow, by
 from tests.web.posting import errors, held, send
 from tests.wording.test_waits import kept
 
-KINDS = {
-    Infection: MeasureKind.INFECTION, Pain: MeasureKind.PAIN, Swelling: MeasureKind.SWELLING,
-    Motion: MeasureKind.MOTION, Trigger: MeasureKind.TRIGGER, Grip: MeasureKind.GRIP, QuickDash: MeasureKind.QUICKDASH,
-}  # fmt: skip
 FINGER = bent((85, 100, 60), (0, 15, 10))
 DASH = QuickDash((3, 2, 4, 2, 3, 1, 2, 3, 3, 2, 4))
 EVERY = [
@@ -31,7 +27,7 @@ EVERY = [
 
 
 def visit(clinic: Fernhollow, episode: Episode, *bodies: Body, on: date = TODAY) -> Visit:
-    look = visits.Look(episode, AfterVisit.CONTINUE, measured={KINDS[type(body)]: body for body in bodies})
+    look = visits.Look(episode, AfterVisit.CONTINUE, measured={KIND_OF[type(body)]: body for body in bodies})
     return visits.record(episode.patient, by=by(clinic.therapist), on=on, looks=[look])
 
 
@@ -58,9 +54,13 @@ def pain(clinic: Fernhollow, episode: Episode) -> Measurement:
 
 @pytest.mark.parametrize("body", EVERY, ids=lambda body: type(body).__name__)
 def test_what_fills_the_fields_is_read_back_as_it_was(body: Body):
-    kind = KINDS[type(body)]
+    kind = KIND_OF[type(body)]
     assert set(values_of(body)) <= set(fields_of(kind, Digit.RING))
     assert body_of(kind, Digit.RING, {f"d2_{name}": value for name, value in values_of(body).items()}, "d2_") == body
+
+
+def test_every_kind_is_tried():
+    assert {type(body) for body in EVERY} == KIND_OF.keys()
 
 
 @pytest.mark.parametrize("kind", list(MeasureKind))
@@ -163,7 +163,7 @@ def test_the_form_holds_the_fields_of_its_kind_with_their_values(
 ):
     row = visit(clinic, episode, body).measurements.get()
     form = therapist.get(at(row)).context["form"]
-    assert set(form.fields) == {"key", "version", "why", *fields_of(KINDS[type(body)], Digit.RING)}
+    assert set(form.fields) == {"key", "version", "why", *fields_of(KIND_OF[type(body)], Digit.RING)}
     assert errors(send(therapist, at(row), why="nothing")) == {"__all__": ["nothing-changed"]}, held(form)
 
 

@@ -4,13 +4,23 @@ from datetime import date
 
 import pytest
 
-from caseload.measures.bodies import Grip, Infection, Motion, Pain, QuickDash, Reach, Swelling, Trigger
+from caseload.measures import limits
+from caseload.measures.bodies import KIND_OF, Grip, Infection, Motion, Pain, QuickDash, Reach, Swelling, Trigger
 from caseload.measures.disability import SMALL_CHANGE
 from caseload.measures.grades import grades_of
 from caseload.measures.limits import Doubt, doubts
 from caseload.measures.terms import InfectionKind, Joint, MeasureKind, Quantity, TriggerScale, Whole
 from caseload.timetable.terms import Digit
-from caseload.wording.measures import GRADES, say_doubt, say_measured, say_note, say_quantity, say_reading, say_value
+from caseload.wording.measures import (
+    _SAYINGS,
+    GRADES,
+    say_doubt,
+    say_measured,
+    say_note,
+    say_quantity,
+    say_reading,
+    say_value,
+)
 from tests.measures.builders import bent
 from tests.wording.test_waits import kept
 
@@ -88,9 +98,15 @@ def test_a_doubt_is_a_question(doubt, asked):
     assert say_doubt(doubt) == asked
 
 
-@pytest.mark.parametrize("body", [bent((130, 130, 130), (95, 95, 95)), Grip((95,), (95,)), Swelling(20, 20)])
-def test_every_doubt_there_can_be_has_words(body):
-    assert all("Is that right?" in say_doubt(doubt) for doubt in doubts(body, Digit.RING))
+def test_every_doubt_there_can_be_has_words():
+    unusual = bent((130, 130, 130), (95, 95, 95)), Grip((95,), (95,)), Swelling(20, 20)
+    asked = [doubt for body in unusual for doubt in doubts(body, Digit.RING)]
+    assert all("Is that right?" in say_doubt(doubt) for doubt in asked) and len(asked) == 10
+    assert {type(body) for body in unusual} == limits._USUAL.keys(), "one of each kind that has limits"
+
+
+def test_every_kind_is_said_in_a_line():
+    assert _SAYINGS.keys() == KIND_OF.keys()
 
 
 @pytest.mark.parametrize(
