@@ -91,7 +91,7 @@ def _free(sitting: Sitting) -> str:
 def _row(entry: Entry, section: Section, telling: Telling) -> str:
     person, tell = entry.person, telling.tell
     who = tell.who(person.code, person.family, person.given, person.born_on)
-    due = "".join(_due(row, section, tell) for row in entry.due)
+    due = "".join(_due(row, section, telling) for row in entry.due)
     return (
         f'<tr><th scope="row" class="span">{_time(entry)}{who}{_warnings(entry)}{_absent(person, tell)}</th>'
         f'<td class="span">{due}{_visit(entry, section, telling)}</td>'
@@ -130,10 +130,11 @@ def _absent(person: Person, tell: Teller) -> str:
     return f"<small>{away}</small>" if away else ""
 
 
-def _due(row: Stored, section: Section, tell: Teller) -> str:
+def _due(row: Stored, section: Section, telling: Telling) -> str:
+    tell = telling.tell
     status = row.status(tell.today)
     maybe = ", provisional" if row.provisional else ""
-    when = _window(row, tell) if section.sitting else _when(row, status, tell)
+    when = _window(row, telling) if section.sitting else _when(row, status, tell)
     what = f"{marks.shape(marks.SHAPES[status])}{tell.say.label(FollowUpKind(row.kind))}"
     return f"<div>{what}<small>{when}{maybe}</small></div>"
 
@@ -148,10 +149,10 @@ def _when(row: Stored, status: Status, tell: Teller) -> str:
     return ("not booked, " if row.minutes else "") + _days(row, tell)
 
 
-def _window(row: Stored, tell: Teller) -> str:
-    """Of what has its place in a session: the days inside which it belongs."""
-    outside = row.booked_on and not row.earliest_on <= row.booked_on <= row.latest_on
-    return ("<b>outside its window</b>, " if outside else "") + _days(row, tell)
+def _window(row: Stored, telling: Telling) -> str:
+    """Of what has its place in a session of the day: the days inside which it belongs, wherever it is booked by now."""
+    outside = not row.earliest_on <= telling.day.on <= row.latest_on
+    return ("<b>outside its window</b>, " if outside else "") + _days(row, telling.tell)
 
 
 def _days(row: Stored, tell: Teller) -> str:

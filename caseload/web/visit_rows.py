@@ -60,7 +60,7 @@ class Presses:
             return record
         if same_name:
             address = reverse("appointment-end", args=[visit.code])
-            outcome = f'<a href="{address}">Record the outcome{_unseen(name)}</a>'
+            outcome = f'<a href="{address}">Record outcome{_unseen(name)}</a>'
             return f'<div class="row small no-print">{record}{outcome}</div>'
         may_come = waits and self.is_today and not visit.arrived_at
         buttons = [_button(ARRIVED, "Arrived", name)] if may_come else []
