@@ -1,6 +1,7 @@
 """What was measured, as a table in Markdown: floor, ours, ratio, goal, met."""
 
 from collections.abc import Iterable, Iterator
+from itertools import product
 from typing import Any, Final
 
 from tests.benchmarks.table import met as is_met
@@ -40,7 +41,8 @@ def met(row: dict[str, Any]) -> str:
 
 def of_part(part: str, found: list[dict[str, Any]]) -> str:
     if part == "pages":
-        return "\n\n".join((whole(HEAD, rows(found)), whole(COMPARED, compared(found))))
+        beside = side_by_side(found)
+        return "\n\n".join((whole(HEAD, rows(found)), whole(COMPARED, compared(found)), whole(next(beside), beside)))
     return whole(found[0], (row.values() for row in found)) if found else ""
 
 
@@ -56,6 +58,23 @@ def compared(found: Iterable[dict[str, Any]]) -> Iterator[tuple[str, ...]]:
         if name == NEAR and size == LARGE and (NEAR, of, SMALL, database) in by:
             yield _ratio(NEAR, of, f"{LARGE:,} / {SMALL:,}", database, by[NEAR, of, LARGE, database],
                          by[NEAR, of, SMALL, database], 1.3)  # fmt: skip
+
+
+def side_by_side(found: list[dict[str, Any]]) -> Iterator[tuple[str, ...]]:
+    """A row for each page: both sizes on both databases, as p50 / p95 milliseconds served · u in process. The head
+    first."""
+    by = {(row["name"], row["of"], row["database"], row["size"]): row for row in found}
+    places = [each for each in product(("sqlite", "postgresql"), (SMALL, LARGE)) if any(key[2:] == each for key in by)]
+    yield ("Page", "Whose", *(f"{database} {size:,}" for database, size in places), "Goal")
+    for name, of in dict.fromkeys(key[:2] for key in by):
+        there = [by.get((name, of, *place)) for place in places]
+        first = next((row for row in there if row), None)
+        if first:
+            yield (name, of, *(_brief(row) for row in there), goal(first))
+
+
+def _brief(row: dict[str, Any] | None) -> str:
+    return f"{row['there'][0]:,.0f} / {row['there'][1]:,.0f} · {row['here'][2]:.1f}" if row else ""
 
 
 def _ratio(what: str, of: str, size: str, database: str, ours: float, floor: float, goal: float) -> tuple[str, ...]:
