@@ -34,7 +34,7 @@ ON_SQLITE = (
     "intake/test_pages.py", "record/test_demo_or_real.py", "record/test_foreseen.py", "record/test_notices_sent.py",
     "record/test_patient_file.py", "record/test_random_lives.py", "record/test_refusals.py",
     "record/test_roles_of_acts.py", "record/test_trail_forward.py",
-    "web/test_booking_pages.py", "web/test_dayline.py", "web/test_diary.py", "web/test_drafts.py",
+    "web/test_booking_pages.py", "web/test_columns.py", "web/test_dayline.py", "web/test_diary.py", "web/test_drafts.py",
     "web/test_episode_visits.py", "web/test_errors.py", "web/test_feed.py", "web/test_filings.py", "web/test_fill.py",
     "web/test_headers_everywhere.py", "web/test_jobs.py", "web/test_lines.py", "web/test_markers.py",
     "web/test_measure_chart.py", "web/test_measurements.py", "web/test_need.py", "web/test_need_chart.py",

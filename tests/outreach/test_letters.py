@@ -4,11 +4,13 @@ a stranger what it is about. Reading age as in `test_reading_age`; the cautions 
 from datetime import date
 
 import pytest
+from django.template.loader import get_template
 from django.utils import translation
 
 from caseload.actions import appointments, episodes, rehousing
+from caseload.booking.notices import NoticeKind
 from caseload.models import Appointment, Notice
-from caseload.outreach.letters import addressee, compose
+from caseload.outreach.letters import TEMPLATES, addressee, compose
 from tests.outreach import pseudo
 from tests.outreach.reading import WORD, grades, sentences_of
 from tests.scenario import TODAY, Fernhollow, by
@@ -164,6 +166,12 @@ def test_a_letter_under_sixteen_goes_to_the_adult_who_is_responsible(clinic, bor
 def test_a_name_with_a_sign_in_it_stands_as_it_is(clinic):
     about = appointment(clinic, given="D'Arcy", family="Ash & Elm")
     assert "Dear D'Arcy Ash & Elm" in body(about, "booked", "letter")
+
+
+def test_every_kind_of_notice_has_its_text():
+    assert TEMPLATES.keys() == set(NoticeKind) and all(
+        get_template(f"letters/{each}.txt") for each in TEMPLATES.values()
+    )
 
 
 def test_a_notice_about_nothing_is_a_fault(clinic):
