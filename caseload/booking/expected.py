@@ -8,7 +8,7 @@ Bayesian Data Analysis, section 2.6). It knows of no holiday season and no new s
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, timedelta
-from math import exp, lgamma, log
+from math import exp, lgamma, log, sqrt
 from typing import Final, NamedTuple
 
 from caseload.booking.room import Visit
@@ -17,6 +17,9 @@ from caseload.timetable.terms import FollowUpKind
 METHOD: Final = "negative binomial prediction from the weekly number of operations (Poisson, Jeffreys' prior), 80 %"
 SHARE: Final = 0.8
 """So often the number should lie in the interval."""
+
+FAR: Final = 12
+"""Standard deviations below the mean up to which nothing is added up: it would change no digit."""
 
 
 class Pattern(NamedTuple):
@@ -41,13 +44,15 @@ class Interval(NamedTuple):
 def predicted(number: int, weeks: float, ahead: float, share: float = SHARE) -> Interval:
     """How many operations are to be expected in `ahead` weeks after `number` in `weeks` weeks (both above 0)."""
     shape, chance = number + 0.5, weeks / (weeks + ahead)
-    tail, total, lower, count = (1 - share) / 2, 0.0, None, 0
+    mean = shape * ahead / weeks
+    count = max(0, int(mean - FAR * sqrt(mean / chance)))
+    tail, total, lower = (1 - share) / 2, 0.0, None
     while True:
         total += _probability(count, shape, chance)
         if lower is None and total > tail:
             lower = count
         if total >= 1 - tail:
-            return Interval(shape * ahead / weeks, lower or 0, count)
+            return Interval(mean, lower or 0, count)
         count += 1
 
 

@@ -13,7 +13,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, timedelta
 from itertools import groupby
 from operator import attrgetter
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
+
+from django.db.models import CharField
+from django.db.models.functions import Cast
 
 from caseload.booking.expected import Pattern, predicted, visits_expected
 from caseload.booking.needs import minutes_for, visits_of
@@ -32,9 +35,18 @@ USUAL: Final = 9
 """Slots of a session, where none is held to go by: three hours."""
 
 
+def _text(name: str) -> Cast:
+    """As the database writes it: of a hundred thousand rows only those that differ are made into values."""
+    return Cast(name, CharField())
+
+
+AT_ONCE: Final = 2_000
+"""Rows that are held at a time."""
+YES: Final = ("1", "true")
+"""How either database writes it."""
 DUE: Final = (
-    "episode__site_id", "kind", "earliest_on", "target_on", "latest_on", "minutes", "provisional", "booked_on",
-    "patient__interpreter",
+    "episode__site_id", "kind", _text("earliest_on"), _text("latest_on"), "minutes", _text("provisional"),
+    _text("booked_on"), _text("patient__interpreter"),
 )  # fmt: skip
 
 
@@ -42,9 +54,8 @@ class Due(NamedTuple):
     """A due follow-up as it is read. Nothing in it tells patients apart: those to whom the same is due are counted."""
 
     site: int
-    kind: str
+    kind: FollowUpKind
     earliest: date
-    target: date
     latest: date
     minutes: int
     provisional: bool
@@ -61,6 +72,7 @@ class Held(NamedTuple):
 
 Owed = tuple[Due, ...]
 """What is due to one patient, in order of last days."""
+Read = tuple[Any, ...]
 
 
 class Known(NamedTuple):
@@ -119,8 +131,32 @@ def _scale(at_this_rate: float, planned: int, ahead: float) -> float:
 def _due(last: date) -> Counter[Owed]:
     """To how many patients the same is due."""
     rows = FollowUp.objects.due().filter(minutes__gt=0, earliest_on__lte=last, episode__ended_on__isnull=True)
-    found = rows.order_by("patient_id", "latest_on", "pk").values_list("patient_id", *DUE)
-    return Counter(tuple(Due(*row[1:]) for row in own) for _, own in groupby(found, key=lambda row: row[0]))
+    found = rows.order_by("pk").values_list("patient_id", *DUE).iterator(AT_ONCE)
+    counted: Counter[Owed] = Counter()
+    for (_, owed), number in _alike(found, 1).items():
+        counted[owed] += number
+    return counted
+
+
+def _alike(rows: Iterable[Read], width: int) -> Counter[tuple[Read, Owed]]:
+    """The first columns tell whose each row is, the others what is due: those to whom the same is due are counted, told
+    apart by what follows the first column."""
+    sorts: dict[Read, int] = {}
+    own: dict[Read, tuple[int, ...]] = {}
+    for row in rows:
+        whose, what = row[:width], row[width:]
+        own[whose] = (*own.get(whose, ()), sorts.setdefault(what, len(sorts)))
+    known, counted = [_as_due(row) for row in sorts], Counter[tuple[Read, Owed]]()
+    for (apart, numbers), count in Counter((whose[1:], numbers) for whose, numbers in own.items()).items():
+        counted[apart, tuple(sorted((known[number] for number in numbers), key=attrgetter("latest")))] += count
+    return counted
+
+
+def _as_due(row: Read) -> Due:
+    site, kind, earliest, latest, minutes, provisional, booked_on, interpreter = row
+    day = date.fromisoformat
+    booked, kind = day(booked_on) if booked_on else None, FollowUpKind(kind)
+    return Due(site, kind, day(earliest), day(latest), minutes, provisional in YES, booked, interpreter in YES)
 
 
 def _held(first: date, last: date) -> dict[int, list[Held]]:
@@ -137,7 +173,8 @@ def _held(first: date, last: date) -> dict[int, list[Held]]:
 
 def _stretches(first: date, last: date) -> dict[int, list[int]]:
     """By session the lengths of its runs of free slots, in one query."""
-    free = Slot.objects.filter(on__gte=first, on__lte=last, live=True, held_why="", seat__isnull=True)
+    sessions = Session.objects.filter(live=True, on__gte=first, on__lte=last).order_by()
+    free = Slot.objects.filter(session__in=sessions.values("pk"), live=True, held_why="", seat__isnull=True)
     found: dict[int, list[int]] = defaultdict(list)
     before = (0, 0)
     for session, minute in free.order_by("session_id", "minute").values_list("session_id", "minute"):
@@ -182,7 +219,7 @@ def _joined(rows: Iterable[Due], number: int) -> Iterator[Visit]:
 
 def _visit(rows: Sequence[Due], first: date, last: date, number: int) -> Visit:
     minutes = minutes_for((row.minutes for row in rows), rows[0].interpreter)
-    kinds = frozenset(FollowUpKind(row.kind) for row in rows)
+    kinds = frozenset(row.kind for row in rows)
     return Visit(kinds, first, last, -(-minutes // SLOT), rows[0].site, number)
 
 
@@ -207,12 +244,12 @@ def _first_visits(today: date) -> Counter[tuple[date, Owed]]:
         kind__in=FIRST_VISITS, minutes__gt=0, key__in=FIRST_VISITS,
         episode__surgery_on__gte=monday - timedelta(weeks=BEHIND), episode__surgery_on__lt=monday,
     ).exclude(episode__ended_how=Ending.NOT_DONE)  # fmt: skip
-    found = rows.order_by("patient_id", "anchor_on", "latest_on", "pk").values_list("patient_id", "anchor_on", *DUE)
-    operations = groupby(found, key=lambda row: row[:2])
-    return Counter((surgery_on, tuple(Due(*row[2:]) for row in own)) for (_, surgery_on), own in operations)
+    found = rows.order_by("pk").values_list("patient_id", _text("anchor_on"), *DUE).iterator(AT_ONCE)
+    counted = _alike(found, 2)
+    return Counter({(date.fromisoformat(on), owed): number for ((on,), owed), number in counted.items()})
 
 
 def _planned(first: date, last: date) -> Counter[int]:
     """Two digits on one day are one operation."""
     rows = Episode.objects.filter(ended_on__isnull=True, surgery_on__gte=first, surgery_on__lte=last).order_by()
-    return Counter(site for site, _, _ in rows.values_list("site_id", "patient_id", "surgery_on").distinct())
+    return Counter(site for site, _, _ in rows.values_list("site_id", "patient_id", _text("surgery_on")).distinct())
