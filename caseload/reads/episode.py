@@ -3,9 +3,9 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import cast
+from typing import Final, cast
 
-from django.db.models import Prefetch, Q
+from django.db.models import Q, QuerySet
 from django.utils.translation import gettext as _
 
 from caseload.models import (
@@ -16,7 +16,7 @@ from caseload.models import (
     Finding,
     Instruction,
     Measurement,
-    RedFlagEscalation,
+    Purpose,
     SetReview,
     TrailEntry,
     Visit,
@@ -26,6 +26,8 @@ from caseload.reads.awaiting import REPORTS
 from caseload.reads.episode_lines import ActivityLine, FindingLine, FollowUpLine, HeadlineLine, InstructionLine
 from caseload.reads.history import Told, tell
 from caseload.reads.lines import Line, Stored, line_of
+from caseload.reads.patient import escalations_of
+from caseload.reads.prepared_models import PreparedModels, by_key, put
 from caseload.reads.timetables import Hand, hand_of
 from caseload.reads.visit_lines import VisitLine, visits_of
 from caseload.timetable.concerns import owner_on, pressing
@@ -95,7 +97,6 @@ def episode_page(episode: Episode, *, today: date) -> EpisodePage:
     hand = hand_of(episode, today=today)
     appointments = _appointments(episode)
     follow_ups = _follow_ups(hand, appointments, today)
-    contacts = Contact.objects.filter(episode=episode).select_related("by")
     return EpisodePage(
         timetable=hand.own,
         line=line_of(hand.own, hand.facts, today),
@@ -107,14 +108,22 @@ def episode_page(episode: Episode, *, today: date) -> EpisodePage:
         activities=[_activity(row, today) for row in hand.own.activities],
         gates=_gates(hand.own.activities),
         findings=_findings(episode),
-        instructions=[_instruction(row, episode) for row in episode.instructions.select_related("recorded_by")],
+        instructions=[_instruction(row, episode) for row in _INSTRUCTIONS(episode.pk)],
         visits=visits_of(episode.patient, episode=episode),
         appointments=appointments,
-        contacts=list(contacts[:ENTRIES]),
-        history=tell(_trail(episode)),
+        contacts=_CONTACTS(episode.pk),
+        history=tell(_TRAIL(episode.pk, episode.patient_id)),
         hand=hand.others,
         planned=is_planned(hand.own, today),
     )
+
+
+_INSTRUCTIONS: Final = PreparedModels(
+    lambda episode: Instruction.objects.filter(episode=episode).select_related("recorded_by")
+)
+_CONTACTS: Final = PreparedModels(
+    lambda episode: Contact.objects.filter(episode=episode).select_related("by")[:ENTRIES]
+)
 
 
 def _sentences(reasons: Sequence[Reason]) -> list[str]:
@@ -194,11 +203,15 @@ def _gates(activities: Sequence[Activity]) -> dict[Lock, list[str]]:
 
 def _findings(episode: Episode) -> list[FindingLine]:
     """In the order of time; what corrects another stands in its place, under it."""
-    related = ("by", "visit", "countersignature__by", "closure__by", "corrected_by__by")
-    passed_on = Prefetch("escalations", RedFlagEscalation.objects.select_related("by"))
-    rows = Finding.objects.filter(episode=episode).select_related(*related).in_order()
-    found = [row for row in rows.prefetch_related(passed_on) if not row.withdraws]
+    found = [row for row in _FINDINGS(episode.pk) if not row.withdraws]
+    put(found, "escalations", escalations_of(found))
     return [_finding(row, {each.pk: each for each in found}) for row in found]
+
+
+_RELATED: Final = ("by", "visit", "countersignature__by", "closure__by", "corrected_by__by")
+_FINDINGS: Final = PreparedModels(
+    lambda episode: Finding.objects.filter(episode=episode).select_related(*_RELATED).in_order()
+)
 
 
 def _finding(row: Finding, all_rows: Mapping[int, Finding]) -> FindingLine:
@@ -219,21 +232,31 @@ def _tells_more(other: Finding, row: Finding) -> bool:
 
 
 def _appointments(episode: Episode) -> list[Appointment]:
-    served = (
+    rows = _APPOINTMENTS(episode.pk)
+    put(rows, "purposes", by_key(_PURPOSES([row.pk for row in rows]), "appointment_id"))
+    return rows
+
+
+_APPOINTMENTS: Final = PreparedModels(
+    lambda episode: (
         Appointment.objects.filter(purposes__follow_up__episode=episode)
         .distinct()
         .select_related("site", "session__therapist")
+        .order_by("-on", "-id")
     )
-    return list(served.prefetch_related("purposes__follow_up").order_by("-on", "-id"))
+)
+_PURPOSES: Final = PreparedModels(
+    lambda appointments: Purpose.objects.filter(appointment__in=appointments).select_related("follow_up").order_by("id")
+)
 
 
 def keys_of(row: Appointment) -> list[str]:
     return [purpose.follow_up.key for purpose in row.purposes.all()]
 
 
-def _trail(episode: Episode) -> Sequence[TrailEntry]:
+def _trail(episode: int, patient: int) -> QuerySet[TrailEntry]:
     """The entries about the episode itself and about everything recorded of it, the latest first."""
-    own = Q(subject="episode", subject_id=episode.pk)
+    own = Q(subject="episode", subject_id=episode)
     for model in (Finding, Measurement, Instruction, SetReview, Contact):
         rows = model.objects.filter(episode=episode).values("pk")
         own |= Q(subject=model._meta.model_name, subject_id__in=rows)
@@ -242,5 +265,7 @@ def _trail(episode: Episode) -> Sequence[TrailEntry]:
     visits = Visit.objects.filter(examined__episode=episode).values("pk")
     own |= Q(subject="visit", subject_id__in=visits)
     own |= Q(subject="completion", subject_id__in=done) | Q(subject="appointment", subject_id__in=booked)
-    entries = TrailEntry.objects.filter(own, patient=episode.patient_id).select_related("by")
-    return entries[:ENTRIES]  # type: ignore[return-value]
+    return TrailEntry.objects.filter(own, patient=patient).select_related("by")[:ENTRIES]
+
+
+_TRAIL: Final = PreparedModels(_trail)

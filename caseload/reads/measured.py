@@ -9,12 +9,13 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Final, NamedTuple
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from caseload.measures import disability, grip, motion
 from caseload.measures.bodies import Body, Grip, Motion, Pain, QuickDash, read
 from caseload.measures.terms import OF_HAND, OF_PERSON, MeasureKind, Quantity, Whole
 from caseload.models import Episode, Measurement
+from caseload.reads.prepared_models import PreparedModels
 from caseload.timetable.terms import Digit
 from caseload.wording.measures import say_measured, say_note
 
@@ -65,11 +66,17 @@ def measured_of(episode: Episode) -> Measured:
 
 
 def _rows(episode: Episode) -> Sequence[Measurement]:
-    wanted = Q(episode=episode) | Q(kind__in=OF_PERSON)
-    if episode.side:
-        wanted |= Q(kind__in=OF_HAND, episode__side=episode.side)
-    rows = Measurement.objects.filter(wanted, episode__patient=episode.patient_id).order_by("pk")
-    return list(rows.select_related("episode", "visit", "by", "corrected_by__by"))
+    return _MEASURED(episode.pk, episode.patient_id, episode.side)
+
+
+def _measured(episode: int, patient: int, side: str) -> QuerySet[Measurement]:
+    hand = Q(kind__in=OF_HAND, episode__side=side) & ~Q(episode__side="")
+    wanted = Q(episode=episode) | Q(kind__in=OF_PERSON) | hand
+    rows = Measurement.objects.filter(wanted, episode__patient=patient).order_by("pk")
+    return rows.select_related("episode", "visit", "by", "corrected_by__by")
+
+
+_MEASURED: Final = PreparedModels(_measured)
 
 
 def _in_order(rows: Iterable[Measurement]) -> list[Measurement]:

@@ -1,14 +1,15 @@
 """Notices as pages show them: those of a patient, the news about an appointment, and how e-mail is doing."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from typing import Final, NamedTuple
 
-from django.db.models import Count, Max, Q
+from django.db.models import Count, Max, Q, QuerySet
 from django.utils import timezone
 
 from caseload.booking.notices import REMINDERS, Channel
 from caseload.models import Appointment, Episode, Notice, NoticeState, Patient, Pulse
+from caseload.reads.prepared_models import PreparedModels
 from caseload.reads.reach import Reader, seen_by
 
 ENTRIES: Final = 100
@@ -30,19 +31,34 @@ class Mail(NamedTuple):
 
 def notices_of(patient: Patient, episode: Episode | None = None) -> list[Notice]:
     """The latest first; of one episode where it is given. One query."""
-    rows = patient.notices.select_related("appointment", "batch", "withdrawn_by", "episode")
+    return _NOTICES(patient.pk, *([episode.pk] if episode else []))
+
+
+def _notices(patient: int, *episode: int) -> QuerySet[Notice]:
+    rows = Notice.objects.filter(patient=patient)
     if episode:
-        about = Appointment.objects.filter(purposes__follow_up__episode=episode)
-        rows = rows.filter(Q(episode=episode) | Q(appointment__in=about))
-    return list(rows.order_by("-due_at", "-pk")[:ENTRIES])
+        about = Appointment.objects.filter(purposes__follow_up__episode=episode[0])
+        rows = rows.filter(Q(episode=episode[0]) | Q(appointment__in=about))
+    rows = rows.select_related("appointment", "batch", "withdrawn_by", "episode")
+    return rows.order_by("-due_at", "-pk")[:ENTRIES]
+
+
+_NOTICES: Final = PreparedModels(_notices)
+
+
+def _news(appointments: Iterable[int]) -> QuerySet[Notice]:
+    rows = Notice.objects.filter(appointment__in=appointments).exclude(kind__in=REMINDERS)
+    return rows.exclude(state=NoticeState.WITHDRAWN).select_related("batch").order_by("pk")
+
+
+_NEWS: Final = PreparedModels(_news)
 
 
 def news_of(appointments: Sequence[Appointment]) -> dict[int, Notice]:
     """The news that was or will be written about each of these as it stands now, by its key. One query."""
-    rows = Notice.objects.filter(appointment__in=[row.pk for row in appointments]).exclude(kind__in=REMINDERS)
     sequences = {row.pk: row.sequence for row in appointments}
     found = {}
-    for row in rows.exclude(state=NoticeState.WITHDRAWN).select_related("batch").order_by("pk"):
+    for row in _NEWS([*sequences]):
         if row.key.endswith(f"-{sequences[row.appointment_id or 0]}"):
             found[row.appointment_id or 0] = row
     return found

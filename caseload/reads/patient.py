@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
-from django.db.models import Prefetch, Q
+from django.db.models import Q, QuerySet
 from django.utils.translation import gettext as _
 
 from caseload.models import (
@@ -13,6 +13,7 @@ from caseload.models import (
     Episode,
     Finding,
     FollowUp,
+    Identifier,
     Patient,
     RedFlagEscalation,
     Referral,
@@ -21,6 +22,8 @@ from caseload.models import (
 )
 from caseload.parsing import Scheme
 from caseload.reads.history import Told, tell
+from caseload.reads.prepared import Prepared
+from caseload.reads.prepared_models import PreparedModels, by_key, put
 from caseload.reads.reach import Reader, unseen_by
 from caseload.reads.visit_lines import VisitLine, visits_of
 from caseload.reads.waits_of import WaitLine, waits_of
@@ -56,22 +59,35 @@ class PatientPage:
 
 def patient_page(patient: Patient, *, today: date) -> PatientPage:
     """Everything about a patient that is not of one episode; a constant number of queries."""
-    episodes, referrals = _episodes(patient, today), list(patient.referrals.prefetch_related("episodes"))
-    contacts = patient.contacts.select_related("by", "episode")[:ENTRIES]
-    trail = TrailEntry.objects.filter(patient=patient).select_related("by")[:ENTRIES]
+    episodes, referrals = _episodes(patient, today), _REFERRALS(patient.pk)
+    put(referrals, "episodes", by_key((line.episode for line in episodes), "referral_id"))
     waits = waits_of(patient, referrals, (line.episode for line in episodes), today)
-    return PatientPage(episodes, visits_of(patient), referrals, waits, list(contacts), tell(trail))
+    contacts, trail = _CONTACTS(patient.pk), _TRAIL(patient.pk)
+    return PatientPage(episodes, visits_of(patient), referrals, waits, contacts, tell(trail))
+
+
+_REFERRALS: Final = PreparedModels(lambda patient: Referral.objects.filter(patient=patient))
+_CONTACTS: Final = PreparedModels(
+    lambda patient: Contact.objects.filter(patient=patient).select_related("by", "episode")[:ENTRIES]
+)
+_TRAIL: Final = PreparedModels(
+    lambda patient: TrailEntry.objects.filter(patient=patient).select_related("by")[:ENTRIES]
+)
+_EPISODES: Final = PreparedModels(
+    lambda patient: Episode.objects.filter(patient=patient).select_related("site", "therapist")
+)
+_STANDING: Final = PreparedModels(lambda episodes, today: Standing.objects.on(today).filter(episode__in=episodes))
 
 
 def _episodes(patient: Patient, today: date) -> list[EpisodeLine]:
-    now = Prefetch("standings", Standing.objects.on(today), to_attr="standing_now")
-    rows = patient.episodes.select_related("site", "therapist").prefetch_related(now)
+    rows = _EPISODES(patient.pk)
+    standing = by_key(_STANDING([row.pk for row in rows], today), "episode_id")
     return [
         EpisodeLine(
             row,
             next_words=_next_words(row.next_kind),
             planned=row.ended_on is None and row.surgery_on is not None and row.surgery_on > today,
-            standing=row.standing_now[0] if row.standing_now else None,
+            standing=next(iter(standing[row.pk]), None),
         )
         for row in rows
     ]
@@ -85,13 +101,25 @@ def _next_words(kind: str) -> str:
 
 def identity(patient: Patient) -> list[tuple[str, str]]:
     """The numbers by which others know a patient: scheme and number as people write it."""
-    return [(label(Scheme(row.scheme)), row.as_typed) for row in patient.identifiers.all()]
+    return [(label(Scheme(scheme)), as_typed) for scheme, as_typed in _IDENTIFIERS(patient.pk)]
+
+
+_IDENTIFIERS: Final = Prepared(
+    lambda patient: Identifier.objects.filter(patient=patient).values_list("scheme", "as_typed")
+)
 
 
 def namesakes(patient: Patient) -> list[Patient]:
     """Others on the caseload with the same name; before booking or recording, the birth date is then confirmed."""
-    others = Patient.objects.filter(search_key=patient.search_key, episodes__ended_on__isnull=True)
-    return list(others.exclude(pk=patient.pk).distinct()[:NAMESAKES])
+    return _NAMESAKES(patient.search_key, patient.pk)
+
+
+def _namesakes(name: str, patient: int) -> QuerySet[Patient]:
+    others = Patient.objects.filter(search_key=name, episodes__ended_on__isnull=True)
+    return others.exclude(pk=patient).distinct()[:NAMESAKES]
+
+
+_NAMESAKES: Final = PreparedModels(_namesakes)
 
 
 class Namesake(NamedTuple):
@@ -136,16 +164,31 @@ class Flag(NamedTuple):
 
 def open_flags(patient: Patient, today: date, own: Episode | None = None) -> list[Flag]:
     """Every open red flag of a patient's open episodes, and of the episode `own` even if it is closed."""
+    rows = _FLAGS(patient.pk, own.pk if own else 0)
+    passed_on = escalations_of(rows)
+    return [_flag(row, passed_on[row.pk], today) for row in rows]
+
+
+def _flags(patient: int, own: int) -> QuerySet[Finding]:
     flags = Finding.objects.standing().filter(kind=FindingKind.RED_FLAG, closure__isnull=True)
     still = Q(episode__ended_on__isnull=True) | Q(episode=own)
-    passed_on = Prefetch("escalations", RedFlagEscalation.objects.select_related("by"))
-    rows = flags.filter(still, episode__patient=patient).select_related("episode", "by").prefetch_related(passed_on)
-    return [_flag(row, today) for row in rows]
+    return flags.filter(still, episode__patient=patient).select_related("episode", "by")
 
 
-def _flag(row: Finding, today: date) -> Flag:
+_FLAGS: Final = PreparedModels(_flags)
+_ESCALATIONS: Final = PreparedModels(
+    lambda findings: RedFlagEscalation.objects.filter(finding__in=findings).select_related("by")
+)
+
+
+def escalations_of(findings: Sequence[Finding]) -> dict[int, list[RedFlagEscalation]]:
+    """To whom red flags were passed on, the first first, by finding."""
+    return by_key(_ESCALATIONS([row.pk for row in findings if row.kind == FindingKind.RED_FLAG]), "finding_id")
+
+
+def _flag(row: Finding, passed_on: Sequence[RedFlagEscalation], today: date) -> Flag:
     since = say_flag_since(row.on, today, owner_on(red_flag_of(row.on), today))
-    return Flag(row, since, list(row.escalations.all())[-1] if row.escalations.all() else None)
+    return Flag(row, since, passed_on[-1] if passed_on else None)
 
 
 def bookable(patient: Patient, *, first: Episode) -> list[FollowUp]:

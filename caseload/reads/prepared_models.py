@@ -1,5 +1,6 @@
 """Rows of models by a text that is made once (`prepared.py`): for pages that ask many things about one record."""
 
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, Generic, TypeVar
 
@@ -35,7 +36,7 @@ def _maker(query: QuerySet[M]) -> Callable[[tuple[Any, ...]], M]:
     info, select, added = compiler.klass_info, compiler.select, compiler.annotation_col_map or {}
     first, *_, last = info["select_fields"]
     names = [column.target.attname for column, *_ in select[first : last + 1]]
-    along = get_related_populators(info, select, DEFAULT_DB_ALIAS)  # type: ignore[attr-defined]
+    along = get_related_populators(info, select, DEFAULT_DB_ALIAS)  # type: ignore[call-arg]
 
     def made(row: tuple[Any, ...]) -> M:
         model: M = info["model"].from_db(DEFAULT_DB_ALIAS, names, row[first : last + 1])
@@ -46,6 +47,14 @@ def _maker(query: QuerySet[M]) -> Callable[[tuple[Any, ...]], M]:
         return model
 
     return made
+
+
+def by_key(rows: Iterable[M], name: str) -> dict[int, list[M]]:
+    """Rows by the key that a column of theirs holds."""
+    found: dict[int, list[M]] = defaultdict(list)
+    for row in rows:
+        found[getattr(row, name)].append(row)
+    return found
 
 
 def put(rows: Iterable[Model], name: str, found: Mapping[int, Sequence[Model]]) -> None:

@@ -92,8 +92,11 @@ def many_seen_by(reader: Reader | None, query: QuerySet[M], path: str = "patient
     PostgreSQL makes a set of all open episodes.
     """
     limits = limits_of(reader)
-    if limits is None:
-        return query
+    return query if limits is None else many_within(query, limits, path)
+
+
+def many_within(query: QuerySet[M], limits: Limits, path: str = "patient") -> QuerySet[M]:
+    """The same by what limits a reader, for a text that is made once."""
     theirs = [Episode.objects.filter(each) for each in _theirs(limits.staff, limits.today)]
     own = [Q(**{f"{path}__in": rows.order_by().values("patient")}) for rows in (*theirs, *_own_rows(limits)[1:])]
     return query.filter(reduce(or_, own) | _everybodys(OuterRef(path), has_one))
@@ -131,6 +134,11 @@ def open_of(
 def within_limits(query: QuerySet[M], limits: Limits, path: str = "patient") -> QuerySet[M]:
     """The same by what limits a reader, for a text that is made once."""
     return query.filter(_own_within(limits, path))
+
+
+def out_of(query: QuerySet[Patient], limits: Limits) -> QuerySet[Patient]:
+    """Those of some patients who are somebody else's."""
+    return query.exclude(_own_within(limits, "pk"))
 
 
 def limits_of(reader: Reader | None) -> Limits | None:
@@ -181,7 +189,7 @@ def unreached(staff: Staff | None, patients: Iterable[int], at: datetime) -> fro
 
 
 def _strangers(keys: Iterable[int], *limits: Any) -> QuerySet[Patient, Any]:
-    return Patient.objects.filter(pk__in=keys).exclude(_own_within(Limits(*limits), "pk")).order_by().values_list("pk")
+    return out_of(Patient.objects.filter(pk__in=keys), Limits(*limits)).order_by().values_list("pk")
 
 
 _STRANGERS: Final = Prepared(_strangers)
@@ -191,8 +199,16 @@ def reasons(staff: Staff | None, patients: Collection[int], at: datetime) -> dic
     """The reason that somebody gave for each of these patients and that still holds; nobody who sees all gives one."""
     if not patients or sees_all(staff):
         return {}
-    rows = BreakGlass.objects.filter(by=staff, patient__in=patients, until_at__gt=at).order_by("at", "id")
-    return dict(rows.values_list("patient_id", "why"))
+    return dict(_REASONS(staff.pk if staff else 0, [*patients], at))
+
+
+_REASONS: Final = Prepared(
+    lambda staff, patients, at: (
+        BreakGlass.objects.filter(by=staff, patient__in=patients, until_at__gt=at)
+        .order_by("at", "id")
+        .values_list("patient_id", "why")
+    )
+)
 
 
 def _own(staff: Staff | None, at: datetime, path: str) -> Q | None:

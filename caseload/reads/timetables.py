@@ -2,13 +2,14 @@
 
 from collections.abc import Callable, Iterable, Sequence
 from datetime import date
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from django.db.models import QuerySet
 
 from caseload.models import Episode
 from caseload.reads.calendars import calendars_of
 from caseload.reads.facts import facts_of, first_facts_of
+from caseload.reads.prepared_models import PreparedModels
 from caseload.reads.rules import rules_of
 from caseload.timetable.activities import locks_of
 from caseload.timetable.calendar import OpenDays
@@ -73,8 +74,7 @@ def hand_of(
     episode: Episode, *, today: date, but: Callable[[EpisodeFacts], EpisodeFacts] = lambda facts: facts
 ) -> Hand:
     """The same with what it was derived from; a constant number of queries. `but` leaves something out of the facts."""
-    same = Episode.objects.on_caseload(today).filter(patient=episode.patient_id, side=episode.side).exclude(side="")
-    others = list(with_sources(same.exclude(pk=episode.pk)))
+    others = [other for other in _HAND(episode.patient_id, episode.side, today) if other.pk != episode.pk]
     episodes = [episode, *others]
     facts = {key: but(each) for key, each in facts_of(episodes).items()}
     calendars = _calendars(episodes, facts.values())
@@ -86,6 +86,15 @@ def hand_of(
         of_digit[row.digit == episode.digit != ""].append(timetable._replace(ref=say_hand(row)))
     activities = restrict(found[0], of_digit[False], of_digit[True])
     return Hand(found[0]._replace(activities=activities), facts[episode.pk], tuple(others))
+
+
+def _of_hand(patient: int, side: str, today: date) -> QuerySet[Episode]:
+    """Those that are open, of a side that is known."""
+    same = Episode.objects.on_caseload(today).filter(patient=patient, side=side).exclude(side="")
+    return with_sources(same)
+
+
+_HAND: Final = PreparedModels(_of_hand)
 
 
 def _calendars(episodes: Sequence[Episode], facts: Iterable[EpisodeFacts]) -> dict[int, OpenDays]:

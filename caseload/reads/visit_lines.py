@@ -2,11 +2,13 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Final
 
-from django.db.models import Prefetch
+from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
 from caseload.models import Episode, Examined, Patient, Visit
+from caseload.reads.prepared_models import PreparedModels, by_key
 from caseload.timetable.terms import ActivityKind, AfterVisit, Source
 from caseload.wording import label
 from caseload.wording.dates import say_days
@@ -36,11 +38,20 @@ class VisitLine:
 
 def visits_of(patient: Patient, *, episode: Episode | None = None) -> list[VisitLine]:
     """The visits of a patient, or those that looked at one of their digits, the latest first; in two queries."""
-    looks = Prefetch("examined", Examined.objects.select_related("episode", "review"), to_attr="looks")
-    rows = Visit.objects.filter(patient=patient).select_related("by").prefetch_related(looks)
-    if episode:
-        rows = rows.filter(examined__episode=episode)
-    return [_line(row, row.looks, episode) for row in rows.order_by("-on", "-id")[:MOST]]
+    rows = _VISITS(patient.pk, *([episode.pk] if episode else []))
+    looks = by_key(_LOOKS([row.pk for row in rows]), "visit_id")
+    return [_line(row, looks[row.pk], episode) for row in rows]
+
+
+def _visits(patient: int, *episode: int) -> QuerySet[Visit]:
+    rows = Visit.objects.filter(patient=patient).select_related("by").order_by("-on", "-id")
+    return (rows.filter(examined__episode=episode[0]) if episode else rows)[:MOST]
+
+
+_VISITS: Final = PreparedModels(_visits)
+_LOOKS: Final = PreparedModels(
+    lambda visits: Examined.objects.filter(visit__in=visits).select_related("episode", "review")
+)
 
 
 def _line(row: Visit, looks: Iterable[Examined], own: Episode | None) -> VisitLine:

@@ -6,6 +6,7 @@ anything but its address asks by itself: its list is kept to those in reach (`re
 
 import logging
 from collections.abc import Callable
+from functools import partial
 from typing import Any, Final
 
 from django.db.models import QuerySet
@@ -15,7 +16,8 @@ from caseload.access.addresses import ADDRESSES, Address, Answer, Thing
 from caseload.access.roles import not_allowed
 from caseload.errors import Refusal
 from caseload.models import Appointment, Episode, Notice, Patient, Referral, Staff, Visit
-from caseload.reads.reach import reach_of
+from caseload.reads.prepared_models import PreparedModels
+from caseload.reads.reach import Limits, out_of, sees_all
 from caseload.web.answered import route_of
 from caseload.web.clock import now
 from caseload.web.refusals import refusal_page
@@ -57,13 +59,10 @@ class Policy:
 
 def _whose(request: HttpRequest, row: Address, staff: Staff, code: str) -> HttpResponse | None:
     """Nothing where the patient is in reach, or is not there, which the page says; else the question for a reason."""
-    own = reach_of(staff, now()) if row.other is Answer.REASON else None
-    if own is None:
+    if row.other is not Answer.REASON or sees_all(staff):
         return None
-    found = behind(row.holds, code).annotate(own=own).first()
-    if found is None or found.own:
-        return None
-    return ask_why(request, found)
+    found = _STRANGER[row.holds](code, *Limits.of(staff, now()))
+    return ask_why(request, found[0]) if found else None
 
 
 def behind(thing: Thing, code: str) -> QuerySet[Patient]:
@@ -71,3 +70,11 @@ def behind(thing: Thing, code: str) -> QuerySet[Patient]:
     if thing is Thing.PATIENT:
         return Patient.objects.filter(code=code)
     return Patient.objects.filter(pk__in=BEHIND[thing].filter(code=code).values("patient"))
+
+
+def _stranger(thing: Thing, code: str, *limits: Any) -> QuerySet[Patient]:
+    """The same patient, where they are somebody else's."""
+    return out_of(behind(thing, code), Limits(*limits)).order_by()
+
+
+_STRANGER: Final = {thing: PreparedModels(partial(_stranger, thing)) for thing in (Thing.PATIENT, *BEHIND)}

@@ -1,8 +1,9 @@
 """Rows behind the codes in addresses, and what names them on every page about them."""
 
-from typing import Any
+from typing import Any, Final, TypeVar
 
-from django.shortcuts import get_object_or_404
+from django.db.models import Model
+from django.http import Http404
 from django.urls import reverse
 
 from caseload.access import Act, may
@@ -11,19 +12,32 @@ from caseload.actions.yours import not_yours
 from caseload.models import Episode, Patient
 from caseload.reads.particulars import warnings_about
 from caseload.reads.patient import identity, namesakes, open_flags
+from caseload.reads.prepared_models import PreparedModels
 from caseload.reads.reach import reached
 from caseload.reads.timetables import with_sources
 from caseload.web.forms.record import RecordForm
 
+M = TypeVar("M", bound=Model)
+_NAMED: Final = ("patient", "therapist", "referral")
+_EPISODE: Final = PreparedModels(
+    lambda code: with_sources(Episode.objects.select_related(*_NAMED)).filter(code=code).order_by()
+)
+_PATIENT: Final = PreparedModels(lambda code: Patient.objects.filter(code=code).order_by())
+
 
 def episode_at(code: str) -> Episode:
     """The episode with everything that its page and its forms name, in one query."""
-    episodes = with_sources(Episode.objects.select_related("patient", "therapist", "referral"))
-    return get_object_or_404(episodes, code=code)
+    return _only(_EPISODE(code))
 
 
 def patient_at(code: str) -> Patient:
-    return get_object_or_404(Patient, code=code)
+    return _only(_PATIENT(code))
+
+
+def _only(rows: list[M]) -> M:
+    if not rows:
+        raise Http404
+    return rows[0]
 
 
 def theirs(patient_id: int, by: By) -> None:
