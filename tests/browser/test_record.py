@@ -114,6 +114,13 @@ def test_a_typed_date_is_echoed_in_words_with_its_day(signed_in: Page, episode: 
     expect(signed_in.locator("#id_on_echo")).to_contain_text("February has")
 
 
+def test_the_keyboard_never_stops_where_nothing_is_seen(signed_in: Page, clinic: Fernhollow):
+    signed_in.goto("/today/")
+    signed_in.get_by_label("Find a patient").focus()
+    signed_in.keyboard.press("Tab")
+    expect(signed_in.get_by_role("link", name=clinic.therapist.name)).to_be_focused()
+
+
 def test_a_red_flag_is_passed_on_from_the_keyboard_alone(signed_in: Page, episode: Episode):
     signed_in.goto(f"/patients/{episode.patient.code}/")
     signed_in.get_by_role("link", name="Record only whom it went to").focus()
@@ -137,6 +144,7 @@ def test_the_summary_of_errors_leads_to_the_field(signed_in: Page, episode: Epis
     signed_in.goto(f"/episodes/{episode.code}/reviews/new/")
     signed_in.get_by_label("Counted from the visit on").fill("soon")
     signed_in.get_by_role("button", name="Set the review").click()
+    expect(signed_in.locator("#errors")).to_be_focused()
     signed_in.locator("#errors").get_by_role("link", name="Counted from the visit on").click()
     expect(signed_in.get_by_label("Counted from the visit on")).to_be_in_viewport()
 

@@ -74,6 +74,18 @@ def test_what_saving_changes_is_shown_as_it_is_typed_and_saved_with_one_press(si
     assert Visit.objects.get().examined.get().episode == episode
 
 
+def test_what_was_wrong_is_said_at_its_field_until_it_is_typed_over(signed_in: Page, episode: Episode):
+    signed_in.goto(address(episode))
+    signed_in.get_by_label("Pain, 0 to 10").fill("14")
+    signed_in.get_by_role("button", name="See what changes").click()
+    assert signed_in.locator("form .wrong").count() == 2
+    signed_in.get_by_label("Pain, 0 to 10").fill("4")
+    expect(signed_in.locator("form .wrong")).to_have_text(["Say what is to happen next with this finger."])
+    assert signed_in.get_by_label("Pain, 0 to 10").get_attribute("aria-invalid") is None
+    signed_in.get_by_label("continue as timetabled").check()
+    expect(signed_in.locator("form .wrong")).to_have_count(0)
+
+
 def test_a_visit_is_recorded_from_the_keyboard_alone(signed_in: Page, episode: Episode):
     signed_in.goto(address(episode))
     signed_in.get_by_label("Taken out").focus()

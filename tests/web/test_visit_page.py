@@ -203,6 +203,7 @@ class TestWhatIsAsked:
     def test_with_a_namesake_the_birth_date_is_confirmed(self, therapist: Client, clinic: Fernhollow, address: str):
         clinic.episode(clinic.patient(given="Nell", family="Harbour", born_on=date(1971, 2, 3)))
         assert errors(preview(therapist, address, **ORDINARY)) == {"birth_date_confirmed": ["required"]}
+        assert 'I confirmed the birth date: <span class="nowrap">' in therapist.get(address).content.decode()
         assert record(therapist, address, **ORDINARY, birth_date_confirmed="on").status_code == 302
 
     def test_much_that_was_found_before_costs_no_more_queries(

@@ -17,6 +17,15 @@ function outcome(answer) {
   return answer.headers.has("X-Kept") ? "kept" : "over";
 }
 
+// What is no longer wrong is no longer said at its field.
+function forget() {
+  for (const wrong of form.querySelectorAll(".wrong")) {
+    if (changes.querySelector(`[href="#${wrong.id.slice(0, -"_error".length)}"]`)) continue;
+    form.querySelectorAll(`[aria-describedby~="${wrong.id}"]`).forEach((field) => field.removeAttribute("aria-invalid"));
+    wrong.remove();
+  }
+}
+
 // Whether it has arrived. An answer to what has been typed over since is dropped.
 async function send(options) {
   const mine = sent = typed;
@@ -29,6 +38,7 @@ async function send(options) {
   const text = await answer.text().catch(() => "");
   if (mine !== typed) return true;
   changes.innerHTML = text;
+  forget();
   button.textContent = button.dataset[changes.querySelector("[name=sure]") ? "save" : "look"];
   return true;
 }
