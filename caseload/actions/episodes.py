@@ -171,7 +171,7 @@ class _once:
         if isinstance(error, IntegrityError) and "episode_once" in _constraint(error):
             raise Refusal(
                 "episode-known",
-                "This digit already has an episode with this surgery date. Open that one and correct it.",
+                "This finger already has an episode with this surgery date. Open that one and correct it.",
                 field="surgery_on",
             ) from None
 

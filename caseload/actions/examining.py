@@ -60,8 +60,8 @@ def check(look: Look, on: date) -> None:
     if episode.ended_on:
         raise Refusal("episode-closed", "This episode is closed. Open a new one for a new operation.")
     if look.seen is not None and seen_of(episode) != look.seen:
-        raise Refusal("changed-meanwhile", "Somebody else recorded something of this digit while you were typing. Read "
-                      "it, then save again.", row=episode, seen=look.seen)  # fmt: skip
+        raise Refusal("changed-meanwhile", "Somebody else recorded something of this finger while you were typing. "
+                      "Read it, then save again.", row=episode, seen=look.seen)  # fmt: skip
     kinds = [said["kind"] for said in look.findings]
     if any(kinds.count(kind) > 1 for kind in ONCE):
         raise Refusal("said-twice", "One look says one thing of the stitches and one of the wound.")

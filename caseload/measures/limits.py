@@ -97,7 +97,8 @@ def _refuse(field: str, sentence: str) -> None:
 def _hold(field: str, value: float | None, limits: tuple[float, float], unit: str) -> None:
     low, high = limits
     if value is not None and not low <= value <= high:
-        _refuse(field, f"{value:g}{unit} cannot be: it lies outside {low:g} to {high:g}{unit}. Type it again.")
+        said = f"{value:g}{unit} cannot be: it lies outside {low:g} to {high:g}{unit}. Type it again."
+        _refuse(field, said.replace("-", "\N{MINUS SIGN}"))
 
 
 def _possible_angles(motion: Motion, digit: Digit) -> None:

@@ -80,6 +80,11 @@ def test_what_cannot_be_is_refused_at_its_field(body, field):
     assert (refused.value.code, refused.value.details["field"]) == ("impossible", field)
 
 
+def test_a_limit_below_nought_is_said_with_a_minus():
+    with pytest.raises(Refusal, match="outside \N{MINUS SIGN}30 to 180°"):
+        refuse_impossible(bent((181, 0, 0), (0, 0, 0)), Digit.RING)
+
+
 def test_what_may_just_be_is_not_refused():
     for body in (bent((180, -30, 0), (180, -90, 0)), Pain(0), Grip((0, 200)), Swelling(100, 0.1)):
         refuse_impossible(body, Digit.RING)

@@ -117,13 +117,14 @@ def test_each_gate_says_how_it_stands_and_why(clinic: Fernhollow, therapist: Cli
 def test_a_planned_episode_says_that_it_is_not_on_the_caseload_yet(clinic: Fernhollow, therapist: Client):
     text = shown(therapist, clinic.episode(surgery_on=TODAY + timedelta(days=3)))
     assert "it is not on the caseload yet" in text
+    assert "<b>3 days before</b>" in text and "day -3" not in text
 
 
 def test_a_closed_episode_can_be_read_and_no_more(clinic: Fernhollow, therapist: Client):
     episode = clinic.episode()
     episodes.close(episode, by=by(clinic.therapist), version=1, how=Ending.DIED, on=TODAY)
     text = shown(therapist, episode)
-    assert "Closed</b>, died on" in text
+    assert "Closed</b>, died on" in text and "None is left: the episode is closed." in text
     for act in ("Record findings</a>", "Set a review</a>", "Close the episode</a>"):
         assert act not in text
 

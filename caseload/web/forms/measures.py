@@ -95,8 +95,11 @@ def _swelling_fields(_digit: Digit | None) -> Fields:
 
 def _motion_fields(digit: Digit | None) -> Fields:
     joints = joints_of(digit) if digit else ()
-    own = {"": _("%(joint)s bends to, °"), "other_": _("Other hand: %(joint)s bends to, °")}
-    short = {"": _("%(joint)s short of straight, °"), "other_": _("Other hand: %(joint)s short of straight, °")}
+    own = {"": _("%(joint)s bends to, degrees"), "other_": _("Other hand: %(joint)s bends to, degrees")}
+    short = {
+        "": _("%(joint)s short of straight, degrees"),
+        "other_": _("Other hand: %(joint)s short of straight, degrees"),
+    }
     return {
         f"{whose}{joint}_{part}": NumberField(texts[whose] % {"joint": label(joint)}, whole=True)
         for whose in own

@@ -15,7 +15,7 @@ from caseload.web import dayline, marks
 from caseload.web.marks import whole
 from caseload.wording import label, say_date
 from caseload.wording.appointments import say_time
-from caseload.wording.dates import say_instant
+from caseload.wording.dates import say_days, say_instant
 from caseload.wording.record import say_found, say_hand
 
 register = template.Library()
@@ -48,8 +48,11 @@ def when(at: datetime) -> SafeString:
 
 @register.filter
 def number(on: date | None, surgery_on: date | None) -> str:
-    """`day 14`, counted from surgery; empty where either is not known."""
-    return f"day {(on - surgery_on).days}" if on and surgery_on else ""
+    """`day 14`, counted from surgery, or `3 days before`; empty where either is not known."""
+    if not on or not surgery_on:
+        return ""
+    days = (on - surgery_on).days
+    return f"{say_days(-days)} before" if days < 0 else f"day {days}"
 
 
 @register.filter
