@@ -13,14 +13,10 @@ from django.db import DEFAULT_DB_ALIAS, models, transaction
 from caseload.actions.act import By
 from caseload.errors import Refusal
 from caseload.models import Episode, Patient, Site, Staff
+from caseload.reads.names import holds_demo
 
 APPS: Final = ("caseload", "account", "mfa", "usersessions")
 """Ours, and what people sign in with."""
-
-
-def is_demo() -> bool:
-    """Whether the demo is loaded here."""
-    return Staff.objects.filter(demo=True).exists()
 
 
 def invented(by: By) -> bool:
@@ -30,7 +26,7 @@ def invented(by: By) -> bool:
     """
     if by.staff and by.staff.demo:
         return True
-    demo = is_demo()
+    demo = holds_demo()
     if demo and by.staff:
         raise Refusal("demo-database", "This database holds the demo. Wipe it first: python manage.py demo --wipe")
     return demo
@@ -50,7 +46,7 @@ def real_rows() -> dict[str, int]:
     found = {
         "patients": Patient.objects.filter(demo=False).count(),
         "staff": Staff.objects.filter(demo=False).count(),
-        "sites": 0 if is_demo() else Site.objects.count(),
+        "sites": 0 if holds_demo() else Site.objects.count(),
     }
     return {name: count for name, count in found.items() if count}
 

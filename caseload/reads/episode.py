@@ -35,7 +35,6 @@ from caseload.timetable.evidence import read_evidence
 from caseload.timetable.plan import Activity, Concern, NextStep, Reason, Timetable
 from caseload.timetable.standing import booking, days_late, is_planned, status
 from caseload.timetable.terms import (
-    WHOLE_HAND,
     FindingKind,
     FollowUpKind,
     Headline,
@@ -187,7 +186,7 @@ def _follow_ups(hand: Hand, appointments: Sequence[Appointment], today: date) ->
 
 def _activity(row: Activity, today: date) -> ActivityLine:
     over = row.until_on is not None and row.until_on < today
-    return ActivityLine(row, row.kind, row.locked_by(today), over, row.kind in WHOLE_HAND, _sentences(row.reasons))
+    return ActivityLine(row, row.kind, row.locked_by(today), over, _sentences(row.reasons))
 
 
 def _gates(activities: Sequence[Activity]) -> dict[Lock, list[str]]:

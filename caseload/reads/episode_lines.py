@@ -60,7 +60,6 @@ class ActivityLine:
     kind: ActivityKind
     locked_by: tuple[Lock, ...]
     over: bool
-    whole_hand: bool
     why: list[str]
 
 

@@ -58,7 +58,7 @@ _NAMES = Prepared(_names)
 
 
 def holds_demo() -> bool:
-    """Whether the invented people of the demo are in here, asked of those who are not signed in."""
+    """Whether the demo is loaded here."""
     return Staff.objects.filter(demo=True).exists()
 
 

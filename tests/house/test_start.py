@@ -129,7 +129,7 @@ def test_a_later_start_tells_the_sign_ins_of_the_demo_again(prepared):
 
 @pytest.mark.parametrize(("demo", "said", "given"), [(True, {}, "folder:"), (True, OWN, OWN[MAIL]), (False, {}, None)])
 def test_the_e_mail_of_a_demo_goes_into_a_folder_unless_somebody_said_otherwise(monkeypatch, demo, said, given):
-    monkeypatch.setattr(start, "is_demo", lambda: demo)
+    monkeypatch.setattr(start, "holds_demo", lambda: demo)
     monkeypatch.delenv(MAIL, raising=False)
     for name, value in said.items():
         monkeypatch.setenv(name, value)

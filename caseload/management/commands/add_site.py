@@ -8,9 +8,9 @@ from django.utils import timezone
 
 from caseload.actions.act import By
 from caseload.actions.people import LONDON, add_site
-from caseload.actions.wiping import is_demo
 from caseload.management.plainly import refusals_said
 from caseload.models import Site
+from caseload.reads.names import holds_demo
 from caseload.reads.sessions import on_closed_days
 from caseload.wording.dates import say_date
 
@@ -31,7 +31,7 @@ class Command(BaseCommand):
     ) -> None:
         now = timezone.now()
         by = By(None, now, timezone.localdate(now), origin="command add_site")
-        if is_demo() and not Site.objects.filter(name=name).exists():
+        if holds_demo() and not Site.objects.filter(name=name).exists():
             raise CommandError("This database holds the demo. Wipe it first: python manage.py demo --wipe")
         with refusals_said():
             site = add_site(name, by=by, region=region, weekdays=weekdays, telephone=telephone, zone=zone)

@@ -8,10 +8,11 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from caseload.actions.wiping import is_demo, real_rows, wipe
+from caseload.actions.wiping import real_rows, wipe
 from caseload.demo.people import PASSWORD, SIGN_INS
 from caseload.demo.scenario import Summary, build
 from caseload.management.plainly import refusals_said
+from caseload.reads.names import holds_demo
 from caseload.timetable.terms import Headline
 from caseload.wording import label
 
@@ -42,7 +43,7 @@ class Command(BaseCommand):
                 f"This database holds {said} of a real service, so the demo was not loaded. "
                 "Give it a database of its own: DATABASE_URL=sqlite:///demo.sqlite3 python manage.py start"
             )
-        if is_demo():
+        if holds_demo():
             self.stdout.write("The demo is here already. Wipe it first to have it anew: python manage.py demo --wipe")
             return
         began, now = monotonic(), timezone.now()
@@ -50,7 +51,7 @@ class Command(BaseCommand):
         self.stdout.write(f"\n{sentence(built)} ({monotonic() - began:.0f} s)\n\n{sign_ins()}")
 
     def wipe(self, yes: bool) -> None:
-        if not is_demo() and not real_rows():
+        if not holds_demo() and not real_rows():
             self.stdout.write("There is no demo here to wipe.")
             return
         if not yes and not self._agreed():

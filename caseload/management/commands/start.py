@@ -11,9 +11,10 @@ from django.contrib.auth import get_user_model
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from caseload.actions.wiping import is_demo, real_rows
+from caseload.actions.wiping import real_rows
 from caseload.management.children import Children
 from caseload.management.commands.demo import sign_ins
+from caseload.reads.names import holds_demo
 
 READY_SECONDS = 60
 
@@ -46,7 +47,7 @@ class Command(BaseCommand):
     def prepare(self, demo: bool) -> None:
         call_command("migrate", interactive=False, verbosity=0)
         call_command("collectstatic", interactive=False, verbosity=0)
-        if is_demo():
+        if holds_demo():
             self.say(f"The demo is in this database. {sign_ins()}")
         elif demo and not settings.HTTPS and not real_rows():
             self.say("First start: loading the demo.")
@@ -74,7 +75,7 @@ class Command(BaseCommand):
 
 def environment(dev: bool) -> dict[str, str]:
     """What the children are given: this environment. E-mail of a demo goes into a folder unless it says otherwise."""
-    demo = {"CASELOAD_MAIL_URL": "folder:"} if is_demo() else {}
+    demo = {"CASELOAD_MAIL_URL": "folder:"} if holds_demo() else {}
     return demo | os.environ | ({"CASELOAD_DEBUG": "true"} if dev else {})
 
 
