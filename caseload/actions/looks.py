@@ -31,17 +31,27 @@ def looked(patient: Patient, *, by: By, route: str) -> None:
 
 def looked_at(patients: Iterable[int], *, by: By, route: str) -> None:
     """The same of a page about several patients, by key; with the reason by which the reader reaches one, if any."""
+    rows = _looks(patients, by=by, route=route)
+    Look.objects.bulk_create(rows)
+    _tell(*(row.patient_id for row in rows))
+
+
+def _looks(patients: Iterable[int], *, by: By, route: str) -> list[Look]:
     keys = sorted(set(patients))
     why = {} if by.why else reasons(by.staff, keys, by.at)
-    rows = (Look(**_from(by) | {"why": by.why or why.get(key, "")}, patient_id=key, route=route) for key in keys)
-    Look.objects.bulk_create(rows)
-    _tell(*keys)
+    return [Look(**_from(by) | {"why": by.why or why.get(key, "")}, patient_id=key, route=route) for key in keys]
 
 
 def listed(*, by: By, route: str, rows: int) -> None:
     """Record that somebody opened a list of patients, of which it showed `rows`."""
     Look.objects.create(**_from(by), route=route, rows=rows)
     _tell(None)
+
+
+def listed_beside(patient: int, *, by: By, route: str, rows: int) -> None:
+    """Both at once, of a list with the page of one patient beside it."""
+    Look.objects.bulk_create([*_looks([patient], by=by, route=route), Look(**_from(by), route=route, rows=rows)])
+    _tell(patient, None)
 
 
 @act(Act.LIST_EXPORT)

@@ -9,8 +9,8 @@ from datetime import UTC, date, datetime, timedelta
 from itertools import count
 from typing import Any, Final, NamedTuple
 
-from django.db import DEFAULT_DB_ALIAS, connection
-from django.db.models import QuerySet
+from django.db import DEFAULT_DB_ALIAS, connection, connections
+from django.db.models import BooleanField, DateField, QuerySet
 
 One = date | datetime | int | str
 Value = One | Sequence[int]
@@ -20,12 +20,13 @@ FEWEST: Final = 25
 
 
 class Text(NamedTuple):
-    """`params` of the statement, of which those at `places` give way to values; `fields` say how to read a column."""
+    """`params` of the statement, of which those at `places` give way to values; `fields` say how to read a column,
+    by its place, of those that are not read as they come."""
 
     sql: str
     params: tuple[Any, ...]
     places: tuple[tuple[int, int], ...]
-    fields: tuple[Any, ...]
+    fields: tuple[tuple[int, Any], ...]
 
 
 class Prepared:
@@ -77,7 +78,12 @@ def _written(make: Callable[..., QuerySet[Any, Any]], values: Sequence[Value]) -
     known = {each: number for number, each in enumerate(_each(standing))}
     places = tuple((place, known[param]) for place, param in enumerate(params) if param in known)
     assert {number for _, number in places} == set(range(next(numbers))), sql
-    return Text(sql, tuple(params), places, tuple(field for field, *_ in compiler.select[: compiler.col_count]))
+    fields = enumerate(field for field, *_ in compiler.select[: compiler.col_count])
+    return Text(sql, tuple(params), places, tuple((place, field) for place, field in fields if _converters(field)))
+
+
+def _converters(field: Any, database: Any = connection) -> list[Callable[..., Any]]:
+    return [*database.ops.get_db_converters(field), *field.get_db_converters(database)]
 
 
 def _stand_in(value: One, number: int) -> One:
@@ -87,10 +93,20 @@ def _stand_in(value: One, number: int) -> One:
     return instant if isinstance(value, datetime) else instant.date()
 
 
-def _read(rows: list[tuple[Any, ...]], fields: Sequence[Any]) -> list[tuple[Any, ...]]:
+def _read(rows: list[tuple[Any, ...]], fields: Iterable[tuple[int, Any]]) -> list[tuple[Any, ...]]:
     """As the model has them, a column at a time."""
-    columns = list(zip(*rows, strict=True))
-    for place, field in enumerate(fields[: len(columns)]):
-        for convert in connection.ops.get_db_converters(field) + field.get_db_converters(connection):
-            columns[place] = tuple(convert(value, field, connection) for value in columns[place])
+    if not rows:
+        return []
+    columns, database = list(zip(*rows, strict=True)), connections[DEFAULT_DB_ALIAS]
+    for place, field in fields:
+        for convert in _converters(field, database):
+            columns[place] = _converted(columns[place], convert, field)
     return list(zip(*columns, strict=True))
+
+
+def _converted(column: tuple[Any, ...], convert: Callable[..., Any], field: Any) -> tuple[Any, ...]:
+    """A day is converted once, however many rows have it; what could be changed is each row's own."""
+    if not isinstance(field.output_field, DateField | BooleanField):
+        return tuple(convert(value, field, connection) for value in column)
+    known = {value: convert(value, field, connection) for value in set(column)}
+    return tuple(known[value] for value in column)

@@ -1,33 +1,33 @@
 """The booking list: follow-ups that need a visit and have no good appointment, fewest usable days first.
 
-Two queries give the whole list in order, two more what the rows of a page tell beside, one who has which row open.
+Two queries give the order of the whole list, of what the order hangs on alone: it may be tens of thousands. One more
+reads the rows of a page, one who has which row open.
 """
 
 from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
-from typing import Final, NamedTuple
+from functools import cache
+from typing import Any, Final, NamedTuple
 
 from django.db.models import Case, Exists, F, IntegerField, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
 from django.db.models.expressions import CombinedExpression
 from django.db.models.functions import Greatest, Least
-from django.utils import timezone
 
-from caseload.booking.good import Booked, Fault, faults
-from caseload.booking.needs import Asked as Wanted
-from caseload.booking.needs import minutes_for
 from caseload.booking.slots import INTERPRETER, LONGEST, SLOT
-from caseload.models import Appointment, Contact, Episode, FollowUp, Purpose, Session, State, WorkedOn
-from caseload.reads.openings import asked_of
-from caseload.reads.reach import Reader, open_seen_by
-from caseload.timetable.terms import FollowUpKind, Outcome, Way
+from caseload.models import Episode, FollowUp, Purpose, Session, State, WorkedOn
+from caseload.reads.prepared import Prepared
+from caseload.reads.prepared_models import PreparedModels
+from caseload.reads.reach import Limits, Reader, limits_of, open_within
+from caseload.timetable.terms import FollowUpKind, Way
 
 AHEAD: Final = timedelta(days=28)
 """A window that opens later than this is not booked yet."""
 REVIEWS: Final = frozenset({FollowUpKind.THERAPY_REVIEW, FollowUpKind.SET_REVIEW, FollowUpKind.OUTCOME_REVIEW})
 """What can wait longer than stitches and wounds that are as urgent by their days."""
+BATCH: Final = 400
 OPEN_FOR: Final = timedelta(minutes=3)
 """So long a row counts as worked on after it was opened, or after the page last said that it is."""
 
@@ -40,6 +40,30 @@ class Asked:
     site: int | None = None
     therapist: int | None = None
     unassigned: bool = False
+
+
+class Ranked(NamedTuple):
+    """A follow-up to be booked by what its place hangs on, most first: fewest usable days; of these who has nothing
+    booked before who has a place that is not good, then stitches and wounds before reviews; then the last day and the
+    name."""
+
+    usable: int
+    has_place: bool
+    can_wait: bool
+    latest_on: date
+    search_key: str
+    id: int
+    patient_id: int
+
+
+class Window(NamedTuple):
+    """What usable days hang on: thousands of follow-ups share a few hundred."""
+
+    site_id: int
+    kind: str
+    earliest_on: date
+    latest_on: date
+    provisional: bool
 
 
 class Row(NamedTuple):
@@ -80,25 +104,6 @@ class Row(NamedTuple):
         return 0 if self.provisional else max(0, (today - self.latest_on).days)
 
 
-class Ended(NamedTuple):
-    """An appointment for it that was missed or cancelled."""
-
-    outcome: Outcome
-    on: date
-    ended_on: date | None
-    why: str
-
-
-@dataclass(frozen=True, slots=True)
-class Detail:
-    """What a row tells beside: the faulty appointment and its faults, those that fell away before, today's calls."""
-
-    appointment: Appointment | None = None
-    faults: tuple[Fault, ...] = ()
-    ended: tuple[Ended, ...] = ()
-    calls: tuple[Contact, ...] = ()
-
-
 _STORED = (
     "id", "key", "kind", "earliest_on", "target_on", "latest_on", "provisional", "minutes", "in_person",
     "episode__code", "episode__side", "episode__digit", "episode__surgery_on", "episode__site_id",
@@ -113,10 +118,14 @@ def unbooked(asked: Asked, today: date, reader: Reader | None = None) -> QuerySe
 
     A day that has passed is not this list's any more: its outcome is to be recorded.
     """
+    return _unbooked(asked, today, today + AHEAD, limits_of(reader))
+
+
+def _unbooked(asked: Asked, today: date, until: date, limits: Limits | None) -> QuerySet[FollowUp]:
     due = FollowUp.objects.due().filter(
-        minutes__gt=0, earliest_on__lte=today + AHEAD, episode__in=Episode.objects.on_caseload(today)
+        minutes__gt=0, earliest_on__lte=until, episode__in=Episode.objects.on_caseload(today)
     )
-    rows = open_seen_by(reader, due, "episode__")
+    rows = open_within(limits, due, "episode__")
     own = {"kind": asked.kind, "episode__site": asked.site, "episode__therapist": asked.therapist}
     rows = rows.filter(**{field: value for field, value in own.items() if value})
     if asked.unassigned:
@@ -145,33 +154,86 @@ def _minutes_needed() -> CombinedExpression:
     return CombinedExpression(bound, "+", more)
 
 
+_RANKED = ("episode__site_id", "kind", "earliest_on", "latest_on", "provisional", "booked_on", "patient__search_key",
+           "id", "patient_id")  # fmt: skip
+
+
+@cache
+def _found(asked: Asked, limited: bool) -> Prepared:
+    """By what a list is narrowed; of the site and the therapist only whether it is."""
+
+    def rows(today: date, until: date, *values: Any) -> QuerySet[FollowUp, Any]:
+        given = iter(values)
+        own = replace(asked, site=asked.site and next(given), therapist=asked.therapist and next(given))
+        limits = Limits(*given) if limited else None
+        return _unbooked(own, today, until, limits).order_by().values_list(*_RANKED)
+
+    return Prepared(rows)
+
+
+def ranked(asked: Asked, today: date, reader: Reader | None = None) -> list[Ranked]:
+    """The whole list in order, in two queries."""
+    limits = limits_of(reader)
+    narrowed = [key for key in (asked.site, asked.therapist) if key]
+    shape = replace(asked, site=asked.site and 1, therapist=asked.therapist and 1)
+    found = _found(shape, limits is not None)(today, today + AHEAD, *narrowed, *(limits or ()))
+    usable = _usable_days({row[:5] for row in found}, today)
+    return sorted(Ranked(usable[row[:5]], row[5] is not None, row[1] in REVIEWS, row[3], *row[6:]) for row in found)
+
+
+def read(chosen: Sequence[Ranked]) -> Iterator[Row]:
+    """Some of the list as rows, in one query for each `BATCH`."""
+    for start in range(0, len(chosen), BATCH):
+        own = chosen[start : start + BATCH]
+        stored = {row[0]: row for row in _ROWS([each.id for each in own])}
+        yield from (Row(*stored[each.id])._replace(usable=each.usable) for each in own)
+
+
+_ROWS: Final = Prepared(lambda keys: FollowUp.objects.filter(pk__in=keys).order_by().values_list(*_STORED))
+
+
 def rows(asked: Asked, today: date, reader: Reader | None = None) -> list[Row]:
-    """The whole list in order, in two queries: fewest usable days; of these who has nothing booked before who has a
-    place that is not good, then stitches and wounds before reviews; then the last day and the name."""
-    found = [Row(*row) for row in unbooked(asked, today, reader).order_by().values_list(*_STORED)]
-    days = _session_days(found, today)
-    counted = [row._replace(usable=_usable(row, days[row.site_id], today)) for row in found]
-    return sorted(counted, key=_urgency)
+    """The whole list in order, every row of it."""
+    return list(read(ranked(asked, today, reader)))
 
 
-def _urgency(row: Row) -> tuple[int, bool, bool, date, str, int]:
-    return (row.usable, row.booked_on is not None, row.kind in REVIEWS, row.latest_on, row.search_key, row.id)
+def key_of(name: str) -> int | None:
+    """The key of the follow-up of this name, on the list or not."""
+    code, _, key = name.partition("/")
+    return next((id for (id,) in _NAMED(code, key)), None)
+
+
+_NAMED: Final = Prepared(lambda code, key: FollowUp.objects.filter(episode__code=code, key=key).values_list("id"))
 
 
 Days = Mapping[str, Sequence[date]]
 """The days, in order, on which a session takes a kind of follow-up; under "" those on which one takes every kind."""
 
 
-def _session_days(found: Sequence[Row], today: date) -> dict[int, Days]:
+def _usable_days(windows: Iterable[tuple[Any, ...]], today: date) -> dict[tuple[Any, ...], int]:
+    """Of each of these windows, in one query."""
+    known = [Window(*each) for each in windows]
+    days = _session_days(known, today)
+    return {each: _usable(each, days[each.site_id], today) for each in known}
+
+
+def _session_days(windows: Sequence[Window], today: date) -> dict[int, Days]:
     """By site, in one query."""
     days: dict[int, dict[str, set[date]]] = defaultdict(lambda: defaultdict(set))
-    if found:
-        last = max(last_day(row, today) for row in found)
-        held = Session.objects.filter(live=True, on__gte=today, on__lte=last, site__in={row.site_id for row in found})
-        for site, on, takes in held.order_by().values_list("site_id", "on", "takes").distinct():
+    if windows:
+        last = max(last_day(each, today) for each in windows)
+        for site, on, takes in _HELD([*{each.site_id for each in windows}], today, last):
             for kind in takes or [""]:
                 days[site][kind].add(on)
     return defaultdict(dict, {site: _in_order(own) for site, own in days.items()})
+
+
+def _held(sites: Iterable[int], today: date, last: date) -> QuerySet[Session, Any]:
+    held = Session.objects.filter(live=True, on__gte=today, on__lte=last, site__in=sites)
+    return held.order_by().values_list("site_id", "on", "takes").distinct()
+
+
+_HELD: Final = Prepared(_held)
 
 
 def _in_order(days: Mapping[str, set[date]]) -> Days:
@@ -179,71 +241,21 @@ def _in_order(days: Mapping[str, set[date]]) -> Days:
     return {kind: sorted(every | days.get(kind, set())) for kind in ("", *FollowUpKind)}
 
 
-def _usable(row: Row, days: Days, today: date) -> int:
+def _usable(row: Window, days: Days, today: date) -> int:
     held = days.get(row.kind, ())
     return max(0, bisect_right(held, last_day(row, today)) - bisect_left(held, max(today, row.earliest_on)))
 
 
-def last_day(row: Row, today: date) -> date:
+def last_day(row: Row | Window, today: date) -> date:
     """The last day of the window; one that is provisional moves along with today."""
     if row.provisional and row.latest_on < today:
         return today + (row.latest_on - row.earliest_on)
     return row.latest_on
 
 
-def details(shown: Sequence[Row], at: datetime) -> dict[int, Detail]:
-    """What the rows of a page tell beside, by follow-up, in two queries."""
-    purposes = _purposes([row.id for row in shown])
-    calls = _calls({row.patient_id for row in shown}, at)
-    return {row.id: _detail(row, purposes, calls[row.patient_id]) for row in shown}
-
-
-def _purposes(follow_ups: Sequence[int]) -> list[Purpose]:
-    """Everything served by the appointments, of now and before, of some follow-ups."""
-    own = Purpose.objects.filter(follow_up__in=follow_ups).values("appointment")
-    return list(Purpose.objects.filter(appointment__in=own).select_related("appointment", "follow_up").order_by("pk"))
-
-
-def _calls(patients: Iterable[int], at: datetime) -> dict[int, list[Contact]]:
-    """The calls and messages of this day so far, in order."""
-    since = timezone.localtime(at).replace(hour=0, minute=0, second=0, microsecond=0)
-    found: dict[int, list[Contact]] = defaultdict(list)
-    for call in Contact.objects.filter(patient__in=patients, at__gte=since, at__lte=at).order_by("at", "pk"):
-        found[call.patient_id].append(call)
-    return found
-
-
-def _detail(row: Row, purposes: Sequence[Purpose], calls: Sequence[Contact]) -> Detail:
-    own = [purpose for purpose in purposes if purpose.follow_up_id == row.id]
-    over = [each.appointment for each in own if each.appointment.ended_on and not each.appointment.live]
-    ended = tuple(Ended(Outcome(each.outcome), each.on, each.ended_on, each.ended_why) for each in over)
-    live = next((purpose.appointment for purpose in own if purpose.live), None)
-    if live is None:
-        return Detail(ended=ended, calls=tuple(calls))
-    served = [each.follow_up for each in purposes if each.appointment_id == live.pk and each.live]
-    return Detail(live, tuple(amiss(row, live, served)), ended, tuple(calls))
-
-
-def amiss(row: Row, appointment: Appointment, served: Sequence[FollowUp]) -> Iterator[Fault]:
-    """The faults of an appointment as far as they concern one follow-up that it serves; its length is for all."""
-    booked = Booked(
-        appointment.on, appointment.minutes, appointment.site_id, Way(appointment.way), bool(appointment.approved_by),
-        appointment.interpreter_told,
-    )  # fmt: skip
-    own = Wanted(
-        row.key, FollowUpKind(row.kind), row.earliest_on, row.target_on, row.latest_on, row.minutes, row.in_person,
-        row.provisional,
-    )  # fmt: skip
-    due = [asked_of(each) for each in served if each.state == State.DUE]
-    short = booked.minutes < minutes_for((each.minutes for each in due), row.interpreter)
-    for fault in faults([own], booked, site=row.site_id, interpreter=row.interpreter):
-        if fault is not Fault.TOO_SHORT:
-            yield fault
-    if short:
-        yield Fault.TOO_SHORT
-
-
 def open_rows(at: datetime) -> dict[int, WorkedOn]:
     """Who works on which patient's row just now, by patient. One query."""
-    rows = WorkedOn.objects.filter(at__gte=at - OPEN_FOR).select_related("by")
-    return {row.patient_id: row for row in rows}
+    return {row.patient_id: row for row in _OPEN(at - OPEN_FOR)}
+
+
+_OPEN: Final = PreparedModels(lambda since: WorkedOn.objects.filter(at__gte=since).select_related("by"))

@@ -2,14 +2,17 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import date
-from typing import Final, NamedTuple
+from functools import cache
+from typing import Any, Final, NamedTuple
 
 from django.db.models import OuterRef, QuerySet
 
 from caseload.models import Appointment, Episode, Notice, Site, TrailEntry
 from caseload.reads.calendars import calendars_of
 from caseload.reads.notices_of import news_of
-from caseload.reads.reach import Reader, has_one, many_seen_by
+from caseload.reads.prepared import Prepared
+from caseload.reads.prepared_models import PreparedModels
+from caseload.reads.reach import Limits, Reader, has_one, limits_of, many_seen_by, many_within
 from caseload.timetable.terms import Ending
 
 OPEN_DAYS: Final = 2
@@ -29,13 +32,22 @@ class Untold(NamedTuple):
 
 def untold(today: date, site: int | None = None, reader: Reader | None = None) -> list[Untold]:
     """Those untold, longest first; none of a patient who died. A constant number of queries."""
-    rows = many_seen_by(reader, _untold())
-    if site:
-        rows = rows.filter(site=site)
-    found = list(rows.select_related("patient", "site__region").order_by("untold_since_on", "pk")[:MOST])
+    limits = limits_of(reader)
+    found = _longest(bool(site), limits is not None)(*([site] if site else []), *(limits or ()))
     before, overdue = _before(found), _overdue(found, today)
     written = news_of(found)
     return [Untold(row, before.get(row.pk), row.pk in overdue, written.get(row.pk)) for row in found]
+
+
+@cache
+def _longest(of_site: bool, limited: bool) -> PreparedModels[Appointment]:
+    def rows(*values: Any) -> QuerySet[Appointment]:
+        found = _untold().filter(site=values[0]) if of_site else _untold()
+        if limited:
+            found = many_within(found, Limits(*values[of_site:]))
+        return found.select_related("patient", "site__region").order_by("untold_since_on", "pk")[:MOST]
+
+    return PreparedModels(rows)
 
 
 def untold_count(reader: Reader | None = None) -> int:
@@ -50,13 +62,20 @@ def _untold() -> QuerySet[Appointment]:
 def _before(found: Sequence[Appointment]) -> dict[int, date]:
     """The day each was on before it was last moved, as the trail has it."""
     keys = [row.pk for row in found if row.live]
-    entries = TrailEntry.objects.filter(subject="appointment", subject_id__in=keys).order_by("at", "pk")
     days: dict[int, date] = {}
-    for subject, changed in entries.values_list("subject_id", "changed"):
+    for subject, changed in _ENTRIES(keys):
         was = (changed.get("on") or [None])[0]
         if was and subject:
             days[subject] = date.fromisoformat(str(was))
     return days
+
+
+def _entries(keys: Iterable[int]) -> QuerySet[TrailEntry, Any]:
+    entries = TrailEntry.objects.filter(subject="appointment", subject_id__in=keys).order_by("at", "pk")
+    return entries.values_list("subject_id", "changed")
+
+
+_ENTRIES: Final = Prepared(_entries)
 
 
 def _overdue(found: Sequence[Appointment], today: date) -> set[int]:

@@ -3,12 +3,16 @@
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Final
+
+from django.db.models import QuerySet
 
 from caseload.booking.offers import Offer
 from caseload.booking.slots import LONGEST
 from caseload.errors import Refusal
-from caseload.models import Appointment, FollowUp
+from caseload.models import Appointment, FollowUp, State
 from caseload.reads.openings import offers_for
+from caseload.reads.prepared_models import PreparedModels
 from caseload.timetable.terms import Way
 
 
@@ -48,19 +52,34 @@ class Places:
 def visit_to_book(name: str, moving: str = "") -> VisitToBook | None:
     """The visit for the follow-up of this name (code of its episode and key); None if there is none. Two queries."""
     code, _, key = name.partition("/")
-    rows = FollowUp.objects.filter(minutes__gt=0, episode__ended_on__isnull=True)
-    rows = rows.select_related("episode__site__region", "patient")
-    about = rows.filter(episode__code=code, key=key).first()
+    about = next(iter(_NAMED(code, key)), None)
     if about is None:
         return None
-    own = rows.filter(patient=about.patient_id, episode__site=about.episode.site_id).order_by("latest_on", "pk")
     if moving:
         appointment = Appointment.objects.filter(code=moving, patient=about.patient_id).first()
+        own = _own(about.patient_id, about.episode.site_id)
         moved = tuple(own.filter(purposes__appointment=appointment, purposes__live=True)) if appointment else ()
         return VisitToBook(about, moved, appointment) if appointment else None
-    due = own.due().exclude(purposes__live=True)
+    due = _DUE(about.patient_id, about.episode.site_id)
     others = (row for row in due if row != about and have_a_day([about, row]))
     return VisitToBook(about, (about, *others))
+
+
+def _bookable() -> QuerySet[FollowUp]:
+    rows = FollowUp.objects.filter(minutes__gt=0, episode__ended_on__isnull=True)
+    return rows.select_related("episode__site__region", "patient").order_by("latest_on", "pk")
+
+
+def _own(patient: int, site: int) -> QuerySet[FollowUp]:
+    return _bookable().filter(patient=patient, episode__site=site)
+
+
+def _due(patient: int, site: int) -> QuerySet[FollowUp]:
+    return _own(patient, site).filter(state=State.DUE).exclude(purposes__live=True)
+
+
+_NAMED: Final = PreparedModels(lambda code, key: _bookable().filter(episode__code=code, key=key))
+_DUE: Final = PreparedModels(_due)
 
 
 def have_a_day(rows: Sequence[FollowUp]) -> bool:

@@ -1,6 +1,9 @@
-"""One look at the booking list: who looks, what was asked for, the list in order, and who has which row open."""
+"""One look at the booking list: who looks, what was asked for, the list in order, and who has which row open.
 
-from collections.abc import Sequence
+Of the list only the order is read, since it may be thousands; rows are read where they are shown or named.
+"""
+
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from django.http import HttpRequest
@@ -10,7 +13,8 @@ from caseload.actions.working import open_row
 from caseload.models import WorkedOn
 from caseload.reads import to_book
 from caseload.reads.names import Names, names
-from caseload.reads.to_book import Detail, Row
+from caseload.reads.to_book import Ranked, Row
+from caseload.reads.to_book_details import Detail, details
 from caseload.web.clock import staff_of
 from caseload.web.forms.to_book import ToBookFilters
 from caseload.web.paging import read_paging
@@ -26,48 +30,63 @@ class Desk:
     asked: dict[str, str]
     known: Names
     filters: ToBookFilters
-    rows: Sequence[Row]
+    order: Sequence[Ranked]
     open_rows: dict[int, WorkedOn]
+    known_rows: dict[int, Row] = field(default_factory=dict)
     details: dict[int, Detail] = field(default_factory=dict)
 
-    def row(self, name: str) -> Row | None:
-        return next((row for row in self.rows if row.name == name), None)
+    def find(self, name: str) -> Ranked | None:
+        """The place of the row of this name, if it is on the list."""
+        key = to_book.key_of(name) if name else None
+        return next((each for each in self.order if each.id == key), None)
 
-    def place(self, row: Row) -> int:
-        return self.rows.index(row)
+    def row(self, chosen: Ranked) -> Row:
+        if chosen.id not in self.known_rows:
+            self._read([chosen])
+        return self.known_rows[chosen.id]
+
+    def _read(self, chosen: Iterable[Ranked]) -> None:
+        missing = [each for each in dict.fromkeys(chosen) if each.id not in self.known_rows]
+        self.known_rows |= {row.id: row for row in to_book.read(missing)}
+
+    def place(self, row: Row | Ranked) -> int:
+        return next(place for place, each in enumerate(self.order) if each.id == row.id)
 
     def first_of_page(self) -> int:
-        return read_paging(self.asked, len(self.rows)).start
+        return read_paging(self.asked, len(self.order)).start
 
-    def open_next(self, start: int, but: int = 0) -> Row | None:
+    def open_next(self, start: int, but: int = 0) -> Ranked | None:
         """Open the first row from `start` on, around the end, that nobody else has open; `but` is a patient to pass.
 
         If others have all of them open, the first is shown all the same: that is said on it.
         """
-        order = [*self.rows[start:], *self.rows[:start]]
+        order = [*self.order[start:], *self.order[:start]]
         left = [row for row in order if row.patient_id != but] or order
         free = (row for row in left if self._is_free(row) and open_row(row.patient_id, by=self.by))
         return next(free, left[0] if left else None)
 
-    def _is_free(self, row: Row) -> bool:
+    def _is_free(self, row: Ranked) -> bool:
         held = self.open_rows.get(row.patient_id)
         return held is None or held.by_id == self.by.person.pk
 
-    def beside(self, row: Row, step: int) -> Row | None:
+    def beside(self, row: Row | Ranked, step: int) -> Row | None:
         """The row before (-1) or after (1)."""
         place = self.place(row) + step
-        return self.rows[place] if 0 <= place < len(self.rows) else None
+        return self.row(self.order[place]) if 0 <= place < len(self.order) else None
 
-    def table(self, chosen: Row | None) -> ToBookTable:
+    def table(self, chosen: Ranked | None) -> ToBookTable:
         """The page of the list that was asked for, else the one that the chosen row is on."""
         table = ToBookTable(self.asked, self.by.today, self.known)
-        paging = read_paging(self.asked, len(self.rows))
+        paging = read_paging(self.asked, len(self.order))
+        place = self.place(chosen) if chosen else 0
         if chosen and "page" not in self.asked:
-            paging = paging._replace(page=self.place(chosen) // paging.size + 1)
-        shown = self.rows[paging.start : paging.stop]
-        self.details = to_book.details(shown, self.by.at)
+            paging = paging._replace(page=place // paging.size + 1)
+        on_page = self.order[paging.start : paging.stop]
+        self._read([*on_page, *self.order[max(0, place - 1) : place + 2]])
+        shown = [self.row(each) for each in on_page]
+        self.details = details(shown, self.by.at)
         asked = {name: value for name, value in self.asked.items() if name != "page"}
-        reader, name = self.by.person.pk, chosen.name if chosen else ""
+        reader, name = self.by.person.pk, self.row(chosen).name if chosen else ""
         marked = Marked(asked, reader, name, self.details, self.open_rows)
         tell = Teller(self.by.today, self.known)
         table.fill((to_book_row(row, marked, tell) for row in shown), paging)
@@ -78,4 +97,4 @@ def desk_of(request: HttpRequest, by: By) -> Desk:
     known = names()
     filters = ToBookFilters(request.GET.dict(), names=known, staff=staff_of(request))
     asked = {name: value for name, value in request.GET.dict().items() if name != "row"}
-    return Desk(by, asked, known, filters, to_book.rows(filters.asked(), by.today, by), to_book.open_rows(by.at))
+    return Desk(by, asked, known, filters, to_book.ranked(filters.asked(), by.today, by), to_book.open_rows(by.at))

@@ -26,6 +26,7 @@ from caseload.reads import caseload, overdue, to_book, wait_patients, waits
 from caseload.reads.away import away_on
 from caseload.reads.names import names
 from caseload.reads.reach import Reader
+from caseload.reads.to_book_details import details
 from caseload.web.clock import by_of, now
 from caseload.web.exports import KINDS, as_file, kind_of
 from caseload.web.forms.filters import CaseloadFilters, OverdueFilters
@@ -74,14 +75,14 @@ def overdue_listing(query: Query, _name: str, by: By, reader: Reader) -> Listing
 
 def to_book_listing(query: Query, _name: str, by: By, reader: Reader) -> Listing:
     known = names()
-    rows = to_book.rows(ToBookFilters(query, names=known, staff=by.person).asked(), by.today, reader)
+    order = to_book.ranked(ToBookFilters(query, names=known, staff=by.person).asked(), by.today, reader)
 
     def table(some: Sequence[to_book.Row]) -> ToBookExport:
         made = ToBookExport(query, by.today, known, some)
-        made.details = to_book.details(some, by.at)
+        made.details = details(some, by.at)
         return made
 
-    return Listing(len(rows), iter(rows), table)
+    return Listing(len(order), to_book.read(order), table)
 
 
 def wait_patients_listing(query: Query, _name: str, by: By, _reader: Reader) -> Listing:

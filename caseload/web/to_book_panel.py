@@ -8,7 +8,8 @@ from django.urls import reverse
 
 from caseload.models import FollowUp, Patient, Told
 from caseload.reads.patient import Flag, namesakes, open_flags
-from caseload.reads.to_book import Detail, Row
+from caseload.reads.to_book import Row
+from caseload.reads.to_book_details import Detail
 from caseload.reads.visit_to_book import Places, VisitToBook, places_for, visit_to_book
 from caseload.timetable.terms import Way
 from caseload.web.desk import Desk
@@ -61,7 +62,7 @@ def form_for(visit: VisitToBook, desk: Desk, data: QueryDict | None = None, **op
 
 def first_form(visit: VisitToBook, row: Row, desk: Desk) -> VisitToBookForm:
     """The form as it is first shown: all ticked that fits, in person or as it was booked, the patient told."""
-    listed = {each.id for each in desk.rows}
+    listed = {each.id for each in desk.order}
     moved, after = visit.appointment, desk.beside(row, 1)
     way = moved.way if moved and not visit.in_person else Way.IN_PERSON
     initial = {

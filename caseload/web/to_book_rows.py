@@ -9,7 +9,8 @@ from django.utils import timezone
 
 from caseload.booking.slots import clock
 from caseload.models import Appointment, Contact, Reached, WorkedOn
-from caseload.reads.to_book import Detail, Ended, Row
+from caseload.reads.to_book import Row
+from caseload.reads.to_book_details import Detail, Ended
 from caseload.timetable.terms import FollowUpKind
 from caseload.web import marks
 from caseload.web.paging import with_changes
@@ -115,7 +116,7 @@ def _usable(count: int) -> str:
 def _notes(row: Row, detail: Detail, marked: Marked) -> str:
     other = marked.others(row.patient_id)
     said = [f'<span class="tag">{marks.shape("box")}{escape(other)} has this open</span>'] if other else []
-    said += [f"<div>{escape(reason)}</div>" for reason in reasons(detail)]
+    said += [f"<div>{marks.whole(reason)}</div>" for reason in reasons(detail)]
     said += [f"<small>{escape(say_call(call))}</small>" for call in detail.calls]
     return "".join(said) or '<span class="soft">not booked yet</span>'
 

@@ -35,6 +35,15 @@ def test_columns_are_read_as_the_model_has_them(clinic):
     assert prepared(TODAY)
 
 
+def test_a_day_that_many_rows_share_is_read_as_a_day_and_a_list_is_each_row_s_own(clinic):
+    clinic.episode(), clinic.episode()
+    prepared = Prepared(lambda today: Standing.objects.on(today).values_list("from_on", "due_on", "others"))
+    first, second = prepared(TODAY)
+    assert first == second and isinstance(first[0], date)
+    first[2].append("changed")
+    assert second[2] != first[2]
+
+
 def test_no_key_asks_nothing_and_no_row_is_an_empty_list(clinic):
     prepared = Prepared(windows)
     with CaptureQueriesContext(connection) as asked:

@@ -10,6 +10,7 @@ from caseload.actions.working import open_row
 from caseload.models import Appointment, Contact, FollowUp, Session, WorkedOn
 from caseload.reads import to_book
 from caseload.reads.to_book import Asked
+from caseload.reads.to_book_details import details
 from caseload.timetable.terms import Outcome
 from tests.scenario import TODAY, by
 from tests.web.posting import held
@@ -270,5 +271,5 @@ def test_the_queries_do_not_grow_with_the_rows(sessions, admin, django_assert_ma
 def test_the_list_itself_takes_eight_queries_at_most(sessions, django_assert_max_num_queries):
     stitches(sessions)
     with django_assert_max_num_queries(8):
-        to_book.details(to_book.rows(EVERYTHING, TODAY), by(sessions.admin).at)
+        details(to_book.rows(EVERYTHING, TODAY), by(sessions.admin).at)
         to_book.open_rows(by(sessions.admin).at)

@@ -2,6 +2,7 @@
 
 import random
 from datetime import date, timedelta
+from itertools import product
 
 import pytest
 
@@ -12,6 +13,7 @@ from caseload.models import Appointment, FollowUp, Purpose, Session
 from caseload.reads import to_book
 from caseload.reads.openings import asked_of
 from caseload.reads.to_book import AHEAD, Asked
+from caseload.reads.to_book_details import details
 from caseload.timetable.terms import Ending, Way
 from tests.scenario import TODAY, by
 
@@ -46,8 +48,21 @@ def test_the_database_and_the_plain_rule_list_the_same(clinic, seed):
     rows = FollowUp.objects.select_related("episode", "patient")
     assert found == {row.pk for row in rows if to_be_booked(row, TODAY)}
     assert {row.id for row in to_book.rows(EVERYTHING, TODAY)} == found
-    details = to_book.details(to_book.rows(EVERYTHING, TODAY), by(clinic.admin).at)
-    assert all(bool(detail.appointment) == bool(detail.faults) for detail in details.values())
+    assert asked_in_turn_and_anew(clinic) == []
+    told = details(to_book.rows(EVERYTHING, TODAY), by(clinic.admin).at)
+    assert all(bool(detail.appointment) == bool(detail.faults) for detail in told.values())
+
+
+def asked_in_turn_and_anew(clinic) -> list[Asked]:
+    """The lists, narrowed in every way and by who reads, that a text made once answers otherwise than the query."""
+    sites, people = (None, clinic.site.pk, clinic.quay.pk), (None, clinic.therapist.pk, clinic.lead.pk)
+    narrowed = [Asked(*each) for each in product(("", "stitches-out"), sites, people)] + [Asked(unassigned=True)]
+    return [
+        asked
+        for asked, reader in product(narrowed, (by(clinic.admin), by(clinic.therapist)))
+        if {each.id for each in to_book.ranked(asked, TODAY, reader)}
+        != {row.pk for row in to_book.unbooked(asked, TODAY, reader)}
+    ]
 
 
 def some_life(clinic, dice: random.Random) -> None:
@@ -95,3 +110,12 @@ def test_who_has_nothing_booked_comes_before_who_has_a_late_place(clinic):
     clinic.book([booked.follow_ups.get(key="stitches-out")], date(2026, 4, 2))
     late = [row.code for row in to_book.rows(Asked(kind="stitches-out"), TODAY)]
     assert late == [unbooked.code, booked.code]
+
+
+def test_rows_are_read_some_at_a_time_in_the_order_of_the_list(clinic, monkeypatch):
+    monkeypatch.setattr(to_book, "BATCH", 2)
+    for day in (2, 9, 16):
+        clinic.episode(surgery_on=date(2026, 3, day))
+    order = to_book.ranked(EVERYTHING, TODAY)
+    assert len(order) > 4
+    assert [(row.id, row.usable) for row in to_book.read(order)] == [(each.id, each.usable) for each in order]

@@ -2,20 +2,22 @@
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
+from django.middleware.csrf import get_token
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_http_methods, require_POST
 
 from caseload.actions import appointments, contacts
 from caseload.actions.act import By, Repeated
-from caseload.actions.looks import listed, looked
+from caseload.actions.looks import listed_beside
 from caseload.actions.working import open_row
 from caseload.errors import Refusal
 from caseload.models import Appointment, FollowUp, Patient, Reached, Told
 from caseload.models.contacts import How
 from caseload.reads.reach import seen_by
 from caseload.reads.rehousing import waiting_count
-from caseload.reads.to_book import Row
+from caseload.reads.to_book import Ranked, Row
 from caseload.reads.undoable import undoable
 from caseload.reads.untold import untold
 from caseload.reads.visit_to_book import VisitToBook, visit_to_book
@@ -26,6 +28,7 @@ from caseload.web.forms.to_book import VisitToBookForm
 from caseload.web.list_files import list_file
 from caseload.web.paging import with_changes
 from caseload.web.to_book_panel import MOST, form_for, panel_of
+from caseload.web.untold_rows import untold_row
 from caseload.web.views.answering import FORM_METHODS, press
 from caseload.web.views.found import theirs
 from caseload.wording.appointments import say_time
@@ -41,7 +44,7 @@ def show(request: HttpRequest) -> HttpResponse:
     if is_export(request):
         return list_file(request, "to-book")
     desk = desk_of(request, by_of(request))
-    row = desk.row(request.GET.get("row", ""))
+    row = desk.find(request.GET.get("row", ""))
     if row is None and request.GET.get("row"):
         messages.info(request, "That follow-up is booked meanwhile, or not due any more. This is the next one.")
     if row is None:
@@ -52,14 +55,15 @@ def show(request: HttpRequest) -> HttpResponse:
 
 
 def _page(
-    request: HttpRequest, desk: Desk, row: Row | None, visit: VisitToBook | None = None,
+    request: HttpRequest, desk: Desk, chosen: Ranked | None, visit: VisitToBook | None = None,
     form: VisitToBookForm | None = None, *, most: int = MOST, status: int = 200,
 ) -> HttpResponse:  # fmt: skip
-    table = desk.table(row)
+    table = desk.table(chosen)
+    row = desk.row(chosen) if chosen else None
     panel = panel_of(desk, row, visit, form, most) if row else None
     if panel and request.method == "GET":
-        looked(panel.patient, by=desk.by, route="to-book")
-        listed(by=desk.by, route="to-book", rows=table.paging.stop - table.paging.start)
+        shown = table.paging.stop - table.paging.start
+        listed_beside(panel.patient.pk, by=desk.by, route="to-book", rows=shown)
     context = {
         "table": table, "panel": panel, "filters": desk.filters, "today": desk.by.today,
         "focus": "row" in request.GET or form is not None, **_beside(request, desk, row),
@@ -69,9 +73,12 @@ def _page(
 
 def _beside(request: HttpRequest, desk: Desk, row: Row | None) -> dict[str, object]:
     """What stands under the list, and above it: who is to be told, who is to be rehoused, what can be taken back."""
+    here = with_changes(desk.asked, row=row.name if row else None)
+    found = untold(desk.by.today, desk.filters.asked().site, desk.by)
+    sent_to, token = reverse("to-book-told") + here, get_token(request)
     return {
-        "untold": untold(desk.by.today, desk.filters.asked().site, desk.by),
-        "here": with_changes(desk.asked, row=row.name if row else None),
+        "untold": found,
+        "untold_rows": mark_safe("".join(untold_row(each, sent_to, token) for each in found)),
         "waiting": waiting_count(desk.by),
         "steps": undoable(staff_of(request), desk.by.at),
         "back": request.get_full_path(),
@@ -119,7 +126,7 @@ def _again(
     request: HttpRequest, desk: Desk, wanted: VisitToBook, form: VisitToBookForm, *, most: int = MOST, status: int = 200
 ) -> HttpResponse:
     """The page once more with everything that was typed; where the row has gone meanwhile, on to the next."""
-    row = desk.row(request.POST.get("row", ""))
+    row = desk.find(request.POST.get("row", ""))
     if row is None:
         said = form.non_field_errors() or ["That follow-up is booked meanwhile, or not due any more."]
         messages.error(request, str(said[0]))
@@ -130,10 +137,10 @@ def _again(
 def _go_on(request: HttpRequest, by: By) -> HttpResponse:
     """To the row that stood next when the page was made, or to the next one after it that nobody has open."""
     desk = desk_of(request, by)
-    here, then = desk.row(request.POST.get("row", "")), desk.row(request.POST.get("then", ""))
+    here, then = desk.find(request.POST.get("row", "")), desk.find(request.POST.get("then", ""))
     start = desk.place(then) if then else desk.place(here) + 1 if here else 0
     row = desk.open_next(start, but=here.patient_id if here else 0)
-    return redirect(_list(desk, row=row.name if row else None, page=None))
+    return redirect(_list(desk, row=desk.row(row).name if row else None, page=None))
 
 
 def _list(desk: Desk, **changes: object) -> str:
