@@ -5,11 +5,12 @@ Both are of findings, not of days: they wait although nothing is booked or due.
 
 from collections.abc import Collection
 from datetime import date
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
-from django.db.models import Case, OuterRef, Q, Subquery, When
+from django.db.models import Case, OuterRef, Q, QuerySet, Subquery, When
 
 from caseload.models import Countersignature, Finding, RedFlagClosure, RedFlagEscalation
+from caseload.reads.prepared_models import PreparedModels
 from caseload.reads.reach import has_one
 from caseload.timetable.concerns import owner_on
 from caseload.timetable.headlines import red_flag_of
@@ -34,6 +35,10 @@ class Awaiting(NamedTuple):
 
 def awaiting(therapists: Collection[int], today: date) -> list[Awaiting]:
     """Of the open episodes of these therapists, red flags first; in one query."""
+    return [_awaiting(row, today) for row in _WAITING([*therapists], today)]
+
+
+def _waiting(therapists: Collection[int], today: date) -> QuerySet[Finding]:
     of_them = Finding.objects.filter(episode__therapist__in=therapists, episode__ended_on__isnull=True, on__lte=today)
     waits = (_open_flag() | _unsigned()) & _stands()
     first = Case(When(kind=FindingKind.RED_FLAG, then=0), default=1)  # before the cut: a flag is never one too many
@@ -41,7 +46,10 @@ def awaiting(therapists: Collection[int], today: date) -> list[Awaiting]:
     wanted = of_them.filter(waits).order_by(*order).values("pk")[:MOST]
     passed_on = RedFlagEscalation.objects.filter(finding=OuterRef("pk")).order_by("-recorded_at", "-id")
     rows = Finding.objects.filter(pk__in=wanted).annotate(passed_on=Subquery(passed_on.values("to")[:1]))
-    return [_awaiting(row, today) for row in rows.select_related("episode__patient").order_by(*order)]
+    return rows.select_related("episode__patient").order_by(*order)
+
+
+_WAITING: Final = PreparedModels(_waiting)
 
 
 def _awaiting(row: Finding, today: date) -> Awaiting:

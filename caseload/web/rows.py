@@ -23,13 +23,18 @@ class Teller:
     def __init__(self, today: date, names: Names | None = None, absent: Absent | None = None) -> None:
         self.say: Speech = speech()
         self.today = today
+        self._dates: dict[tuple[date, int | None], str] = {}
         self.sites = {site.id: escape(site.name) for site in names.sites} if names else {}
         self.therapists = {each.id: escape(each.name) for each in names.therapists} if names else {}
         self.away = {id: escape(say_away(away)) for id, away in absent.items()} if absent else {}
 
     def whole_date(self, on: date, minute: int | None = None) -> str:
         """A date, with its time where it has one, that does not break at the end of a line."""
-        return marks.whole(self.say.date(on) if minute is None else f"{self.say.date(on)}, {clock(minute)}")
+        said = self._dates.get((on, minute))
+        if said is None:
+            words = self.say.date(on) if minute is None else f"{self.say.date(on)}, {clock(minute)}"
+            said = self._dates[on, minute] = marks.whole(words)
+        return said
 
     def born(self, on: date | None) -> str:
         return f"born {self.whole_date(on)}" if on else "birth date not known"
@@ -109,7 +114,7 @@ def overdue_row(row: overdue.Row, tell: Teller) -> str:
     return (
         f'<tr><td class="tight span">{what}</td>'
         f'<th scope="row">{tell.who(row.code, row.family, row.given, row.born_on)}{phone}</th>'
-        f'<td class="span">{escape(advice.remedy)}<small>{escape(advice.why)}</small>'
+        f'<td class="span">{marks.whole(advice.remedy)}<small>{marks.whole(advice.why)}</small>'
         f"{f'<small>Also: {also}.</small>' if also else ''}</td>"
         f'<td class="span">{tell.hand(row.side, row.digit)} · day {tell.number(row.surgery_on)}'
         f"{dayline.small(row.line, tell.say)}</td>"

@@ -13,6 +13,7 @@ from caseload.measures.terms import MeasureKind
 from caseload.models import Episode, Finding
 from caseload.reads import awaiting
 from caseload.reads.patient import open_flags
+from caseload.reads.prepared_models import PreparedModels
 from caseload.timetable.terms import AfterVisit, Ending
 from tests.scenario import TODAY, Fernhollow, by
 from tests.web.posting import errors, send
@@ -186,6 +187,7 @@ def test_the_banner_costs_two_queries_however_many_flags(clinic, episode, flag, 
 
 def test_no_pile_of_reports_hides_a_red_flag(clinic, monkeypatch):
     monkeypatch.setattr(awaiting, "MOST", 1)
+    monkeypatch.setattr(awaiting, "_WAITING", PreparedModels(awaiting._waiting))  # whose text holds the limit
     episode = clinic.episode()
     own = {"by": by(clinic.therapist)}
     earlier = {"on": TODAY - timedelta(days=1), "source": "reported", "reported_by": "Nurse"}

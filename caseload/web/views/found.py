@@ -56,7 +56,7 @@ def to_patient(patient: Patient, part: str = "") -> str:
 
 def named(patient: Patient, by: By, episode: Episode | None = None) -> dict[str, Any]:
     """What the identity bar shows, what to mind about the person, and what the reader may do."""
-    others = namesakes(patient)
+    others, roles = namesakes(patient), by.roles
     return {
         "patient": patient,
         "episode": episode,
@@ -65,7 +65,7 @@ def named(patient: Patient, by: By, episode: Episode | None = None) -> dict[str,
         "namesakes": others,
         "flags": open_flags(patient, by.today, episode),
         "warnings": warnings_about(patient, others),
-        "can": {act.name.lower(): may(by.roles, act) for act in Act},
+        "can": {act.name.lower(): may(roles, act) for act in Act},
     }
 
 
