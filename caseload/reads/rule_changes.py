@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 from django.db.models import Count, Q
 
 from caseload.models import Episode, RuleChange, RuleSet
+from caseload.reads.reach import Reader, seen_by
 from caseload.timetable.effect import Effect, Farthest
 from caseload.timetable.terms import ActivityKind, FollowUpKind
 
@@ -19,6 +20,14 @@ class Moved(NamedTuple):
     many: int
 
 
+class Far(NamedTuple):
+    """A follow-up that would move farthest; without its episode where the patient is somebody else's."""
+
+    episode: Episode | None
+    kind: FollowUpKind
+    days: int
+
+
 class EffectSaid(NamedTuple):
     """What a change would do, in rows: targets by kind and days, what is added, dropped, opens otherwise or locks."""
 
@@ -28,15 +37,15 @@ class EffectSaid(NamedTuple):
     dropped: list[tuple[FollowUpKind, int]]
     activities: list[tuple[ActivityKind, int]]
     locks: list[tuple[ActivityKind, int]]
-    farthest: list[tuple[Farthest, FollowUpKind]]
+    farthest: list[Far]
 
 
-def effect_said(body: Mapping[str, Any]) -> EffectSaid:
+def effect_said(body: Mapping[str, Any], reader: Reader) -> EffectSaid:
     sums = Effect.from_json(body)
     days = [Moved(FollowUpKind(kind), *each) for kind, found in sums.days.items() for each in sorted(found.items())]
     return EffectSaid(
         sums, days, _follow_ups(sums.added), _follow_ups(sums.dropped), _activities(sums.activities),
-        _activities(sums.locks), [(each, FollowUpKind(each.kind)) for each in sums.farthest],
+        _activities(sums.locks), _named(sums.farthest, reader),
     )  # fmt: skip
 
 
@@ -61,6 +70,13 @@ def newer_than(rules: RuleSet) -> RuleSet | None:
 def to_move(rules: RuleSet) -> int:
     """How many open episodes are under another version of this set."""
     return Episode.objects.open().filter(rules__name=rules.name).exclude(rules=rules).count()
+
+
+def _named(farthest: list[Farthest], reader: Reader) -> list[Far]:
+    """Whose episodes they are, for the reader to look them up before anybody signs."""
+    rows = Episode.objects.filter(code__in=[each.episode for each in farthest]).select_related("patient")
+    seen = {row.code: row for row in seen_by(reader, rows)}
+    return [Far(seen.get(each.episode), FollowUpKind(each.kind), each.days) for each in farthest]
 
 
 def _follow_ups(found: Counter[str]) -> list[tuple[FollowUpKind, int]]:

@@ -3,7 +3,8 @@
 import pytest
 
 from caseload.actions import jobs
-from caseload.models import Job, RuleSet, Staff
+from caseload.models import Job, RuleChange, RuleSet, Staff
+from caseload.reads.rule_changes import effect_said
 from caseload.web.forms.rule_change import CountsForm, SignForm
 from tests import scenario
 from tests.web.posting import held
@@ -58,6 +59,16 @@ def test_what_the_whole_set_cannot_have_is_told_of_at_its_number():
     assert said.startswith("The alert of day 50 does not fit day 21") and said.endswith("give a day from 22 to 35.")
     form = typed(**{LATEST: "17"})
     assert form.is_valid() and form.numbers() == {LATEST: 17}
+
+
+def test_who_would_move_farthest_is_named_to_whoever_may_see_them(clinic, lead, change):
+    colleague = Staff.objects.create(username="sten", name="Sten Marsh", password=None, is_therapist=True)
+    episode = clinic.episode(clinic.patient(family="Farthest", given="Ada"), therapist=colleague)
+    count(lead, change)
+    page = said(lead.get(change))
+    assert f'<a href="/episodes/{episode.code}/">FARTHEST, Ada</a>, right ring finger: Stitches out' in page
+    (far,) = effect_said(RuleChange.objects.get().effect, scenario.by(clinic.therapist)).farthest
+    assert far.episode is None and far.kind == "stitches-out"
 
 
 @pytest.mark.parametrize("number", ["", "-1", "1e3", "9999", "½", "x", "\0", "9" * 400])

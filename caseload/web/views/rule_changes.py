@@ -109,7 +109,7 @@ def _sign(change: RuleChange, by: By, form: SignForm) -> RuleChange:
 
 
 def _page(request: HttpRequest, change: RuleChange, by: By, form: CountsForm, status: int = 200) -> HttpResponse:
-    effect: EffectSaid | None = effect_said(change.effect) if change.effect else None
+    effect: EffectSaid | None = effect_said(change.effect, by) if change.effect else None
     context = {
         "change": change, "form": form, "effect": effect, "open": open_under(change.base),
         "lines": [line for line in side_by_side(rules_of(change.base), Rules.from_json(change.body)) if line.changed],
