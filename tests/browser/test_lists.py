@@ -19,6 +19,28 @@ PAGES = (
     "/help/", "/nowhere/",
 )  # fmt: skip
 FIRST_LOAD = 90 * 1024
+NEEDED_BY_CHOICES = """() => [...document.querySelectorAll(".filters select")].map((select) => {
+  const shown = select.offsetWidth;
+  Object.assign(select.style, { width: "max-content", maxWidth: "none" });
+  const needed = select.offsetWidth;
+  Object.assign(select.style, { width: "", maxWidth: "" });
+  return [select.name, shown, needed];
+})"""
+PARTED_DATES = """() => {
+  const found = [], texts = document.createTreeWalker(document.querySelector("main"), NodeFilter.SHOW_TEXT);
+  while (texts.nextNode()) {
+    const text = texts.currentNode;
+    if (!text.parentElement.checkVisibility() || text.parentElement.closest("svg, select, .unseen")) continue;
+    for (const date of text.data.matchAll(/[A-Z][a-z]{2} \\d{1,2} [A-Z][a-z]{2} \\d{4}/g)) {
+      const range = document.createRange();
+      range.setStart(text, date.index);
+      range.setEnd(text, date.index + date[0].length);
+      const lines = new Set([...range.getClientRects()].map((part) => Math.round(part.top)));
+      if (lines.size > 1) found.push(text.data.trim());
+    }
+  }
+  return found;
+}"""
 
 
 @pytest.fixture
@@ -63,6 +85,24 @@ def test_nothing_runs_over_the_edge_of_a_small_telephone(therapist: Page):
     for address in PAGES:
         therapist.goto(address)
         assert therapist.evaluate("document.documentElement.scrollWidth") == 360, address
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_no_choice_of_a_filter_is_cut(page: Page, clinic: Fernhollow, sign_in, width: int):
+    lead = sign_in(page, clinic.lead)
+    lead.set_viewport_size({"width": width, "height": 900})
+    for address in ("/caseload/", "/to-book/", "/diary/", "/overdue/", "/waits/patients/", "/trail/"):
+        lead.goto(address)
+        for name, shown, needed in lead.evaluate(NEEDED_BY_CHOICES):
+            assert shown >= min(needed, width - 32), f"{address}: {name}"
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_no_date_parts_at_the_end_of_a_line(therapist: Page, width: int):
+    therapist.set_viewport_size({"width": width, "height": 900})
+    for address in PAGES:
+        therapist.goto(address)
+        assert therapist.evaluate(PARTED_DATES) == [], address
 
 
 def test_no_page_breaks_the_policy_that_forbids_inline_styles_and_scripts(therapist: Page):

@@ -71,7 +71,7 @@ def test_days_that_make_no_period_are_said_and_the_last_month_shown(first, last,
 def test_a_month_that_is_on_no_list_is_left_out_and_said(period):
     found = form(period=period)
     assert found.asked().period == MARCH and found.query["period"] == "month-2026-03"
-    assert found.remarks == ["The filter “period” held something that is not on its list, and was left out."]
+    assert found.remarks == ["The filter “Period” held something that is not on its list, and was left out."]
 
 
 def test_what_narrows_is_taken_from_lists_and_said_in_a_sentence():

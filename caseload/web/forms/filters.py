@@ -87,7 +87,7 @@ class Filters(Choices):
 
     @property
     def remarks(self) -> list[str]:
-        left_out = [self.fields[name].label or name for name in self.errors]
+        left_out = [self[name].label for name in self.errors]
         return [f"The filter “{name}” held something that is not on its list, and was left out." for name in left_out]
 
     @property

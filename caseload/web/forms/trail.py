@@ -41,7 +41,7 @@ class TrailFilters(Choices):
 
     @property
     def remarks(self) -> list[str]:
-        return [f"“{self.fields[name].label or name}” could not be read, and was left out." for name in self.errors]
+        return [f"“{self[name].label}” could not be read, and was left out." for name in self.errors]
 
     @property
     def is_set(self) -> bool:

@@ -99,7 +99,7 @@ class WaitsForm(Filters):
     @property
     def remarks(self) -> list[str]:
         days = [str(said) for name in ("first", "last") for said in self.errors.get(name, ())]
-        others = [str(self.fields[name].label or name) for name in self.errors if name not in ("first", "last")]
+        others = [str(self[name].label) for name in self.errors if name not in ("first", "last")]
         shown = f"{say_period(self.span)} is shown."
         left_out = [f"The filter “{name}” held something that is not on its list, and was left out." for name in others]
         return [*left_out, *(f"{said} {shown}" for said in (days if self.value("period") == OWN else ()))]
