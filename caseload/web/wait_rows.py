@@ -95,7 +95,7 @@ def _state(row: Row, clock: Clock, last: date, tell: Teller) -> str:
         return _marked(End.WAITING, clock)
     on = tell.whole_date(row.stop)
     if row.stop > last:
-        return f"{_marked(End.WAITING, clock)}<small>{escape(say_end(row.how, clock))} {on}</small>"
+        return f"{_marked(End.WAITING, clock)}<small>later: {escape(say_end(row.how, clock))} {on}</small>"
     return f"{_marked(End(row.how), clock)}<small>{on}</small>"
 
 

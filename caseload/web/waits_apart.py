@@ -1,7 +1,6 @@
 """What stands out among waits as values for their page: trend and flow, groups beside each other, stitches and their
 window."""
 
-from collections.abc import Mapping
 from typing import Any, Final, NamedTuple
 
 from django.utils.html import format_html
@@ -51,6 +50,7 @@ class Part(NamedTuple):
     head: str
     rows: list[Row]
     compared: str
+    rest: str
     funnel: SafeString | None
     beyond: list[str]
 
@@ -75,11 +75,12 @@ class Window(NamedTuple):
 def values(figures: Figures, links: Links) -> dict[str, Any]:
     """What these parts of the page are filled with; None where there is nothing to show. One group alone differs from
     nobody."""
+    waits = figures.now.at_start + figures.now.began
     return {
         "trend": figures.trend and _trend(figures.trend, links),
         "flow": _flow(figures.flow, figures.clock, links),
         "parts": [
-            _part(name, groups, links, links.named) for name, groups in figures.groups.items() if len(groups.groups) > 1
+            _part(name, groups, waits, links) for name, groups in figures.groups.items() if len(groups.groups) > 1
         ],
         "slippage": figures.slippage and _slippage(figures.slippage, links),
     }
@@ -116,12 +117,12 @@ def _seen(point: FlowPoint, flow: Flow, links: Links) -> Point:
     return Point(name, numbers, apart.say_signal(point.signal, point.seen, flow.mean))
 
 
-def _part(dimension: str, groups: Groups, links: Links, named: Mapping[str, str]) -> Part:
-    """Its rows in the order of their names, so that nobody is ranked."""
+def _part(dimension: str, groups: Groups, waits: int, links: Links) -> Part:
+    """Its rows in the order of their names, so that nobody is ranked; `waits` are those of all groups."""
     funnel = groups.funnel
     keys = {group.key for group in groups.groups} | set(funnel.left_out if funnel else ())
     keys |= {point.key for point in funnel.points} if funnel else set()
-    said = {key: apart.say_group(dimension, key, named) for key in keys}
+    said = {key: apart.say_group(dimension, key, links.named) for key in keys}
     letters = wait_charts.letters(funnel, said) if funnel else {}
     rows = [
         _row(dimension, group, groups, said[group.key], links)._replace(letter=letters.get(group.key, ""))
@@ -132,6 +133,7 @@ def _part(dimension: str, groups: Groups, links: Links, named: Mapping[str, str]
         str(apart.HEADS[dimension]),
         sorted(rows, key=lambda row: row.name.casefold()),
         apart.say_compared(dimension, groups.compared),
+        apart.say_rest(dimension, waits - sum(group.waits for group in groups.groups)),
         wait_charts.funnel_chart(funnel, said) if funnel and funnel.points else None,
         apart.say_funnel(funnel, said) if funnel else [],
     )

@@ -119,6 +119,14 @@ def say_compared(dimension: str, compared: Compared | None) -> str:
     return _("Between %(who)s waits differ no more than chance could explain (%(p)s).") % said
 
 
+def say_rest(dimension: str, waits: int) -> str:
+    """So that the rows and what is not shown add up to all waits."""
+    if waits <= 0:
+        return ""
+    said = {"waits": waits, "who": GROUPS[dimension]}
+    return _("Not shown: %(waits)d, of %(who)s with too few waits to be shown by themselves.") % said
+
+
 def say_funnel(funnel: Funnel, names: Mapping[str, str]) -> list[str]:
     """Who lies beyond the limits, who is not shown, and how widely all of them spread."""
     return [*_beyond(funnel, names), *_left_out(funnel, names), *_spread(funnel.dispersion)]

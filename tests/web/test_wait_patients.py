@@ -58,7 +58,7 @@ def test_who_stopped_after_the_period_was_still_waiting_in_it(clinic, lead):
     episode = clinic.episode(surgery_on=date(2026, 2, 20))
     wait(episode, started_on=date(2026, 2, 20), stopped_on=date(2026, 3, 3), ended="declined")
     page = said(lead.get(f"{ADDRESS}?period=month-2026-02&clock=stitches-out&which=waiting"))
-    assert "still waiting<small>declined by the patient Tue 3 Mar 2026</small>" in page
+    assert "still waiting<small>later: declined by the patient Tue 3 Mar 2026</small>" in page
     assert '<td class="num">8<' in page
 
 

@@ -16,6 +16,7 @@ from caseload.waits.terms import Clock, End
 from caseload.web.views import waits as view
 from tests.scenario import TODAY, Fernhollow, by
 from tests.waits import sample
+from tests.web.reading import read
 
 ADDRESS = "/waits/"
 Show = Callable[..., str]
@@ -29,7 +30,7 @@ def show(lead: Client, monkeypatch: pytest.MonkeyPatch) -> Show:
 
     def shown(figures: Figures, **asked: str) -> str:
         monkeypatch.setattr(view, "figures_of", lambda asked, today: figures)
-        page = lead.get(ADDRESS, asked).content.decode()
+        page = read(lead.get(ADDRESS, asked))
         return " ".join(page.replace("&nbsp;", " ").split()).replace("\N{NO-BREAK SPACE}", " ")
 
     return shown
@@ -95,6 +96,14 @@ def test_groups_stand_in_the_order_of_names_and_are_no_ranking(show: Show) -> No
     assert "this is not a ranking" in said and "Quay Street lies above the limits of 99.8 %" in said
 
 
+def test_those_too_few_to_be_shown_are_counted_so_that_all_adds_up(show: Show) -> None:
+    all_of = sample.groups()
+    large = all_of._replace(groups=tuple(group for group in all_of.groups if group.waits > 3))
+    said = text(show(sample.figures(groups={"therapist": large})))
+    assert "Not shown: 3, of therapists with too few waits to be shown by themselves." in said
+    assert "Not shown" not in text(show(sample.figures()))
+
+
 def test_one_group_alone_is_compared_with_nobody(show: Show) -> None:
     alone = Groups(sample.groups().groups[:1], None, None)
     assert "By surgeon" not in show(sample.figures(groups={"surgeon": alone}))
@@ -154,7 +163,7 @@ def test_nobody_waited(show: Show) -> None:
 def test_definitions_methods_rules_and_cautions_stand_at_the_foot(show: Show) -> None:
     said = text(show(sample.figures(methods={"curve": "Kaplan-Meier"})))
     assert "Begins On the day on which the referral was received." in said and "The curve Kaplan-Meier" in said
-    assert "Target Within 14 days, urgent within 7 days." in said and "Rules in force two-week, version 1" in said
+    assert "Target Within 14 days, urgent within 7 days." in said and "Rules in force Two weeks, version 1" in said
     assert "A figure is a question, not an answer." in said and "local policy" in said
 
 

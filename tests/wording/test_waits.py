@@ -188,6 +188,10 @@ def test_groups_differ_by_more_than_chance_or_not() -> None:
     assert apart.say_compared("surgeon", compared._replace(p=0.4)) == (
         "Between surgeons waits differ no more than chance could explain (p = 0.40)."
     )
+    assert apart.say_rest("therapist", 0) == ""
+    assert apart.say_rest("therapist", 11) == (
+        "Not shown: 11, of therapists with too few waits to be shown by themselves."
+    )
     assert "fewer than two of them have 5 waits" in apart.say_compared("suture", None)
 
 
