@@ -156,7 +156,7 @@ def _cost(line: Line, tell: Teller) -> str:
 def overtaken_items(lines: Iterable[Line], why: Mapping[int, str], tell: Teller) -> SafeString:
     """Those who were refused just now, each with why and with new places; `why` is by line."""
     items = (
-        f"<li><b>{full_name(line.row.patient.family, line.row.patient.given)}</b>: {escape(why[line.row.pk])}"
+        f"<li><b>{full_name(line.row.patient.family, line.row.patient.given)}</b>: {marks.whole(why[line.row.pk])}"
         f"{_new_places(line, tell)}</li>"
         for line in lines
     )
@@ -167,7 +167,7 @@ def _overtaken(line: Line, tell: Teller) -> str:
     """Why it could not be carried out, and new places."""
     if line.fate is not Fate.OVERTAKEN:
         return ""
-    return f"<small>{escape(line.row.overtaken)}</small>{_new_places(line, tell)}"
+    return f"<small>{marks.whole(line.row.overtaken)}</small>{_new_places(line, tell)}"
 
 
 def _new_places(line: Line, tell: Teller) -> str:
@@ -196,7 +196,7 @@ def _remedy(line: Line, tell: Teller) -> str:
     if row.session_on and line.follow_ups:
         site = line.follow_ups[0].episode.site
         asked = escape(urlencode({"on": row.session_on.isoformat(), "site": site.code}))
-        words = escape(filling.say_session(row.session_on, site.name))
+        words = marks.whole(filling.say_session(row.session_on, site.name))
         said.append(f'<div>{words} <a class="no-print" href="{address("diary")}?{asked}">Diary</a></div>')
     listed = escape(f"{address('to-book')}?{urlencode({'row': row.names[0]})}")
     said.append(f'<div class="no-print"><a href="{listed}">Its row under To book</a></div>')

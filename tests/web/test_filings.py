@@ -28,7 +28,7 @@ def out(clinic: Fernhollow, filing: Filing) -> None:
 def page(client: Client, address: str) -> str:
     answer = client.get(address)
     assert answer.status_code == 200
-    return answer.content.decode()
+    return read(answer)
 
 
 def test_a_lead_files_a_month_that_is_over_and_lands_on_it(clinic, lead):

@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime
 import pytest
 
 from caseload.web.marks import whole
-from caseload.web.templatetags.page import say
+from caseload.web.templatetags.page import say, unbroken
 from caseload.web.templatetags.record import when
 from tests.web.reading import read
 
@@ -19,6 +19,14 @@ def test_a_date_keeps_together():
 @pytest.mark.parametrize("said", ["from Wed 1 Apr 2026 to", "Wed 1 Apr 2026, 09:20", "day 12"])
 def test_a_sentence_reads_as_before(said):
     assert whole(said).replace('<span class="nowrap">', "").replace("</span>", "") == said
+
+
+@pytest.mark.parametrize(
+    ("said", "kept"),
+    [("ring 01632 960100 at once", "01632~960100"), ("on 4 December", "4~December"), ("4 of 10", "4 of")],
+)
+def test_a_number_stays_whole_and_with_what_it_counts(said, kept):
+    assert kept.replace("~", "\N{NO-BREAK SPACE}") in unbroken(said)
 
 
 def test_a_time_stays_with_its_date():

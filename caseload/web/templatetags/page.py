@@ -22,7 +22,7 @@ register.filter("words", label)
 register.filter("marked", marks.marked)
 register.filter("whole", marks.whole)
 register.filter("note_words", note)
-COUNTED = re.compile(r"(?<=\d) (?=[^\W\d_]{3})")
+COUNTED = re.compile(r"(?<=\d) (?=\d|[^\W\d_]{3})")
 
 
 @register.simple_tag(takes_context=True)
@@ -57,7 +57,7 @@ def typed_elsewhere(context: dict[str, Any]) -> list[Draft]:
 
 @register.filter
 def unbroken(html: str) -> SafeString:
-    """A number stays on the line of what it counts, for what is read slowly: “4 December”, “10 times”."""
+    """A number stays whole and on the line of what it counts, for what is read slowly: “01632 960100”, “4 December”."""
     return mark_safe(COUNTED.sub("\N{NO-BREAK SPACE}", html))
 
 

@@ -20,11 +20,6 @@ def weekday(number: int) -> str:
     return str(WEEKDAYS[number])
 
 
-@register.filter
-def slot_time(minute: int | None) -> str:
-    return "" if minute is None else f"{minute // 60:02}:{minute % 60:02}"
-
-
 @register.simple_tag(takes_context=True)
 def holiday_notice(context: dict[str, Any]) -> str:
     """For lead and admin, who can have it mended: that a holiday list ends within a year."""
