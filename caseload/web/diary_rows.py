@@ -179,7 +179,8 @@ def _mind(visit: Visit) -> str:
     if visit.same_name:
         said.append('<span class="tag alarm">same name today: check the birth date</span>')
     if visit.interpreter_told is not None:
-        said.append(f'<span class="tag">interpreter {escape(visit.language)}</span>')
+        language = f": {escape(visit.language)}" if visit.language else ""
+        said.append(f'<span class="tag">interpreter{language}</span>')
     return f'<div class="tags">{"".join(said)}</div>' if said else ""
 
 
@@ -262,7 +263,7 @@ def _short(sitting: Sitting, shown: Shown) -> str:
     if not sitting.live:
         lost = f'<td colspan="2" class="span">{_lost(sitting)}</td>'
         return f'<tr><td class="tight"><s>{hours}</s></td><th scope="row"><s>{whose}</s></th>{lost}</tr>'
-    seen = "; ".join(f"{clock(run.start)} {_name(run.visit)}" for run in sitting.runs if run.visit)
+    seen = "; ".join(f"{clock(run.start)}\N{NO-BREAK SPACE}{_name(run.visit)}" for run in sitting.runs if run.visit)
     return (
         f'<tr><td class="tight">{hours}</td><th scope="row">{whose}</th>'
         f'<td class="tight">{counts(sitting)}</td><td class="span">{seen or "nobody booked"}</td></tr>'

@@ -67,6 +67,7 @@ class WeekForm(HoursForm):
     weekday = WeekdayField(label="Weekday")
     from_on = DayField(label="From this day on", help_text="What was held before stays as it was.")
     ends_on = DayField(label="Last day", required=False, help_text="Empty: until somebody ends it.")
+    field_order = ("therapist", "site", "weekday")
     groups: Groups = (
         ("Who, where and when", ("therapist", "site", "weekday", *HOURS)),
         ("What it takes", TAKEN),
@@ -82,6 +83,7 @@ class EndWeekForm(RecordForm):
 class SessionForm(HoursForm):
     site = _site()
     on = DayField(label="Day")
+    field_order = ("therapist", "site", "on")
     groups: Groups = (("Who, where and when", ("therapist", "site", "on", *HOURS)), ("What it takes", TAKEN))
 
 
