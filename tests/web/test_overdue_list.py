@@ -66,7 +66,7 @@ def test_counted_in_the_database_and_by_hand_is_the_same(troubles):
 
 
 def test_every_row_says_why_and_what_to_do(troubles, admin):
-    page = admin.get(ADDRESS).content.decode()
+    page = read(admin.get(ADDRESS))
     for said in (
         "A red flag was recorded on Wed 1 Apr 2026 and is not closed.",
         "Day 31, and the stitches are not recorded as fully out and the wound is not recorded as closed.",
@@ -85,7 +85,7 @@ def test_other_headlines_stand_under_the_first(clinic, admin):
 def test_the_telephone_number_stands_where_somebody_has_to_ring(clinic, admin):
     clinic.episode(clinic.patient(phone="07700 900118"), surgery_on=date(2026, 3, 14))
     clinic.episode(clinic.patient(phone="07700 900119"), suture="unknown", surgery_on=date(2026, 3, 24))
-    page = admin.get(ADDRESS).content.decode()
+    page = read(admin.get(ADDRESS))
     assert "07700 900118" in page and "07700 900119" not in page
 
 
@@ -93,7 +93,7 @@ def test_a_day_that_passed_without_an_outcome_is_the_therapists(clinic, therapis
     episode = clinic.episode(clinic.patient(family="Passed"), surgery_on=date(2026, 3, 18), today=date(2026, 3, 20))
     due = episode.follow_ups.get(key="stitches-out")
     clinic.book([due], date(2026, 3, 31), today=date(2026, 3, 20))
-    page = therapist.get(ADDRESS, {"owner": "therapist", "therapist": "mine"}).content.decode()
+    page = read(therapist.get(ADDRESS, {"owner": "therapist", "therapist": "mine"}))
     assert "Stitches out was booked for Tue 31 Mar 2026; no outcome is recorded." in page
 
 
