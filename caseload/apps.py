@@ -7,9 +7,6 @@ from django.db.models.signals import post_migrate, pre_migrate
 
 class CaseloadConfig(AppConfig):
     name = "caseload"
-    label = "caseload"
-    verbose_name = "Caseload"
-    default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
         from allauth.account import signals as account

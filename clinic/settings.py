@@ -211,7 +211,6 @@ vars().update(sign_in(HTTPS))
 
 LANGUAGE_CODE = "en-gb"
 LANGUAGES = [("en-gb", "English")]
-LOCALE_PATHS = [BASE_DIR / "caseload" / "locale"]
 TIME_ZONE = "Europe/London"
 USE_TZ = True
 
