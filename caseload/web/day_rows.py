@@ -29,7 +29,7 @@ UNTIL = {
     Lock.WOUND_CLOSED: "the wound is recorded closed",
     Lock.STITCHES_OUT: "the stitches are recorded out",
     Lock.TRIMMED: "the ends are trimmed",
-    Lock.INSTRUCTION: "the surgeon’s instruction is lifted",
+    Lock.INSTRUCTION: "the surgeon's instruction is lifted",
 }
 
 
@@ -68,7 +68,7 @@ def _left_out(section: Section) -> str:
 
 def _head(section: Section, tell: Teller, day: date) -> tuple[str, str]:
     if section.sitting:
-        return _session_head(section.sitting)
+        return _session_head(section.sitting, to_come=day > tell.today)
     count = str(len(section.entries))
     if section.on:
         return tell.whole_date(section.on), f"{count} · in {tell.say.days((section.on - day).days)}"
@@ -76,9 +76,9 @@ def _head(section: Section, tell: Teller, day: date) -> tuple[str, str]:
     return title, f"{count} · {says}"
 
 
-def _session_head(sitting: Sitting) -> tuple[str, str]:
+def _session_head(sitting: Sitting, *, to_come: bool) -> tuple[str, str]:
     seen, booked = len(sitting.seen), len(sitting.visits)
-    says = f"{booked} booked" + (f" · {booked - seen} without an outcome" if booked > seen else "")
+    says = f"{booked} booked" + (f" · {booked - seen} without an outcome" if booked > seen and not to_come else "")
     return f"{clock(sitting.start)} to {clock(sitting.end)} {escape(sitting.site)}", says
 
 

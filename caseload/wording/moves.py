@@ -18,12 +18,22 @@ DATED: Final = frozenset({Change.ADDED, Change.MOVED, Change.DONE, Change.UNLOCK
 def say_move(move: Move, since: date | None = None) -> str:
     """One move, such as “Stitches out: Thu 2 Apr 2026 → Tue 7 Apr 2026”; with the day numbers since a surgery."""
     was, now = _day(move.was, since), _day(move.now, since)
-    said = {"item": label(move.kind), "was": was, "now": now, "change": label(move.change)}
+    said = {"item": label(move.kind), "was": was, "now": now, "change": _how(move)}
     if move.change is Change.MOVED and said["was"] != said["now"]:
         return _("%(item)s: %(was)s → %(now)s") % said
     if move.change in DATED:
         return _("%(item)s: %(change)s, %(now)s") % said
     return _("%(item)s: %(change)s") % said
+
+
+def _how(move: Move) -> str:
+    """The change in a word. What keeps its day may still have become sure of it, or hang on something from now on."""
+    was, now = move.was, move.now
+    if move.change is not Change.MOVED or not isinstance(was, FollowUp) or not isinstance(now, FollowUp):
+        return label(move.change)
+    if was.provisional == now.provisional:
+        return label(move.change)
+    return _("provisional now") if now.provisional else _("no longer provisional")
 
 
 def _day(item: FollowUp | Activity | None, since: date | None) -> str:

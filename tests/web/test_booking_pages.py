@@ -74,7 +74,8 @@ def test_another_day_shows_every_free_time_of_it_and_keeps_what_was_typed(admin:
 
 def test_a_day_with_nothing_free_says_so(admin: Client, form: str):
     page = send(admin, form, look_on="10/4", again="1")
-    assert "No time is free then." in page.content.decode()
+    text = page.content.decode()
+    assert "No time is free then." in text and '<span class="soft">none</span>' in text
 
 
 def test_days_before_the_window_are_offered_only_when_asked_for_and_need_a_name_and_a_reason(admin, clinic):

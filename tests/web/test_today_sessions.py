@@ -192,6 +192,12 @@ def test_a_visit_that_was_inside_its_window_stays_so_when_what_it_was_for_is_boo
     assert "did not attend" in page and "outside its window" not in page
 
 
+def test_a_day_to_come_asks_for_no_outcome_yet(clinic, therapist):
+    seated(clinic, on=date(2026, 4, 2))
+    page = read(therapist.get(ADDRESS, {"on": "2026-04-02"}))
+    assert "1 booked" in page and "without an outcome" not in page
+
+
 def test_a_day_without_a_session_says_so(clinic, therapist):
     page = " ".join(read(therapist.get(ADDRESS)).split())
     assert "<p> no session · 0 without an outcome" in page

@@ -35,6 +35,13 @@ def test_a_move_that_leaves_the_day_alone() -> None:
     assert "Wound check: moved, Tue 17 Feb 2026" in found
 
 
+def test_a_day_that_stays_and_is_sure_now() -> None:
+    before, then = episode(therapy_referral=True), episode(therapy_referral=True, findings=out_and_closed(after(14)))
+    found = lines(before, then)
+    assert "First therapy review: no longer provisional, Tue 3 Mar 2026" in found
+    assert "First therapy review: provisional now, Tue 3 Mar 2026" in lines(then, before)
+
+
 def test_a_window_without_a_day_is_given_whole() -> None:
     found = lines(episode(), episode(day("2027-12-25")))
     assert found[0] == "Stitches out: Tue 17 Feb 2026 → between Thu 6 Jan 2028 and Mon 10 Jan 2028"
