@@ -72,7 +72,7 @@ def of_referrals(patients: Collection[int]) -> Iterator[Wanted]:
 
     A referral is grouped by the first of its episodes.
     """
-    rows = list(_referrals(patients))
+    rows = _referrals(patients)
     came = _came({row["patient_id"] for row in rows}) if rows else {}
     by_referral: dict[int, list[dict[str, Any]]] = defaultdict(list)
     for row in rows:
@@ -87,7 +87,7 @@ def of_referrals(patients: Collection[int]) -> Iterator[Wanted]:
 
 def of_episodes(patients: Collection[int]) -> Iterator[Wanted]:
     """The waits of their episodes, in two queries."""
-    rows = list(_episodes(patients))
+    rows = _episodes(patients)
     found = standing_findings(row["pk"] for row in rows)
     aims = targets()
     for row in rows:
@@ -96,12 +96,21 @@ def of_episodes(patients: Collection[int]) -> Iterator[Wanted]:
             yield Wanted(row["patient_id"], row["pk"], None, group, wait)
 
 
-def _referrals(patients: Collection[int]) -> Any:
+def _referrals(patients: Collection[int]) -> list[dict[str, Any]]:
     """One row for each episode of a referral, one for a referral without any."""
-    own = ("pk", "patient_id", "received_on", "arrived_on", "priority", "ended_on", "ended_how")
-    theirs = ("pk", "site_id", "therapist_id", "surgeon", "suture", "ended_on", "ended_how")
-    rows = Referral.objects.filter(patient__in=patients).order_by("pk", "episodes__pk")
-    return rows.values(*own, *(f"episodes__{name}" for name in theirs))
+    return [dict(zip(_REFERRAL, row, strict=True)) for row in _REFERRALS([*patients])]
+
+
+_REFERRAL: Final = (
+    "pk", "patient_id", "received_on", "arrived_on", "priority", "ended_on", "ended_how", "episodes__pk",
+    "episodes__site_id", "episodes__therapist_id", "episodes__surgeon", "episodes__suture", "episodes__ended_on",
+    "episodes__ended_how",
+)  # fmt: skip
+_REFERRALS: Final = Prepared(
+    lambda patients: (
+        Referral.objects.filter(patient__in=patients).order_by("pk", "episodes__pk").values_list(*_REFERRAL)
+    )
+)
 
 
 def _request(rows: list[dict[str, Any]]) -> Request:
@@ -135,18 +144,27 @@ def _appointments_and_visits(patients: Collection[int]) -> QuerySet[Appointment,
 _CAME: Final = Prepared(_appointments_and_visits)
 
 
-def _episodes(patients: Collection[int]) -> Any:
+def _episodes(patients: Collection[int]) -> list[dict[str, Any]]:
     """With the window of stitches out as it is stored, and whether the surgeon ordered them to be taken out."""
+    return [dict(zip(_EPISODE, row, strict=True)) for row in _EPISODES([*patients])]
+
+
+_EPISODE: Final = (
+    "pk", "patient_id", "surgery_on", "arrived_on", "site_id", "therapist_id", "surgeon", "suture", "stitches_in",
+    "ended_on", "ended_how", "referral__priority", "ordered", "out__earliest_on", "out__target_on", "out__latest_on",
+)  # fmt: skip
+
+
+def _operated(patients: Collection[int]) -> QuerySet[Episode, Any]:
     ordered = Instruction.objects.filter(
         episode=OuterRef("pk"), item=FollowUpKind.STITCHES_OUT, withdrawn_at__isnull=True
     )
     out = FilteredRelation("follow_ups", condition=Q(follow_ups__key=FollowUpKind.STITCHES_OUT))
     rows = Episode.objects.filter(patient__in=patients, surgery_on__isnull=False).order_by("pk")
-    return rows.annotate(ordered=Exists(ordered), out=out).values(
-        "pk", "patient_id", "surgery_on", "arrived_on", "site_id", "therapist_id", "surgeon", "suture", "stitches_in",
-        "ended_on", "ended_how", "referral__priority", "ordered", "out__earliest_on", "out__target_on",
-        "out__latest_on",
-    )  # fmt: skip
+    return rows.annotate(ordered=Exists(ordered), out=out).values_list(*_EPISODE)
+
+
+_EPISODES: Final = Prepared(_operated)
 
 
 def _operation(row: dict[str, Any], found: Iterable[facts.Finding]) -> Operation:
