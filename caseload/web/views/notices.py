@@ -3,8 +3,10 @@
 from django.conf import settings
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
+from django.middleware.csrf import get_token
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from caseload.access import Act, may
@@ -21,6 +23,7 @@ from caseload.reads.untold import untold_count
 from caseload.web.clock import by_of
 from caseload.web.forms.notices import NotToSendForm, RungForm
 from caseload.web.going_back import back_of
+from caseload.web.notice_rows import SAID, Sent, call_row, proposal_row
 from caseload.web.paging import Paging, read_paging
 from caseload.web.views.answering import FORM_METHODS, Page, answer, press, route_of
 from caseload.web.views.found import named, to_patient, who_it_is
@@ -28,10 +31,6 @@ from caseload.wording import label
 from caseload.wording.appointments import say_time
 
 PER_PAGE = "50"
-SAID = {
-    Reached.SPOKE: "Spoke to them", Reached.MESSAGE: "Message left", Reached.NO_ANSWER: "No answer",
-    Reached.WRONG: "Wrong number",
-}  # fmt: skip
 
 
 @require_safe
@@ -41,19 +40,19 @@ def show(request: HttpRequest) -> HttpResponse:
     paging = read_paging({"per": PER_PAGE, "page": request.GET.get("page", "")}, due_calls(by.at, by).count())
     listed_calls = calls(by.at, paging.start, paging.stop, by)
     proposed, proposed_count = proposals(by.today, by)
+    sent = Sent(get_token(request), request.get_full_path())
     context = {
         "today": by.today,
         "paging": paging,
-        "calls": listed_calls,
-        "outcomes": SAID.items(),
+        "calls": mark_safe("".join(call_row(each, sent) for each in listed_calls)),
         "letters": letters(by.at),
-        "proposed": proposed,
+        "proposed": mark_safe("".join(map(proposal_row, proposed))),
+        "proposed_shown": len(proposed),
         "proposed_count": proposed_count,
         "mail": mail(by.at, by),
         "mail_on": bool(getattr(settings, "MAIL_URL", "")),
         "untold": untold_count(by),
         "may_print": may(by.roles, Act.LETTERS_PRINT),
-        "back": request.get_full_path(),
     } | _beside(paging)
     listed(by=by, route=route_of(request), rows=len(listed_calls) + len(proposed))
     return render(request, "notices/page.html", context)
