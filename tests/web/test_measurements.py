@@ -49,6 +49,10 @@ def pain(clinic: Fernhollow, episode: Episode) -> Measurement:
     return visit(clinic, episode, Pain(5)).measurements.get()
 
 
+def test_a_visit_is_headed_by_its_date_and_beside_it_the_day(therapist: Client, episode: Episode, pain: Measurement):
+    assert 'Wed 1 Apr 2026</span></a>&nbsp;<span class="soft">day ' in page(therapist, episode)
+
+
 # ---- the fields and what is read from them ----
 
 
