@@ -7,24 +7,24 @@ stretches of a pool after all, that pool is seen stretch by stretch.
 
 from bisect import bisect_left, bisect_right
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
-from functools import cache, lru_cache
+from functools import lru_cache
 from typing import Final, Generic, NamedTuple
 
 import numpy as np
 
 from caseload.booking.filling.matrix import Entry, Matrix
-from caseload.booking.filling.room import WEIGHTS, Weight, most_in
+from caseload.booking.filling.room import WEIGHTS, most_in
 from caseload.booking.room_days import Asked, Pool, Sort, day_by_day
-from caseload.booking.sharpening import NOTHING, Sharpened, is_whole
+from caseload.booking.sharpening import NOTHING, Sharpened
 from caseload.booking.solver import Answer, Columns, Floats, solve
 
 LIMIT: Final = 0.5
 """Seconds of solving, since somebody waits for the page."""
 MOST: Final = 2_000
 """Of more ways to go somewhere than this the page is not made to wait for a proof."""
-ROUNDS: Final = 15
+ROUNDS: Final = 25
 """So often a bound is sharpened, and twice as often who goes where."""
 LATER: Final = 1e6
 """What it takes off the cost to place somebody who is worth nothing: above what all others can be moved for."""
@@ -43,9 +43,11 @@ class Found(NamedTuple, Generic[Sort]):
 
 
 class _Program(NamedTuple):
-    """`tiers` are the columns of visits worth the same, those worth more first; `later` those worth nothing."""
+    """`tiers` are the columns of visits worth the same, those worth more first; `later` those worth nothing. The first
+    columns, `asked` of them, say who goes where; the others, what places a pool gives, need be no more than that."""
 
     columns: Columns
+    asked: int
     tiers: Sequence[Floats]
     later: Floats
     most: Floats
@@ -119,12 +121,12 @@ def _values(program: _Program, cost: Floats, counted: Sequence[int]) -> Floats |
     most: list[int] = []
     left = LIMIT
     while True:
-        sharper = Sharpened(program.columns, program.most, program.limits, left)
+        sharper = Sharpened(program.columns, program.most, program.limits, program.asked, left)
         bounds = _bounds(sharper, program, counted, most)
         if bounds == counted[:-1] and sharper.most(program.later, 0) == counted[-1]:
             return None
         values = sharper.least(cost, 2 * ROUNDS) if len(bounds) == len(program.tiers) else NOTHING
-        if is_whole(values) and len(values):
+        if len(values) and sharper.is_whole(values):
             return np.round(values)
         left -= sharper.seconds
         if len(values):
@@ -201,31 +203,21 @@ def _program(
     for pool, held in pools.items():
         for share, stretches in enumerate(held):
             for slots in sorted(lengths[pool]):
-                matrix.column(_given(pool, share, stretches, slots, _weights(frozenset(lengths[pool]))))
+                matrix.column(_given(pool, share, stretches, slots))
                 most.append(sum(each // slots for each in stretches))
     worth = np.full(len(most), -1)
     worth[: len(pairs)] = [asked[sort].worth for sort, _ in pairs]
     *tiers, later = [(worth == each).astype(float) for each in _worths(asked)]
     lower = np.full(len(matrix.limits), -np.inf)
-    return _Program(matrix.columns, tiers, later, np.array(most, float), lower, np.array(matrix.limits, float))
+    return _Program(
+        matrix.columns, len(pairs), tiers, later, np.array(most, float), lower, np.array(matrix.limits, float)
+    )
 
 
-def _given(pool: Pool, share: int, stretches: Sequence[int], slots: int, weights: Iterable[Weight]) -> Iterator[Entry]:
+def _given(pool: Pool, share: int, stretches: Sequence[int], slots: int) -> Iterator[Entry]:
     yield ("seen", pool, slots), -1, 0
-    for weight in weights:
-        if weight[slots - 1]:
-            yield ("room", pool, share, weight), weight[slots - 1], sum(most_in(each, weight) for each in stretches)
-
-
-@cache
-def _weights(lengths: frozenset[int]) -> list[Weight]:
-    """The ways of weighing that differ for visits of these lengths, of alike ones the one that counts others least."""
-    found: dict[tuple[float, ...], Weight] = {}
-    for weight in sorted({each for every in WEIGHTS.values() for each in every}, reverse=True):
-        own = [weight[slots - 1] for slots in sorted(lengths)]
-        if any(own):
-            found[tuple(each / max(own) for each in own)] = weight
-    return sorted(found.values())
+    for weight in WEIGHTS[slots]:
+        yield ("room", pool, share, weight), weight[slots - 1], sum(most_in(each, weight) for each in stretches)
 
 
 def _too_full(

@@ -34,12 +34,13 @@ class _Row(NamedTuple):
 
 
 class Sharpened:
-    """Columns lie between 0 and `upper`, rows are at most `limits`; shares and limits are whole numbers. After so many
-    seconds of solving nothing is made sharper."""
+    """Columns lie between 0 and `upper`, rows are at most `limits`; shares and limits are whole numbers. Only the first
+    columns, `asked` of them, are looked at: where these are whole, the others can be. After so many seconds of solving
+    nothing is made sharper."""
 
-    def __init__(self, columns: Columns, upper: Floats, limits: Floats, seconds: float) -> None:
+    def __init__(self, columns: Columns, upper: Floats, limits: Floats, asked: int, seconds: float) -> None:
         self._columns, self._upper, self._limits, self._most_seconds = columns, upper, limits, seconds
-        self._count = len(upper)
+        self._count, self._asked = len(upper), asked
         self._more: list[_Row] = []
         self._solver: Any = machine()
         self._solver.setOptionValue("presolve", "off")  # it would begin anew each time
@@ -58,9 +59,9 @@ class Sharpened:
     def most(self, of: Floats, rounds: int, known: int = -1) -> int | None:
         """The sum of some columns is no more than this, which is sharpened unless so many are known; None where there
         is no answer."""
-        values = self._asked(-of)
+        values = self._solved(-of)
         for done in range(rounds):
-            if not len(values) or is_whole(values) or floor(of @ values + NEAR) <= known:
+            if not len(values) or self.is_whole(values) or floor(of @ values + NEAR) <= known:
                 break
             apart = of @ values > floor(of @ values + NEAR) + NEAR
             if (apart and done >= FEW) or not self._sharpen(values):
@@ -70,9 +71,9 @@ class Sharpened:
 
     def least(self, cost: Floats, rounds: int) -> Floats:
         """The answer of the least cost, sharpened until it is whole; nothing where there is none."""
-        values = self._asked(cost)
+        values = self._solved(cost)
         for _ in range(rounds):
-            if not len(values) or is_whole(values) or not self._sharpen(values):
+            if not len(values) or self.is_whole(values) or not self._sharpen(values):
                 break
             values = self._answer(DUAL)
         return values
@@ -82,7 +83,11 @@ class Sharpened:
         those = np.flatnonzero(of)
         self._add(_row(those, -of[those].astype(np.int64), -number))
 
-    def _asked(self, cost: Floats) -> Floats:
+    def is_whole(self, values: Floats) -> bool:
+        asked = values[: self._asked]
+        return bool(np.abs(asked - np.round(asked)).max(initial=0.0) < NEAR)
+
+    def _solved(self, cost: Floats) -> Floats:
         self._solver.changeColsCost(self._count, np.arange(self._count, dtype=np.int32), cost)
         return self._answer(PRIMAL)
 
@@ -137,10 +142,6 @@ class Sharpened:
     def _rows(self) -> list[_Row]:
         """Those of the beginning; where nothing has to be sharpened they are not needed."""
         return list(_rows(self._columns, self._limits))
-
-
-def is_whole(values: Floats) -> bool:
-    return bool(np.abs(values - np.round(values)).max(initial=0.0) < NEAR)
 
 
 def _odd(rows: Sequence[tuple[int, int]], used: int) -> Iterator[list[int]]:

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from caseload.booking.sharpening import Sharpened, is_whole
+from caseload.booking.sharpening import Sharpened
 from caseload.booking.solver import Columns
 
 CASES = 300
@@ -21,10 +21,11 @@ class Case(NamedTuple):
     limits: np.ndarray
     cost: np.ndarray
 
-    def sharpened(self, seconds: float = inf) -> Sharpened:
+    def sharpened(self, seconds: float = inf, asked: int | None = None) -> Sharpened:
         rows, columns = self.shares.shape
         starts, at = np.arange(columns + 1) * rows, np.tile(np.arange(rows), columns)
-        return Sharpened(Columns(starts, at, self.shares.T.ravel().astype(float)), self.upper, self.limits, seconds)
+        matrix = Columns(starts, at, self.shares.T.ravel().astype(float))
+        return Sharpened(matrix, self.upper, self.limits, columns if asked is None else asked, seconds)
 
     def whole_answers(self) -> np.ndarray:
         every = np.array(list(product(*(range(int(upper) + 1) for upper in self.upper))))
@@ -50,10 +51,10 @@ def test_no_whole_answer_is_lost_and_a_whole_one_found_is_the_best(tenth):
         first, found = program.least(asked.cost, 0), program.least(asked.cost, ROUNDS)
         least = (answers @ asked.cost).min()
         assert found @ asked.cost <= least + 1e-6, seed
-        assert not is_whole(found) or found @ asked.cost == pytest.approx(least), seed
+        assert not program.is_whole(found) or found @ asked.cost == pytest.approx(least), seed
         for row in program._more:
             assert (answers[:, row.columns] @ row.shares <= row.limit).all(), seed
-        sharpened += not is_whole(first) and is_whole(found)
+        sharpened += not program.is_whole(first) and program.is_whole(found)
     assert sharpened
 
 
@@ -80,8 +81,14 @@ def test_halves_of_a_ring_are_no_answer():
     assert sorted(ring().sharpened().least(-np.ones(3), 1)) == [0, 0, 1]
 
 
+def test_columns_that_follow_from_the_others_may_be_parts():
+    program = ring().sharpened(asked=0)
+    assert program.least(-np.ones(3), ROUNDS).tolist() == [0.5, 0.5, 0.5]
+
+
 def test_where_time_is_up_nothing_is_made_sharper():
-    assert not is_whole(ring().sharpened(seconds=0.0).least(-np.ones(3), ROUNDS))
+    program = ring().sharpened(seconds=0.0)
+    assert not program.is_whole(program.least(-np.ones(3), ROUNDS))
 
 
 def test_what_is_known_already_is_not_sought_and_half_one_more_only_a_little():
