@@ -5,7 +5,7 @@ unless that is allowed; fewest days late; least cost, gaps counted by what is fr
 offer's `days_late`. Nobody who makes room loses a window, or is moved from a place to one that is not whole.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import Final
 
@@ -46,7 +46,7 @@ def rehouse_moving(
     stay = sorted(kept, key=urgency)
     diary = diary_of(queue, stay, sessions, Now(today, minute))
     choice = best_choice(diary, limit)
-    offers = _offers(diary, [int(at) for at in choice.places])
+    offers = _offers(diary, choice.places)
     proposals = (_proposal(each, offers.get(at), sessions) for at, each in enumerate(diary.visits[: len(queue)]))
     moved = [at for at in offers if at >= len(queue)]
     moved.sort(key=lambda at: diary.visits[at].held)
@@ -64,10 +64,10 @@ def _proposal(visit: Visit, offer: Offer | None, openings: Sequence[Opening]) ->
     return Proposal(visit.appointment, None, Reason("all-full" if suits else "no-session-takes"))
 
 
-def _offers(diary: Diary, chosen: Sequence[int]) -> dict[int, Offer]:
+def _offers(diary: Diary, chosen: Mapping[int, int]) -> dict[int, Offer]:
     """By visit; what stays free beside each is what is left once all of it is done."""
     sessions = {each.session: each for each in diary.openings}
-    places = {int(diary.places.visit[at]): diary.slots[int(diary.places.first[at])] for at in chosen}
+    places = {at: diary.slots[first] for at, first in chosen.items()}
     held = {at: diary.slots[each.held] for at, each in enumerate(diary.visits) if each.held != NOBODY}
     busy = {
         (session, slot)

@@ -5,7 +5,7 @@ One thread and a fixed seed: the same program has the same answer.
 The solver is imported where it is used: a page that plans nothing does not load it.
 """
 
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+INTERIOR: Final = {"solver": "ipm", "run_crossover": "off"}
 
 
 class Columns(NamedTuple):
@@ -24,6 +25,18 @@ class Columns(NamedTuple):
     starts: Ints
     rows: Ints
     values: Floats
+
+    def only(self, those: Ints) -> "Columns":
+        """Some of them."""
+        lengths = np.diff(self.starts)[those]
+        starts = np.concatenate([[0], np.cumsum(lengths)])
+        at = np.repeat(self.starts[those] - starts[:-1], lengths) + np.arange(starts[-1])
+        return Columns(starts, self.rows[at], self.values[at])
+
+    def times(self, prices: Floats) -> Floats:
+        """For each column what its entries come to at a price for each row."""
+        column = np.repeat(np.arange(len(self.starts) - 1), np.diff(self.starts))
+        return np.bincount(column, self.values * prices[self.rows], len(self.starts) - 1).astype(float)
 
     def with_row(self, values: Floats) -> "Columns":
         """The same with one row more at the end, in which every column has a value."""
@@ -59,17 +72,19 @@ def solve(
     limit: float = 60.0,
     near: float = 0.5,
     start: Floats | None = None,
+    interior: bool = False,
 ) -> Answer:
     """The cheapest values between 0 and `upper` that keep every row between its bounds.
 
     `whole` asks for whole numbers; `near` is the gap within which an answer counts as the best: below the step between
-    two costs. `start` is an answer known already. After `limit` seconds the best one found stands.
+    two costs. `start` is an answer known already. After `limit` seconds the best one found stands. `interior` asks a
+    linear program for prices in the midst of the best ones, where each column that no best answer needs is too dear.
     """
     if not len(cost):
         return Answer(np.zeros(0), 0.0, 0.0, True, 0.0, np.zeros(len(row_upper)))
     import highspy
 
-    asked = machine(time_limit=limit, mip_rel_gap=0.0, mip_abs_gap=near)
+    asked = machine(time_limit=limit, mip_rel_gap=0.0, mip_abs_gap=near, **(INTERIOR if interior else {}))
     asked.passModel(_program(cost, upper, columns, row_lower, row_upper, whole=whole))
     if start is not None and whole:
         known = highspy.HighsSolution()
@@ -84,7 +99,7 @@ def solve(
     return answer
 
 
-def machine(**options: float) -> Any:
+def machine(**options: float | str) -> Any:
     """HiGHS with nothing to solve yet."""
     import highspy
 

@@ -4,7 +4,7 @@
 
 Five weeks of sessions of ten slots, 90, 95 or 99 in a hundred of the slots taken, by visits of one, two or three; on
 the ninth day as many sessions fall away as it takes to lose ten appointments. Ours proves each aim after the one
-before; beside it scipy.milp is given the same places all at once, with one objective in which an aim outweighs those
+before; beside it scipy.milp is given the same program all at once, with one objective in which an aim outweighs those
 after it, for SECONDS (60 unless said; 0 leaves it out); its linear program does not keep the limit, so it is stopped at
 twice as many.
 """
@@ -93,14 +93,12 @@ def _need(chance: Random, day: int, slots: int, therapists: int) -> Need:
 def by_milp(asked: Case, limit: float) -> str:
     began = time.perf_counter()
     diary = diary_of(asked.lost, asked.kept, asked.openings, Now(TODAY, 0))
-    every = np.arange(len(diary.places.visit))
     model = Model(diary)
-    columns = model.columns(every, [])
-    matrix = csc_array((columns.values, columns.rows, columns.starts), shape=(len(model.upper), len(every)))
-    aims = diary.places.aims.astype(float)
+    columns, aims = model.columns, model.aims.astype(float)
+    matrix = csc_array((columns.values, columns.rows, columns.starts), shape=(len(model.upper), aims.shape[1]))
     cost = 1e7 * aims[OUTSIDE] + 1e5 * aims[MOVED] + aims[LATE] + aims[COST]
     answer = milp(
-        cost, integrality=np.ones(len(every)), bounds=Bounds(0, 1),
+        cost, integrality=np.ones(len(cost)), bounds=Bounds(0, 1),
         constraints=LinearConstraint(matrix, ub=model.upper),
         options={"time_limit": limit, "mip_rel_gap": 0.0},
     )  # fmt: skip

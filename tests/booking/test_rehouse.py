@@ -2,7 +2,9 @@
 
 import pytest
 
+from caseload.booking.offers import Now
 from caseload.booking.rehouse import Kept, Lost, Proposal, rehouse, rehouse_moving
+from caseload.booking.rehousing.places import diary_of
 from caseload.timetable.plan import Reason
 from caseload.timetable.terms import FollowUpKind, Way
 from tests.booking.builders import ELSEWHERE, NINE, OTHER, OWN, lost, need, off, opening
@@ -43,6 +45,19 @@ def test_a_whole_chain_changes_places_if_it_must() -> None:
     gone = [lost(1, earliest=-4, target=-2), lost(2, target=0), lost(3, earliest=0, target=0)]
     places = one_place(-2, 18), one_place(0, 20), one_place(-4, 16)
     assert placed(gone, *places) == {1: (16, 0), 2: (18, 0), 3: (20, 0)}
+
+
+def test_visits_choose_days_whatever_the_number_of_slots() -> None:
+    places = opening(0, 20, therapist=OWN, end=NINE + 120), opening(0, 21, therapist=OTHER), opening(1, 22)
+    diary = diary_of([lost(1), lost(2, target=1)], [], places, Now(off(-9), 0))
+    with_any_or_own = 2
+    assert len(diary.days.visit) == 2 * 2 * with_any_or_own and len(diary.starts.first) == 6 + 3 + 3
+
+
+def test_who_is_with_the_own_therapist_and_who_with_another_share_a_day() -> None:
+    gone = [lost(1), lost(2, therapist=OTHER), lost(3, therapist=None)]
+    places = [one_place(0, each, therapist=each) for each in (OTHER, OWN, 3)]
+    assert placed(gone, *places) == {1: (OWN, 0), 2: (OTHER, 0), 3: (3, 0)}
 
 
 def test_an_exchange_looks_past_the_places_that_nobody_holds_alone() -> None:

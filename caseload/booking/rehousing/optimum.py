@@ -1,187 +1,166 @@
-"""The best choice of places: one aim settled after the other, each proven.
+"""The best choice of places: one stage of aims settled after the other, each proven.
 
-Only places that can matter are written into the program. Prices of its rows, from the linear program, say which others
-would help. Whatever they are, they bound every choice from below: a visit takes one place at most, so nobody saves more
-than the most helpful place of each visit would (Lagrange; Geoffrion 1974, from memory). Once that bound, rounded up, is
-the value of the program rounded up, no other place matters to it.
+First as if nobody else could move: that is soon found, and where it keeps every window that can be kept, no move is of
+any use. Else the same is asked with everybody, and goes on from there.
 
-Whole numbers are then chosen among the places written down. While their value is above the bound, places that could
-make up the difference are added, the most helpful first; when none is left, what is chosen is the best there is
-(reduced-cost fixing; Dantzig, Fulkerson and Johnson 1954, from memory).
+Prices of the rows, whatever they are, bound every choice from below (Lagrange; Geoffrion 1974, from memory), and the
+least that a choice comes to which takes a certain column. So whole numbers are first asked of those columns alone that
+a choice as good as the bound could take; if none is, of those that a better one than is found could. A column that no
+choice as good as the best can take is struck out for good (reduced-cost fixing; Dantzig, Fulkerson and Johnson 1954,
+from memory). Prices in the midst of the best ones leave some hundreds of thirty thousand columns.
 """
 
+from collections import defaultdict
+from collections.abc import Iterator
 from dataclasses import dataclass, field
-from itertools import zip_longest
 from math import ceil
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from caseload.booking.growing import Growing
-from caseload.booking.rehousing.places import COST, LATE, MOVED, NOBODY, OUTSIDE, Diary
-from caseload.booking.rehousing.program import Model, Settled
-from caseload.booking.solver import Floats, Ints, solve
+from caseload.booking.rehousing.places import COST, LATE, MOVED, NOBODY, OUTSIDE, Diary, Visit
+from caseload.booking.rehousing.program import Model
+from caseload.booking.solver import Answer, Columns, Floats, Ints, solve
 
-FIRST: Final = 100
-"""Places of each lost visit to begin with."""
-MORE: Final = 500
-"""Places added at once to the linear program: few, since most of what helps no longer does once some of it is there."""
-MORE_WHOLE: Final = 5_000
-"""The same for whole numbers, to begin with."""
-NONE: Final = 1e-7
+STAGES: Final = ((OUTSIDE, MOVED), (LATE,), (COST,))
+"""Aims settled at once, the first outweighing what the second can come to."""
+STEP: Final = 0.5
+"""Aims are whole numbers: nearer than this to the least is the least."""
+NONE: Final = 1e-6
 """Less than so much is nothing."""
+NO_TIME: Final = Answer(np.zeros(0), np.inf, -np.inf, False, 0.0, np.zeros(0))
 AT_LEAST: Final = 1.0
-"""Seconds for whole numbers, however late it is: without them nobody would have a place."""
+"""Seconds for those who are lost, however late it is: without them nobody would have a place."""
 
 
 class Choice(NamedTuple):
-    """Places by their number; not `proven` where time was up before the proof."""
+    """First slots by visit; not `proven` where time was up before the proof."""
 
-    places: Ints
+    places: dict[int, int]
     proven: bool
 
 
+def best_choice(diary: Diary, limit: float) -> Choice:
+    model = Model(diary)
+    moves = model.aims[MOVED] > 0
+    search = _Search(model, limit)
+    search.settle_all(~moves, AT_LEAST)
+    if moves.any() and search.value(model.aims[OUTSIDE]) > _no_less(diary):
+        search.settle_all(np.ones(len(moves), bool), 0.0)
+    return Choice(_in_turn(diary, dict(_places(diary, search.chosen > STEP))), search.proven)
+
+
+def _no_less(diary: Diary) -> int:
+    """What the windows come to if everybody who could be inside one is."""
+    least = np.zeros(len(diary.visits), np.int64)
+    np.minimum.at(least, diary.days.visit, diary.days.aims[OUTSIDE])
+    return int(least.sum())
+
+
 class _Bound(NamedTuple):
-    """No choice has less than `least`; one that takes a place has `reduced` of it more."""
+    """No choice has less than `least`, none that takes a column less than `by_column`."""
 
     least: float
-    reduced: Floats
-
-
-def best_choice(diary: Diary, limit: float) -> Choice:
-    search = _Search(diary, Model(diary), limit)
-    search.write_down(_to_begin_with(diary))
-    aims = [aim for aim in diary.places.aims if aim.any()]
-    for aim, then in zip_longest(aims, aims[1:]):
-        search.settle(aim, then)
-    return Choice(search.chosen, search.proven)
-
-
-def _to_begin_with(diary: Diary) -> Ints:
-    """The best places of each lost visit by itself."""
-    visit, _, aims = diary.places
-    lost = np.flatnonzero(np.array([each.held == NOBODY for each in diary.visits], bool)[visit])
-    order = lost[np.lexsort((aims[COST, lost], aims[LATE, lost], aims[OUTSIDE, lost], visit[lost]))]
-    turn = np.arange(len(order)) - np.searchsorted(visit[order], visit[order])
-    return order[turn < FIRST]
+    by_column: Floats
 
 
 @dataclass
 class _Search:
-    """`those` are the places written down and `written` marks them, `able` marks those that may still be chosen,
-    `chosen` are the best ones so far, `left` the seconds that are."""
+    """`able` marks the columns that may still be chosen, `chosen` is 1 for the best ones so far, `left` the seconds
+    that are."""
 
-    diary: Diary
     model: Model
     left: float
-    those: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
-    chosen: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
-    settled: list[Settled] = field(default_factory=list)
     proven: bool = True
     able: NDArray[np.bool_] = field(init=False)
-    written: NDArray[np.bool_] = field(init=False)
-    program: Growing = field(init=False)
+    chosen: Floats = field(init=False)
+    columns: Columns = field(init=False)
+    upper: Floats = field(init=False)
 
     def __post_init__(self) -> None:
-        count = len(self.diary.places.visit)
-        self.able, self.written = np.ones(count, bool), np.zeros(count, bool)
-        self.program = Growing(self.model.upper)
+        self.chosen = np.zeros(self.model.aims.shape[1])
 
-    def write_down(self, more: Ints) -> None:
-        more = more[~self.written[more]]
-        self.program.add_columns(self.model.columns(more, self.settled))
-        self.those = np.concatenate([self.those, more])
-        self.written[more] = True
+    def value(self, aim: Ints) -> int:
+        return int(aim @ self.chosen)
 
-    def settle(self, aim: Ints, then: Ints | None) -> None:
-        """Make an aim as small as it can be with those before it as they are."""
-        bound = self._bound(aim)
-        hope = Settled(aim, ceil(bound.least - NONE))
-        row = self.program.add_row(aim[self.those], hope.value)
-        value = self._whole(aim, self.those)
-        if then is not None and value > hope.value and self.left > 0:
-            value = self._look_ahead(hope, then)
-        value = self._choose(aim, bound, value)
-        self.settled.append(Settled(aim, value))
-        self.program.bound_row(row, value)
-        self.write_down(self.chosen)
-        self._strike_out(bound.reduced > value - bound.least + NONE)
+    def settle_all(self, able: NDArray[np.bool_], at_least: float) -> None:
+        """Make each aim as small as it can be with those before it as they are, by columns that are able."""
+        self.able, self.columns, self.upper, self.proven = able, self.model.columns, self.model.upper, True
+        for stage in STAGES:
+            self._settle(stage, at_least)
 
-    def _look_ahead(self, hope: Settled, then: Ints) -> int:
-        """The value once that is written down which the next aim would like if this one came out as well as its bound.
+    def _settle(self, stage: tuple[int, ...], at_least: float) -> None:
+        """Together where that comes out as well as its bound; else one by one, since the bound of each rounds up."""
+        aim = self.model.weighed(stage)
+        bound = self._bound(aim, at_least)
+        hope = ceil(bound.least - NONE)
+        if self.value(aim) > hope:
+            self._whole(stage, bound.by_column < hope + NONE, at_least, 1 / len(stage))
+        if self.value(aim) > hope and len(stage) > 1:
+            for each in stage:
+                self._settle((each,), at_least)
+            return
+        if self.value(aim) > hope:
+            self.proven &= self._whole(stage, bound.by_column < self.value(aim) - 1 + NONE, at_least)
+        self.able = self.able & (bound.by_column < self.value(aim) + NONE) | (self.chosen > STEP)
+        for each in stage:
+            self.columns = self.columns.with_row(self.model.aims[each].astype(float))
+            self.upper = np.append(self.upper, float(self.value(self.model.aims[each])))
 
-        By itself an aim that most places add nothing to leaves open which of them go together.
-        """
-        self.settled.append(hope)
-        self._bound(then, keep=self.left / 2)
-        self.settled.pop()
-        return self._whole(hope.aim, self.those)
+    def _bound(self, aim: Ints, at_least: float) -> _Bound:
+        those = np.flatnonzero(self.able)
+        answer = self._solve(aim, those, at_least, whole=False, interior=True)
+        prices = np.minimum(answer.prices, 0.0) if answer.proven else np.zeros(len(self.upper))
+        reduced = aim - self.columns.times(prices)
+        least = float(prices @ self.upper + np.minimum(reduced[those], 0.0).sum())
+        return _Bound(least, least + np.maximum(reduced, 0.0))
 
-    def _bound(self, aim: Ints, keep: float = 0.0) -> _Bound:
-        """The best bound that the time allows, with so many seconds left."""
-        best, upper = self._bound_of(0.0, aim.astype(float)), self._upper()
-        while self.left > keep:
-            price = self.program.ask(aim[self.those].astype(float), self.left - keep)
-            self.left -= price.seconds
-            reduced = self.model.reduced(aim, self.settled, price.prices)
-            helpful = np.flatnonzero((reduced < -NONE) & self.able & ~self.written)
-            best = max(best, self._bound_of(float(price.prices @ upper), reduced), key=lambda each: each.least)
-            if not len(helpful) or ceil(best.least - NONE) >= ceil(price.least - NONE):
-                break
-            self.write_down(_first(helpful, reduced, MORE))
-        return best
+    def _whole(self, stage: tuple[int, ...], able: NDArray[np.bool_], at_least: float, share: float = 1.0) -> bool:
+        """The best whole numbers of these columns and those chosen already, in a share of the time left; whether it is
+        proven. Of windows kept alike few moves are looked for: time may be up before those are settled."""
+        windows = stage == (OUTSIDE,)
+        aim, near = self.model.weighed(STAGES[0] if windows else stage), self.model.most if windows else STEP
+        those = np.flatnonzero(self.able & able | (self.chosen > STEP))
+        answer = self._solve(aim, those, at_least, share, near=near, start=self.chosen[those])
+        if len(answer.values):
+            self.chosen = np.zeros(len(self.chosen))
+            self.chosen[those] = answer.values
+        return answer.proven
 
-    def _upper(self) -> Floats:
-        return np.concatenate([self.model.upper, [float(each.value) for each in self.settled]])
-
-    def _bound_of(self, least: float, reduced: Floats) -> _Bound:
-        """With the prices of visits lowered until no place helps."""
-        visit = self.diary.places.visit
-        begins = np.flatnonzero(np.diff(visit, prepend=-1))
-        most = np.minimum.reduceat(np.where(self.able, np.minimum(reduced, 0.0), 0.0), begins)
-        each = np.repeat(most, np.diff(np.append(begins, len(visit))))
-        return _Bound(least + float(most.sum()), reduced - each)
-
-    def _choose(self, aim: Ints, bound: _Bound, value: int) -> int:
-        """The least value in whole numbers, over all places that could make it less than is found."""
-        those, count = self.those, MORE_WHOLE
-        while True:
-            better = value - 1 - bound.least
-            left_out = self.able & (bound.reduced < better + NONE) & (better > -NONE)
-            left_out[those] = False
-            more = np.flatnonzero(left_out)
-            if not len(more) or self.left <= 0:
-                self.proven &= not len(more)
-                return value
-            those = np.concatenate([those, _first(more, bound.reduced, count)])
-            value, count = self._whole(aim, those), 4 * count
-
-    def _whole(self, aim: Ints, those: Ints) -> int:
-        """The least value of those places that are able. Of the first aim a step outweighs all moves there can be, but
-        of choices alike one with few moves is looked for: what follows then begins near its end."""
-        those = those[self.able[those]]
-        upper, moved, most = self._upper(), self.diary.places.aims[MOVED, those], len(self.diary.visits)
-        first = moved.any() and not self.settled
-        cost, near = (2 * most * aim[those] + moved, most - 0.5) if first else (aim[those], 0.5)
+    def _solve(self, aim: Ints, those: Ints, at_least: float, share: float = 1.0, **options: Any) -> Answer:
+        limit, upper = max(self.left * share, at_least), self.upper
+        if limit <= 0:
+            return NO_TIME
         answer = solve(
-            cost.astype(float), np.ones(len(those)), self.model.columns(those, self.settled),
-            np.full(len(upper), -np.inf), upper, near=near, limit=max(self.left, AT_LEAST),
-            start=np.isin(those, self.chosen).astype(float),
+            aim[those].astype(float), np.ones(len(those)), self.columns.only(those),
+            np.full(len(upper), -np.inf), upper, limit=limit, **options,
         )  # fmt: skip
         self.left -= answer.seconds
-        self.proven &= answer.proven
-        if len(answer.values):
-            self.chosen = those[answer.values > 0.5]
-        return int(aim[self.chosen].sum())
-
-    def _strike_out(self, dear: NDArray[np.bool_]) -> None:
-        """A place whose reduced cost is above what the value is above the bound is in no choice as good as that."""
-        dear[self.chosen] = False  # whatever the arithmetic of the prices rounds
-        self.able &= ~dear
-        self.program.strike_out(np.flatnonzero(~self.able[self.those]))
+        return answer
 
 
-def _first(those: Ints, reduced: Floats, count: int) -> Ints:
-    """So many of them, the most helpful first."""
-    return those[np.argsort(reduced[those], kind="stable")[:count]]
+def _places(diary: Diary, chosen: NDArray[np.bool_]) -> Iterator[tuple[int, int]]:
+    """Who chose their own therapist has a start of theirs, then all others have what is left. Who would move to where
+    they are stays."""
+    days, starts = diary.days, diary.starts
+    free = [int(at) for at in np.flatnonzero(chosen[len(days.visit) :])]
+    for at in sorted(np.flatnonzero(chosen[: len(days.visit)]), key=lambda each: days.own[each] == NOBODY):
+        group, of = (days.day, starts.day) if days.own[at] == NOBODY else (days.own, starts.own)
+        start = next(each for each in free if of[each] == group[at])
+        free.remove(start)
+        visit, first = int(days.visit[at]), int(starts.first[start])
+        if first != diary.visits[visit].held:
+            yield visit, first
+
+
+def _in_turn(diary: Diary, places: dict[int, int]) -> dict[int, int]:
+    """Of lost ones who are alike the first in the queue has the first place."""
+    alike: dict[Visit, list[int]] = defaultdict(list)
+    for at, visit in enumerate(diary.visits):
+        if visit.held == NOBODY:
+            alike[visit._replace(appointment=0)].append(at)
+    for each in alike.values():
+        found = sorted(places.pop(at) for at in each if at in places)
+        places |= zip(each, found, strict=False)
+    return places

@@ -1,7 +1,11 @@
-"""Every place that somebody could be given, as arrays, and what it adds to each aim.
+"""Every day that somebody could be given and every start there is, as arrays, and what each adds to the aims.
 
-A place is a visit with its first slot. Slots are numbered in order of day, session and minute, so those of a place
-follow one another. The slots of somebody who may move are there as well: they have room once their holder has left.
+What somebody adds hangs on the day and on whether their own therapist is kept; only the gaps hang on the minute. So
+visits that can begin at the same starts choose a *group*: all starts of a day, or those of it with one therapist. Which
+visit of a group takes which of its starts is the same to every aim, and is left open: a thirtieth of the columns.
+
+Slots are numbered in order of day, session and minute, so those that a visit takes follow one another. The slots of
+somebody who may move are there as well: they have room once their holder has left.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -36,11 +40,22 @@ class Visit(NamedTuple):
     cost: int = 0
 
 
-class Places(NamedTuple):
-    """In order of visit and slot. `aims` has a row for each aim."""
+class Days(NamedTuple):
+    """A visit on a day, in order of visit: with whomever, or (`own` is a group) with its own therapist."""
 
     visit: Ints
+    day: Ints
+    own: Ints
+    aims: Ints
+
+
+class Starts(NamedTuple):
+    """First slots, each for one length; `day` and `own` are the groups it belongs to."""
+
     first: Ints
+    length: Ints
+    day: Ints
+    own: Ints
     aims: Ints
 
 
@@ -51,17 +66,8 @@ class Diary(NamedTuple):
     slots: tuple[tuple[int, int], ...]
     room: Ints
     visits: tuple[Visit, ...]
-    places: Places
-
-
-class _Starts(NamedTuple):
-    """Where visits of one length and kind can begin, in order of day; `day` is a place in `days`."""
-
-    days: list[date]
-    day: Ints
-    first: Ints
-    therapist: Ints
-    gaps: Ints
+    days: Days
+    starts: Starts
 
 
 def diary_of(lost: Sequence[Lost], kept: Iterable[Kept], openings: Iterable[Opening], now: Now) -> Diary:
@@ -76,7 +82,7 @@ def diary_of(lost: Sequence[Lost], kept: Iterable[Kept], openings: Iterable[Open
     room = np.ones(len(slots), np.int64)
     for each in visits[len(lost) :]:
         room[each.held : each.held + each.length] = 0
-    return Diary(whole, slots, room, tuple(visits), _places(visits, whole, known, now))
+    return Diary(whole, slots, room, tuple(visits), *_columns(visits, _Tables(whole, known, now)))
 
 
 def _may_move(each: Kept, known: Mapping[int, Opening], now: Now) -> bool:
@@ -104,58 +110,89 @@ def _kept(each: Kept, opening: Opening, held: int) -> Visit:
     return _visit(each)._replace(held=held, cost=cost_of_day(each.need, opening.on, own).total)
 
 
-def _places(visits: Sequence[Visit], openings: Sequence[Opening], known: Mapping[int, Opening], now: Now) -> Places:
+class _Table(NamedTuple):
+    """Where visits of one length and kind can begin. `groups` has one for each day, in order of `days`, and `own` one
+    for each day and therapist."""
+
+    days: list[date]
+    groups: range
+    own: dict[tuple[date, int], int]
+    starts: Starts
+
+
+class _Tables:
+    """Made once for all visits alike, and once for all kinds that can begin at the same starts."""
+
+    def __init__(self, openings: Sequence[Opening], known: Mapping[int, Opening], now: Now) -> None:
+        self._openings, self._known, self._now = openings, known, now
+        self._of_kind: dict[object, _Table] = {}
+        self.every: dict[object, _Table] = {}
+        self._groups = 0
+
+    def of(self, visit: Visit) -> _Table:
+        kind = visit.need.site, visit.need.kinds, visit.way, visit.length
+        if kind not in self._of_kind:
+            found = tuple(self._starts(visit))
+            alike = visit.length, tuple(first for _, first, _ in found)
+            if alike not in self.every:
+                self.every[alike] = self._table(visit.length, found)
+            self._of_kind[kind] = self.every[alike]
+        return self._of_kind[kind]
+
+    def _starts(self, visit: Visit) -> Iterator[tuple[Opening, int, int]]:
+        """Openings, first slots and gaps beside them, which are counted by what is free now."""
+        number, minutes = 0, visit.need.minutes
+        for opening in self._openings:
+            if takes_all(opening, visit.need, visit.way):
+                at = {minute: number + turn for turn, minute in enumerate(opening.free)}
+                free = frozenset(self._known[opening.session].free)
+                for each in starts_after(opening, minutes, self._now):
+                    yield opening, at[each], gaps_beside(free, each, minutes)
+            number += len(opening.free)
+
+    def _table(self, length: int, found: Sequence[tuple[Opening, int, int]]) -> _Table:
+        days = sorted({opening.on for opening, *_ in found})
+        groups = range(self._groups, self._groups + len(days))
+        pairs = sorted({(opening.on, opening.therapist) for opening, *_ in found})
+        own = {pair: groups.stop + turn for turn, pair in enumerate(pairs)}
+        self._groups = groups.stop + len(own)
+        day = dict(zip(days, groups, strict=True))
+        rows = [
+            (first, length, day[opening.on], own[opening.on, opening.therapist], 0, 0, 0, gaps * GAP)
+            for opening, first, gaps in found
+        ]
+        first, lengths, days_of, owns, *aims = np.array(rows, np.int64).reshape(-1, 8).T
+        return _Table(days, groups, own, Starts(first, lengths, days_of, owns, np.array(aims)))
+
+
+def _columns(visits: Sequence[Visit], tables: _Tables) -> tuple[Days, Starts]:
     weight = 1 + sum(each.held == NOBODY and not each.need.kinds & URGENT for each in visits)
-    starts: dict[object, _Starts] = {}
-    found = [(np.zeros(0, np.int64), np.zeros((4, 0), np.int64))]
-    for visit in visits:
-        like = visit.need.site, visit.need.kinds, visit.way, visit.length
-        if like not in starts:
-            starts[like] = _starts(visit, openings, known, now)
-        found.append(_places_of(visit, starts[like], weight))
-    first, aims = (np.concatenate(each, axis=-1) for each in zip(*found, strict=True))
+    rows = [row for at, visit in enumerate(visits) for row in _days_of(at, visit, tables.of(visit), weight)]
+    visit, day, own, *parts = np.array(rows, np.int64).reshape(-1, 7).T
+    aims = np.array(parts)
     late = aims[LATE] > 0
     aims[LATE, late] -= 1 + len(visits) * aims[LATE].max(initial=0)
-    return Places(np.repeat(np.arange(len(visits)), [len(each) for each, _ in found[1:]]), first, aims)
+    starts = [each.starts for each in tables.every.values()]
+    return Days(visit, day, own, aims), _joined(starts)
 
 
-def _starts(visit: Visit, openings: Sequence[Opening], known: Mapping[int, Opening], now: Now) -> _Starts:
-    """Gaps are counted by what is free now."""
-    found: list[tuple[date, int, int, int]] = []
-    number = 0
-    for opening in openings:
-        if takes_all(opening, visit.need, visit.way):
-            at = {minute: number + turn for turn, minute in enumerate(opening.free)}
-            minutes = starts_after(opening, visit.need.minutes, now)
-            free, need = frozenset(known[opening.session].free), visit.need
-            found += [
-                (opening.on, at[each], opening.therapist, gaps_beside(free, each, need.minutes) * GAP)
-                for each in minutes
-            ]
-        number += len(opening.free)
-    days = sorted({on for on, *_ in found})
-    turn = {on: at for at, on in enumerate(days)}
-    columns = np.array([(turn[on], *rest) for on, *rest in found], np.int64).reshape(-1, 4)
-    return _Starts(days, *columns.T)
+def _joined(several: Iterable[Starts]) -> Starts:
+    nothing = np.zeros(0, np.int64)
+    none = Starts(nothing, nothing, nothing, nothing, np.zeros((4, 0), np.int64))
+    return Starts._make(np.concatenate(each, axis=-1) for each in zip(none, *several, strict=True))
 
 
-def _places_of(visit: Visit, starts: _Starts, weight: int) -> tuple[Ints, Ints]:
-    """The first slots of a visit, and what each place adds to the aims."""
-    need, lost = visit.need, int(visit.held == NOBODY)
-    inside, late, own, other = np.array([_of_day(need, on) for on in starts.days], np.int64).reshape(-1, 4).T
-    wanted = (inside + lost * late)[starts.day] > 0
-    those = np.flatnonzero(wanted & (starts.first != visit.held))
-    day = starts.day[those]
-    with_own = True if need.therapist is None else starts.therapist[those] == need.therapist
-    aims = np.zeros((4, len(those)), np.int64)
-    aims[OUTSIDE] = -lost * inside[day] * (weight if need.kinds & URGENT else 1)
-    aims[MOVED] = 1 - lost
-    aims[LATE] = late[day]
-    aims[COST] = np.where(with_own, own[day], other[day]) + starts.gaps[those] - visit.cost
-    return starts.first[those], aims
-
-
-def _of_day(need: Need, on: date) -> tuple[int, int, int, int]:
-    """Whether a day is inside, days late, cost with the own therapist and with another. None of it before a window."""
-    late = 0 if need.provisional or on < need.earliest else max(0, (on - need.latest).days)
-    return is_inside(need, on), late, cost_of_day(need, on, True).total, cost_of_day(need, on, False).total
+def _days_of(at: int, visit: Visit, table: _Table, weight: int) -> Iterator[tuple[int, ...]]:
+    """Visit, group of the day, group of the own therapist, and the aims. None of it before a window."""
+    need, lost = visit.need, visit.held == NOBODY
+    window = -lost * (weight if need.kinds & URGENT else 1)
+    for on, day in zip(table.days, table.groups, strict=True):
+        late = 0 if need.provisional or on < need.earliest else max(0, (on - need.latest).days)
+        inside = is_inside(need, on)
+        if not (inside or lost and late):
+            continue
+        own = NOBODY if need.therapist is None else table.own.get((on, need.therapist), NOBODY)
+        rest = window * inside, 1 - lost, late
+        yield at, day, NOBODY, *rest, cost_of_day(need, on, need.therapist is None).total - visit.cost
+        if own != NOBODY:
+            yield at, day, own, *rest, cost_of_day(need, on, True).total - visit.cost
