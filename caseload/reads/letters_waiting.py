@@ -9,6 +9,7 @@ from django.db.models import Count, Exists, OuterRef, Q, QuerySet
 from caseload.booking.notices import Channel, NoticeKind, arrives_before
 from caseload.models import Appointment, Episode, LetterBatch, Notice, NoticeState, Standing
 from caseload.reads.calendars import calendars_of
+from caseload.reads.prepared_models import PreparedModels
 from caseload.reads.reach import Reader, limits_of, many_seen_by
 from caseload.timetable.terms import Ending, Headline, Owner, rank
 
@@ -44,10 +45,17 @@ def letters(now: datetime) -> Letters:
     counts = _waiting(now).aggregate(
         due=Count("pk", filter=Q(due_at__lte=now)), later=Count("pk", filter=Q(due_at__gt=now))
     )
-    batches = LetterBatch.objects.select_related("by", "posted_by").annotate(
+    return Letters(**counts, batches=_BATCHES())
+
+
+def _batches() -> QuerySet[LetterBatch]:
+    rows = LetterBatch.objects.select_related("by", "posted_by").annotate(
         letters=Count("notices"), take_out=Count("notices", filter=Q(notices__state=NoticeState.WITHDRAWN))
     )
-    return Letters(**counts, batches=list(batches[:RECENT]))
+    return rows[:RECENT]
+
+
+_BATCHES: Final = PreparedModels(_batches)
 
 
 def proposed(today: date) -> QuerySet[Standing]:
@@ -81,9 +89,15 @@ def is_proposed(episode: Episode, today: date) -> bool:
 def proposals(today: date, reader: Reader | None = None) -> tuple[list[Standing], int]:
     """The longest standing ones, with their episodes; and how many there are. Two queries."""
     found = proposed(today)
-    rows = found.select_related("episode__patient", "episode__referral").order_by("from_on", "pk")
     if limits_of(reader) is None:
-        return list(rows[:PROPOSED]), found.count()
+        return _PROPOSALS(today), found.count()
     episodes = Episode.objects.filter(pk__in=found.order_by().values("episode")).order_by()
     seen = list(many_seen_by(reader, episodes).values_list("pk", flat=True))
-    return list(rows.filter(episode__in=seen)[:PROPOSED]), len(seen)
+    return list(_longest(found.filter(episode__in=seen))), len(seen)
+
+
+def _longest(found: QuerySet[Standing]) -> QuerySet[Standing]:
+    return found.select_related("episode__patient", "episode__referral").order_by("from_on", "pk")[:PROPOSED]
+
+
+_PROPOSALS: Final = PreparedModels(lambda today: _longest(proposed(today)))
