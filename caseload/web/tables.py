@@ -184,14 +184,9 @@ class OverdueTable(ListTable):
     whose = shown("With", ("owner", "therapist__name"))
 
 
-class OverdueExport(OverdueTable):
-    headline = exported("Headline")
-    owner = exported("With")
-    due_on = exported("Since")
-    days = exported("Days", "due_on")
-    reason = exported("Why", "headline")
-    remedy = exported("What to do", "headline")
-    others = exported("Also")
+class PatientColumns(ListTable):
+    """Who it is, how to reach them, and which finger, as files of people to be rung have it."""
+
     family = exported("Family name")
     given = exported("Given name")
     born_on = exported("Born")
@@ -200,8 +195,21 @@ class OverdueExport(OverdueTable):
     digit = exported("Finger")
     surgery_on = exported("Surgery")
     day = exported("Day", "surgery_on")
+
+
+class OverdueExport(OverdueTable, PatientColumns):
+    headline = exported("Headline")
+    owner = exported("With")
+    due_on = exported("Since")
+    days = exported("Days", "due_on")
+    reason = exported("Why", "headline")
+    remedy = exported("What to do", "headline")
+    others = exported("Also")
     site = exported("Site", "site_id")
     therapist_name = exported("Therapist", "therapist_id")
+
+    class Meta:
+        sequence = ("headline", "owner", "due_on", "days", "reason", "remedy", "others", "...")
 
     def value_headline(self, record: overdue.Row) -> str:
         return label(Headline(record.headline))

@@ -15,7 +15,7 @@ from caseload.timetable.terms import FollowUpKind
 from caseload.web import marks
 from caseload.web.paging import with_changes
 from caseload.web.rows import Teller, full_name
-from caseload.web.tables import ListTable, exported, shown
+from caseload.web.tables import ListTable, PatientColumns, exported, shown
 from caseload.wording import label, say_date
 from caseload.wording.booking import say_fault
 from caseload.wording.dates import say_days
@@ -50,15 +50,7 @@ class ToBookTable(ListTable):
     notes = shown("Why it is here")
 
 
-class ToBookExport(ToBookTable):
-    family = exported("Family name")
-    given = exported("Given name")
-    born_on = exported("Born")
-    phone = exported("Telephone")
-    side = exported("Hand")
-    digit = exported("Finger")
-    surgery_on = exported("Surgery")
-    day = exported("Day", "surgery_on")
+class ToBookExport(ToBookTable, PatientColumns):
     kind = exported("Visit")
     earliest_on = exported("Earliest")
     latest_on = exported("Latest")
