@@ -40,8 +40,6 @@ def _text(name: str) -> Cast:
     return Cast(name, CharField())
 
 
-AT_ONCE: Final = 2_000
-"""Rows that are held at a time."""
 YES: Final = ("1", "true")
 """How either database writes it."""
 DUE: Final = (
@@ -131,7 +129,7 @@ def _scale(at_this_rate: float, planned: int, ahead: float) -> float:
 def _due(last: date) -> Counter[Owed]:
     """To how many patients the same is due."""
     rows = FollowUp.objects.due().filter(minutes__gt=0, earliest_on__lte=last, episode__ended_on__isnull=True)
-    found = rows.order_by("pk").values_list("patient_id", *DUE).iterator(AT_ONCE)
+    found = rows.order_by("pk").values_list("patient_id", *DUE)
     counted: Counter[Owed] = Counter()
     for (_, owed), number in _alike(found, 1).items():
         counted[owed] += number
@@ -244,7 +242,7 @@ def _first_visits(today: date) -> Counter[tuple[date, Owed]]:
         kind__in=FIRST_VISITS, minutes__gt=0, key__in=FIRST_VISITS,
         episode__surgery_on__gte=monday - timedelta(weeks=BEHIND), episode__surgery_on__lt=monday,
     ).exclude(episode__ended_how=Ending.NOT_DONE)  # fmt: skip
-    found = rows.order_by("pk").values_list("patient_id", _text("anchor_on"), *DUE).iterator(AT_ONCE)
+    found = rows.order_by("pk").values_list("patient_id", _text("anchor_on"), *DUE)
     counted = _alike(found, 2)
     return Counter({(date.fromisoformat(on), owed): number for ((on,), owed), number in counted.items()})
 
