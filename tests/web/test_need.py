@@ -41,7 +41,12 @@ def test_one_more_session_is_tried_out_and_not_written(lead: Client, clinic: Fer
 
 @pytest.mark.parametrize(
     ("asked", "said"),
-    [("on=soon", "soon"), ("on=1+jan+2030", "Give one of the days shown here."), ("on=2+apr&slots=x", "x")],
+    [
+        ("on=soon", "soon"),
+        ("on=1+jan+2030", "Give one of the days shown here."),
+        ("on=2+apr&slots=x", "x"),
+        ("on=", "This is needed."),
+    ],
 )
 def test_what_cannot_be_tried_out_is_said_beside_its_field(lead: Client, clinic: Fernhollow, asked: str, said: str):
     page = shown(lead, f"?site={clinic.site.code}&slots=3&{asked}")

@@ -8,7 +8,7 @@ from django import forms
 from caseload.booking.slots import SLOT
 from caseload.models import Site
 from caseload.timetable.terms import FollowUpKind
-from caseload.web.forms.fields import DayField
+from caseload.web.forms.fields import NEEDED, DayField
 from caseload.web.forms.filters import choices
 
 LENGTHS: Final = (3, 6, 9, 12, 15)
@@ -28,10 +28,11 @@ class OneMoreForm(forms.Form):
     """Asked of the address, so that the answer can be kept and sent to a colleague."""
 
     site = forms.ModelChoiceField(Site.objects.order_by("name"), to_field_name="code", empty_label=None)
-    on = DayField(label="Day")
+    on = DayField(label="Day", error_messages={"required": NEEDED})
     slots = forms.TypedChoiceField(label="How long", coerce=int, choices=[(each, said(each)) for each in LENGTHS])
 
     kind = forms.ChoiceField(label="For", required=False, choices=_kinds)
+    use_required_attribute = False  # what is missing is told in our own words, as everywhere
 
     def __init__(self, asked: Any, *, today: date, first: date, last: date) -> None:
         self.first, self.last = first, last
