@@ -30,6 +30,8 @@ STEP: Final = 0.5
 NONE: Final = 1e-6
 """Less than so much is nothing."""
 NO_TIME: Final = Answer(np.zeros(0), np.inf, -np.inf, False, 0.0, np.zeros(0))
+TOGETHER: Final = 5.0
+"""Seconds for aims settled at once: where that works it is soon done, else they are settled one by one."""
 AT_LEAST: Final = 1.0
 """Seconds for those who are lost, however late it is: without them nobody would have a place."""
 
@@ -96,7 +98,7 @@ class _Search:
         bound = self._bound(aim, at_least)
         hope = ceil(bound.least - NONE)
         if self.value(aim) > hope:
-            self._whole(stage, bound.by_column < hope + NONE, at_least, 1 / len(stage))
+            self._whole(stage, bound.by_column < hope + NONE, at_least, TOGETHER if len(stage) > 1 else np.inf)
         if self.value(aim) > hope and len(stage) > 1:
             for each in stage:
                 self._settle((each,), at_least)
@@ -116,20 +118,20 @@ class _Search:
         least = float(prices @ self.upper + np.minimum(reduced[those], 0.0).sum())
         return _Bound(least, least + np.maximum(reduced, 0.0))
 
-    def _whole(self, stage: tuple[int, ...], able: NDArray[np.bool_], at_least: float, share: float = 1.0) -> bool:
-        """The best whole numbers of these columns and those chosen already, in a share of the time left; whether it is
+    def _whole(self, stage: tuple[int, ...], able: NDArray[np.bool_], at_least: float, most: float = np.inf) -> bool:
+        """The best whole numbers of these columns and those chosen already, in so many seconds at most; whether it is
         proven. Of windows kept alike few moves are looked for: time may be up before those are settled."""
         windows = stage == (OUTSIDE,)
         aim, near = self.model.weighed(STAGES[0] if windows else stage), self.model.most if windows else STEP
         those = np.flatnonzero(self.able & able | (self.chosen > STEP))
-        answer = self._solve(aim, those, at_least, share, near=near, start=self.chosen[those])
+        answer = self._solve(aim, those, at_least, most, near=near, start=self.chosen[those])
         if len(answer.values):
             self.chosen = np.zeros(len(self.chosen))
             self.chosen[those] = answer.values
         return answer.proven
 
-    def _solve(self, aim: Ints, those: Ints, at_least: float, share: float = 1.0, **options: Any) -> Answer:
-        limit, upper = max(self.left * share, at_least), self.upper
+    def _solve(self, aim: Ints, those: Ints, at_least: float, most: float = np.inf, **options: Any) -> Answer:
+        limit, upper = max(min(self.left, most), at_least), self.upper
         if limit <= 0:
             return NO_TIME
         answer = solve(
