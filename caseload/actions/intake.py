@@ -76,6 +76,7 @@ def read(
         workbook=data.startswith(b"PK"),
         digest=hashlib.sha256(data).hexdigest(),
         headers=list(table.headers),
+        other_sheets=list(table.other_sheets),
         by=by.staff,
         uploaded_at=by.at,
         uploaded_on=by.today,

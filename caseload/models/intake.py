@@ -25,7 +25,8 @@ class IntakeSource(models.Model):
 
 
 class IntakeBatch(models.Model):
-    """One uploaded list. `site` is for rows that name none; `question` is what to answer before rows can be read."""
+    """One uploaded list. `site` is for rows that name none; `question` is what to answer before rows can be read;
+    `other_sheets` are those of its workbook that hold something and were not read."""
 
     code = models.CharField(max_length=12, unique=True, default=new_code, editable=False)
     version = models.PositiveIntegerField(default=1)
@@ -35,6 +36,7 @@ class IntakeBatch(models.Model):
     workbook = models.BooleanField()
     digest = models.CharField(max_length=64, db_index=True)
     headers = models.JSONField()
+    other_sheets = models.JSONField(default=list)
     columns = models.JSONField(default=dict)
     month_first = models.JSONField(default=list)
     question = models.CharField(max_length=1000, blank=True)

@@ -1,6 +1,7 @@
 """The fields of a theatre list, and what one of its rows would change, in words."""
 
 import re
+from collections.abc import Sequence
 from datetime import date
 from enum import StrEnum
 from typing import Final
@@ -73,6 +74,22 @@ def say_taking(new: int, changed: int, known: int) -> str:
     """What rows that are taken do: “8 new, 3 changed, 1 already known”."""
     counts = ((new, _("%d new")), (changed, _("%d changed")), (known, _("%d already known")))
     return ", ".join(said % count for count, said in counts if count) or _("none")
+
+
+def say_unread(sheets: Sequence[str]) -> str:
+    """What an uploaded workbook holds beside the sheet that was read: operations there would be lost."""
+    if len(sheets) == 1:
+        return (
+            _(
+                "A further sheet of this workbook holds something and was not read: %s. If operations stand there, save it as "
+                "a list of its own and upload that."
+            )
+            % sheets[0]
+        )
+    return _(
+        "Further sheets of this workbook hold something and were not read: %s. If operations stand there, save each as a "
+        "list of its own and upload that."
+    ) % ", ".join(sheets)
 
 
 def _word(field: str, value: object) -> str:

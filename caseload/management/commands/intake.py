@@ -16,7 +16,7 @@ from caseload.exchange.refused_rows import refused_csv
 from caseload.management.plainly import refusals_said
 from caseload.models import IntakeBatch, Site, Verdict
 from caseload.reads.intake import Tally, left_out, tally, why_left_out
-from caseload.wording.intake import say_taking
+from caseload.wording.intake import say_taking, say_unread
 
 
 class Command(BaseCommand):
@@ -83,6 +83,8 @@ class Command(BaseCommand):
     def _report(self, batch: IntakeBatch, dry_run: bool, file: str) -> int:
         """Say what was done and what was left out; how many rows that were."""
         counts = tally(batch)
+        if batch.other_sheets:
+            self.stderr.write(say_unread(batch.other_sheets))
         for number, column, sentence in why_left_out(batch):
             self.stderr.write(f"row {number}: {column or 'row'}: {sentence}")
         if file and counts.left_out:

@@ -7,9 +7,10 @@ from django.utils.safestring import SafeString, mark_safe
 from caseload.models import Verdict
 from caseload.reads.intake import Tally
 from caseload.web import marks
-from caseload.wording.intake import say_taking
+from caseload.wording.intake import say_taking, say_unread
 
 register = template.Library()
+register.filter("unread", say_unread)
 SHAPES = {
     Verdict.NEW: "disc",
     Verdict.CHANGED: "half",
