@@ -78,18 +78,8 @@ def say_taking(new: int, changed: int, known: int) -> str:
 
 def say_unread(sheets: Sequence[str]) -> str:
     """What an uploaded workbook holds beside the sheet that was read: operations there would be lost."""
-    if len(sheets) == 1:
-        return (
-            _(
-                "A further sheet of this workbook holds something and was not read: %s. If operations stand there, save it as "
-                "a list of its own and upload that."
-            )
-            % sheets[0]
-        )
-    return _(
-        "Further sheets of this workbook hold something and were not read: %s. If operations stand there, save each as a "
-        "list of its own and upload that."
-    ) % ", ".join(sheets)
+    said = _("Not read, though it holds something: sheet %s.") if len(sheets) == 1 else _("Not read: sheets %s.")
+    return said % ", ".join(sheets) + " " + _("If operations stand there, upload each such sheet as a list of its own.")
 
 
 def _word(field: str, value: object) -> str:
