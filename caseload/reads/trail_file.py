@@ -10,8 +10,8 @@ from caseload.exchange.cells import Written
 from caseload.exchange.writing import put_csv
 
 HEADERS: Final = (
-    "Recorded", "Agent", "Agent’s code", "Network address", "Origin", "Type", "Subtype", "Action", "Outcome",
-    "Patient’s code", "Entity", "Rows", "What", "Why", "Changed",
+    "Recorded", "Agent", "Agent's code", "Network address", "Origin", "Type", "Subtype", "Action", "Outcome",
+    "Patient's code", "Entity", "Rows", "What", "Why", "Changed",
 )  # fmt: skip
 MEDIA: Final = {"csv": "text/csv; charset=utf-8", "json": "application/fhir+ndjson"}
 

@@ -69,7 +69,7 @@ class Filters(Choices):
         self._choose("site", [("", "all sites"), *((site.code, site.name) for site in names.sites)])
         mine = [(MINE, "mine")] if self._has_own() else []
         named = [(each.code, each.name) for each in names.therapists]
-        self._choose("therapist", [(self.every, "everybody’s"), *mine, (NOBODY, "nobody’s yet"), *named])
+        self._choose("therapist", [(self.every, "everybody's"), *mine, (NOBODY, "nobody's yet"), *named])
         self._offer()
         self.is_valid()
 

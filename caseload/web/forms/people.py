@@ -24,7 +24,7 @@ class PersonForm(RecordForm):
     roles = forms.TypedMultipleChoiceField(
         label="Roles", choices=lambda: words(Owner), coerce=Owner, widget=forms.CheckboxSelectMultiple,
         error_messages={"required": "Tick at least one role."},
-        help_text="They add up. An admin and a lead see everybody’s patients. A lead manages people and needs a second "
+        help_text="They add up. An admin and a lead see everybody's patients. A lead manages people and needs a second "
         "factor.",
     )  # fmt: skip
     groups: Groups = (("Who it is", ("name", "email")), ("What they may do", ("roles",)))

@@ -59,7 +59,7 @@ class WaitsForm(Filters):
         self._choose("period", self._periods())
         for name in ("first", "last"):
             self.fields[name].today = self.today  # type: ignore[attr-defined]
-        self._choose("therapist", [("", "everybody’s"), *((each.code, each.name) for each in self.names.therapists)])
+        self._choose("therapist", [("", "everybody's"), *((each.code, each.name) for each in self.names.therapists)])
         self._choose("surgeon", [("", "all"), *((name, name) for name in self.surgeons if name)])
         self._choose("suture", choices(Suture, "all"))
         self._choose("priority", choices(Priority, "all"))

@@ -61,7 +61,7 @@ def _moving(asked: Asked, by: By) -> Moving | None:
         asked.remarks.append("This appointment cannot be moved: it has ended, or is not in a session.")
     elif unseen_by(by, [found.appointment.patient_id]):
         asked.moving = ""
-        asked.remarks.append("This is an appointment of a colleague’s patient. Open the record with a reason first.")
+        asked.remarks.append("This is an appointment of a colleague's patient. Open the record with a reason first.")
         return None
     return found
 
