@@ -37,7 +37,7 @@ class Prepared:
         self._texts: dict[tuple[object, ...], Text] = {}
 
     def __call__(self, *values: Value) -> list[tuple[Any, ...]]:
-        if any(not isinstance(value, One) and not value for value in values):
+        if any(_is_of_none(value) for value in values):
             return []
         given = [value if isinstance(value, One) else _filled(value) for value in values]
         shape = (connection.vendor, *(type(value) if isinstance(value, One) else len(value) for value in given))
@@ -48,6 +48,11 @@ class Prepared:
         with connection.cursor() as cursor:
             cursor.execute(text.sql, params)
             return _read(cursor.fetchall(), text.fields)
+
+
+def _is_of_none(value: Value) -> bool:
+    """No row has one of no keys, nor a text with a NUL, which PostgreSQL would not even take as a question."""
+    return "\0" in value if isinstance(value, str) else not isinstance(value, One) and not value
 
 
 def _filled(keys: Sequence[int]) -> list[int]:

@@ -82,3 +82,9 @@ def test_what_is_put_with_rows_is_not_asked_again(clinic):
     with CaptureQueriesContext(connection) as asked:
         assert [list(each.follow_ups.all()) for each in episodes] == [of_first, []]
     assert not asked.captured_queries
+
+
+def test_a_text_with_a_nul_is_nobody_s_on_either_database(clinic):
+    clinic.patient(family="Wren")
+    prepared = Prepared(lambda name: Patient.objects.filter(family=name).values_list("family"))
+    assert prepared("Wr\0en") == [] and prepared("Wren") == [("Wren",)]
