@@ -1,6 +1,7 @@
 """Need against room: nothing is counted twice, nothing that fits is left out, stitches come before reviews."""
 
 from datetime import date, timedelta
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from scipy.sparse.csgraph import maximum_flow
 
 from caseload.booking import room_program
 from caseload.booking.room import LATE_WITHIN, Room, Visit, Why, best_of, fit, from_today, one_more
+from caseload.booking.sharpening import Sharpened
 from caseload.timetable.terms import FollowUpKind as Kind
 
 MONDAY = date(2026, 4, 13)
@@ -85,6 +87,41 @@ def test_of_too_many_ways_nothing_is_proven_and_like_is_held_against_like(monkey
     found = fit(wanted, rooms)
     assert (found.proven, found.missing) == (False, 1)
     assert one_more(wanted, rooms, room(2, 2), found).more == 1
+
+
+def test_one_more_session_that_cannot_be_proven_is_counted_like_what_was_without_it(monkeypatch):
+    wanted, rooms = [visit(0, 2, slots=2), visit(0, 1, 2)], [room(0, 2), room(1, 2)._replace(stretches=(1, 1))]
+    before = fit(wanted, rooms)
+    assert before.proven and not before.missing
+    monkeypatch.setattr(room_program, "MOST", 1)
+    gain = one_more(wanted, rooms, room(2, 2), before)
+    assert (gain.more, gain.missing) == (1, 0)
+
+
+def test_where_whole_numbers_do_not_reach_the_bounds_there_is_one_less():
+    """Eight in all by every bound, and seven by every way there is."""
+    review = frozenset({Kind.SET_REVIEW})
+    wanted = [
+        visit(2, 4, kinds=review), visit(1, 4, kinds=REVIEW, slots=3), visit(2, 5, 2, kinds=review, slots=2),
+        visit(0, 1, 3, kinds=REVIEW), visit(0, 2, kinds=review, slots=4),
+    ]  # fmt: skip
+    both = (Kind.OUTCOME_REVIEW, Kind.SET_REVIEW)
+    rooms = [room(1, 5)._replace(stretches=(2, 3)), room(2, 6, *both)._replace(stretches=(4, 2)), room(3, 5)]
+    found = fit(wanted, rooms)
+    assert found.proven and found.missing == 1
+
+
+def test_a_bound_that_is_too_high_is_lowered_until_there_is_an_answer(monkeypatch):
+    most = Sharpened.most
+    monkeypatch.setattr(Sharpened, "most", lambda *asked: most(*asked) + 1)
+    wanted, rooms = [visit(0, 2, slots=2), visit(0, 1, 2)], [room(0, 2), room(1, 2)._replace(stretches=(1, 1))]
+    found = fit(wanted, rooms)
+    assert found.proven and found.missing == 0
+
+
+def test_bounds_end_where_those_before_leave_no_answer():
+    nothing = SimpleNamespace(most=lambda of, rounds, known: None)
+    assert room_program._bounds(nothing, SimpleNamespace(tiers=[None, None]), [1, 1, 0], []) == []
 
 
 @pytest.mark.parametrize("rounds", [0, room_program.ROUNDS])

@@ -50,7 +50,8 @@ def best_choice(diary: Diary, limit: float) -> Choice:
     search.settle_all(~moves, AT_LEAST)
     if moves.any() and search.value(model.aims[OUTSIDE]) > _no_less(diary):
         search.settle_all(np.ones(len(moves), bool), 0.0)
-    return Choice(_in_turn(diary, dict(_places(diary, search.chosen > STEP))), search.proven)
+    places = {at: first for at, first in _places(diary, search.chosen > STEP) if first != diary.visits[at].held}
+    return Choice(_in_turn(diary, places), search.proven)
 
 
 def _no_less(diary: Diary) -> int:
@@ -143,17 +144,14 @@ class _Search:
 
 
 def _places(diary: Diary, chosen: NDArray[np.bool_]) -> Iterator[tuple[int, int]]:
-    """Who chose their own therapist has a start of theirs, then all others have what is left. Who would move to where
-    they are stays."""
+    """Who chose their own therapist has a start of theirs, then all others have what is left; it may be their own."""
     days, starts = diary.days, diary.starts
     free = [int(at) for at in np.flatnonzero(chosen[len(days.visit) :])]
     for at in sorted(np.flatnonzero(chosen[: len(days.visit)]), key=lambda each: days.own[each] == NOBODY):
         group, of = (days.day, starts.day) if days.own[at] == NOBODY else (days.own, starts.own)
         start = next(each for each in free if of[each] == group[at])
         free.remove(start)
-        visit, first = int(days.visit[at]), int(starts.first[start])
-        if first != diary.visits[visit].held:
-            yield visit, first
+        yield int(days.visit[at]), int(starts.first[start])
 
 
 def _in_turn(diary: Diary, places: dict[int, int]) -> dict[int, int]:
