@@ -16,7 +16,7 @@ One = date | datetime | int | str
 Value = One | Sequence[int]
 STAND_IN: Final = datetime(1000, 1, 1, tzinfo=UTC)
 FEWEST: Final = 25
-"""Keys are asked in groups of this size, doubled until they fit; the last one fills what is left."""
+"""Keys are asked in groups of this size, doubled until they fit; what is left is filled."""
 
 
 class Text(NamedTuple):
@@ -56,8 +56,9 @@ def _is_of_none(value: Value) -> bool:
 
 
 def _filled(keys: Sequence[int]) -> list[int]:
+    """With keys that no row has: of one key said 25 times PostgreSQL would expect 25 times its rows."""
     size = next(size for size in (FEWEST << power for power in count()) if size >= len(keys))
-    return [*keys, *([keys[-1]] * (size - len(keys)))]
+    return [*keys, *range(len(keys) - size, 0)]
 
 
 def _each(values: Iterable[Value]) -> Iterator[Any]:
