@@ -14,7 +14,14 @@ class CaseloadConfig(AppConfig):
         from django.contrib.auth import signals as auth
 
         from caseload import checks  # noqa: F401  importing registers the checks
-        from caseload.actions import confirming, rule_jobs, trail_files  # noqa: F401  importing registers the jobs
+        from caseload.actions import (  # noqa: F401  importing registers the jobs
+            confirming,
+            filling,
+            rederive,
+            retention,
+            rule_jobs,
+            trail_files,
+        )
         from caseload.actions.triggers import install, remove
         from caseload.outreach import patient_file, plan_sheet_file  # noqa: F401  importing registers the jobs
         from caseload.web import list_files  # noqa: F401  importing registers the job
