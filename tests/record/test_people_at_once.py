@@ -22,8 +22,6 @@ def test_two_leads_at_once_invite_one_person_and_do_not_both_take_the_role_from_
     one, other = leads()
     answers = at_once(*[lambda lead=lead: people.invite(by=by(lead), **NEW) for lead in (one, other)])
     assert answers.count("username-taken") == 1 and Staff.objects.filter(username="rosa").count() == 1
-    pairs = [
-        [Staff.objects.get(pk=each.pk) for each in pair] for pair in ((one, other), (other, one))
-    ]  # as each saw them
+    pairs = [[Staff.objects.get(pk=each.pk) for each in pair] for pair in ((one, other), (other, one))]
     acts = [lambda a=a, b=b: people.change(b, by=by(a), roles={Owner.ADMIN}) for a, b in pairs]
     assert at_once(*acts).count("last-lead") == 1 and Staff.objects.filter(is_lead=True).count() == 1
