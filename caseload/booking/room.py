@@ -225,10 +225,22 @@ class Gain(NamedTuple):
         return sum(each.number for each in self.short)
 
 
-def one_more(visits: Sequence[Visit], rooms: Sequence[Room], extra: Room, before: Fit, until: date = date.max) -> Gain:
-    """`before` is how they fit without it. Where the one or the other is not proven, both are counted day by day, so
-    that like is held against like."""
-    return _gain(visits, rooms, extra, before, until)
+def one_more(
+    visits: Sequence[Visit],
+    rooms: Sequence[Room],
+    extra: Room,
+    before: Fit,
+    until: date = date.max,
+    known: Iterable[Placed] = (),
+) -> Gain:
+    """`before` is how they fit without it; `known` a way to place them with it. Where the one or the other is not
+    proven, both are counted day by day, so that like is held against like."""
+    after = fit(visits, [*rooms, extra], until, quick=not before.proven, known=known)
+    if before.proven and not after.proven:
+        after = fit(visits, [*rooms, extra], until, quick=True)
+    if not after.proven:
+        before = fit(visits, rooms, until, quick=True)
+    return Gain(extra, before.missing - after.missing, after.short)
 
 
 def best_of(
@@ -246,24 +258,8 @@ def best_of(
         if sum(more >= each.free for more, each in tried) == BEST:
             break
     helpful = sorted((each for each in tried if each[0] > 0), key=lambda each: (-each[0], each[1].on))[:BEST]
-    found = [_gain(visits, rooms, extra, before, until, _filled(before, extra, until)) for _, extra in helpful]
+    found = [one_more(visits, rooms, extra, before, until, _filled(before, extra, until)) for _, extra in helpful]
     return tuple(sorted((each for each in found if each.more > 0), key=lambda each: (-each.more, each.room.on)))
-
-
-def _gain(
-    visits: Sequence[Visit],
-    rooms: Sequence[Room],
-    extra: Room,
-    before: Fit,
-    until: date,
-    known: Iterable[Placed] = (),
-) -> Gain:
-    after = fit(visits, [*rooms, extra], until, quick=not before.proven, known=known)
-    if before.proven and not after.proven:
-        after = fit(visits, [*rooms, extra], until, quick=True)
-    if not after.proven:
-        before = fit(visits, rooms, until, quick=True)
-    return Gain(extra, before.missing - after.missing, after.short)
 
 
 def _filled(before: Fit, extra: Room, until: date) -> Iterator[Placed]:

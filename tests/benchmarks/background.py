@@ -79,7 +79,6 @@ def measure(jobs: int, seconds: float) -> None:
     from caseload.management.commands import start
 
     call_command("migrate", verbosity=0)
-    call_command("createcachetable", verbosity=0)
     with Supervisor() as keeper:
         for name, command in start.background().items():
             keeper.add(Member(name, command, Path(settings.DATA_FOLDER), os.environ))
