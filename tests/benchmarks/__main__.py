@@ -4,8 +4,8 @@
 
 Parts: timetables, waits, filling, rehousing, background, pages, work, writers, people; all of them unless some are
 named. Each is a command of its own, which stands above its table; what misses its goal is listed once more at the end.
-`--keep` holds the filled databases, since filling 100,000 open episodes takes minutes. All of it takes about an hour
-and a half on two cores that do nothing else.
+`--keep` holds the filled databases, since filling 100,000 open episodes takes minutes. All of it takes about two hours
+on two cores that do nothing else.
 """
 
 import platform
@@ -32,7 +32,7 @@ def parts(keep: Path, minutes: float) -> dict[str, list[str]]:
         "pages": [f"{size} --open 1000 3000 10000 100000 --turns 5 --chart {keep / 'pages.svg'}"],
         "work": [f"{size} --open 100000 --parts work"],
         "writers": [f"{size} --open 100000 --parts writers"],
-        "people": [f"{size} --open 100000 --parts load --minutes {minutes:g}"],
+        "people": [f"{size} --open {count} --parts load --minutes {minutes:g}" for count in (3_000, 100_000)],
     }
 
 
@@ -41,7 +41,9 @@ def read() -> Namespace:
     parser.add_argument("part", nargs="*", help="only these")
     parser.add_argument("--keep", type=Path, default=Path("var/size"), help="the folder of the filled databases")
     parser.add_argument("--into", type=Path, default=Path("var/measured.md"), help="where the tables are written")
-    parser.add_argument("--minutes", type=float, default=10, help="how long twenty people work")
+    parser.add_argument(
+        "--minutes", type=float, default=10, help="how long twenty people work, for each size and database"
+    )
     chosen = parser.parse_args()
     if unknown := set(chosen.part) - set(known := parts(Path(), 0)):
         parser.error(f"There is no part {', '.join(sorted(unknown))}: it is one of {', '.join(known)}.")
