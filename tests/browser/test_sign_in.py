@@ -108,3 +108,15 @@ def test_a_page_that_nobody_uses_leaves_the_screen_and_what_was_typed_comes_back
     page.get_by_label("Your password").fill(PASSWORD)
     page.get_by_role("button", name="Go on").click()
     expect(page.locator("[name=note]")).to_have_value("typed before lunch")
+
+
+def test_after_a_wrong_password_the_next_key_goes_into_the_password(device: Page, lead):
+    device.goto("/sign-in/")
+    expect(device.get_by_label("Name")).to_be_focused()
+    device.get_by_label("Name").fill(lead.username)
+    device.get_by_label("Password").fill("not this one")
+    device.get_by_role("button", name="Sign in", exact=True).click()
+    expect(device.locator("#errors")).to_contain_text("do not belong together")
+    expect(device.get_by_label("Password", exact=True)).to_be_focused()
+    expect(device.get_by_label("Name")).to_have_value(lead.username)
+    is_clean(device)

@@ -1,5 +1,7 @@
 """Signing in, where each role begins, and what each sees named at the top."""
 
+import re
+
 import pytest
 from django.test import Client
 
@@ -43,6 +45,19 @@ def test_a_person_signs_in_with_name_and_password_whatever_the_capitals_of_the_n
 def test_a_wrong_password_is_refused_without_saying_which_was_wrong(clinic, client):
     page = client.post("/sign-in/", {"username": "thea", "password": "wrong"}).content.decode()
     assert "do not belong together" in page
+
+
+@pytest.mark.parametrize("name", ["thea", "nobody-here"])
+def test_what_was_wrong_leads_to_the_password_whether_the_name_exists_or_not(clinic, client, name):
+    page = client.post("/sign-in/", {"username": name, "password": "wrong"}).content.decode()
+    inputs = {re.search('name="(.*?)"', tag)[1]: tag for tag in re.findall("<input.*?>", page, re.S)}
+    assert "autofocus" in inputs["password"] and 'aria-describedby="errors"' in inputs["password"]
+    assert "autofocus" not in inputs["username"] and page.count('id="errors"') == 1
+
+
+def test_a_name_left_out_leads_to_the_name(clinic, client):
+    page = client.post("/sign-in/", {"username": "", "password": "wrong"}).content.decode()
+    assert re.findall(r'name="(\w+)"[^>]*autofocus', page) == ["username"]
 
 
 def test_after_signing_in_one_lands_where_one_was_going(clinic, client):

@@ -57,6 +57,16 @@ class SignInForm(Plain, forms.Form):
             raise ValidationError(WRONG, code="wrong")
         return self.cleaned_data
 
+    def lead_to_remedy(self) -> None:
+        """The next key goes where something is missing, else into the password: it has to be typed again in any case.
+
+        What was wrong is read out with it. Nothing hangs on whether there is such a name.
+        """
+        name, password = (self.fields[field].widget.attrs for field in ("username", "password"))
+        if "username" not in self.errors:
+            del name["autofocus"]
+            password |= {"autofocus": True, "aria-describedby": "errors"}
+
     def login(self, request: HttpRequest, redirect_url: str | None = None) -> HttpResponse:
         return perform_password_login(request, {}, Login(user=self.user, redirect_url=redirect_url))
 

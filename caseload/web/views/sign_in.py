@@ -37,6 +37,7 @@ class SignIn(LoginView):
         return super().get_context_data(**kwargs) | said
 
     def form_invalid(self, form: Any) -> HttpResponse:
+        form.lead_to_remedy()
         return self.render_to_response(self.get_context_data(form=form), status=TOO_MANY if limited(form) else 200)
 
 
