@@ -120,6 +120,8 @@ def _day(line: Line, day: int, say: Speech) -> str:
 # The large line. Across it counts in per cent, so that it fills the page while text and strokes keep their size.
 
 HEAD, STEP, THICK = 24, 26, 12
+NAMED = 28
+"""So many days the name of a gate may cover, with its distance, on a screen of 360 pixels."""
 
 
 def large(line: Line, whys: Mapping[str, Sequence[str]]) -> SafeString:
@@ -136,8 +138,8 @@ def large(line: Line, whys: Mapping[str, Sequence[str]]) -> SafeString:
     ]
     for place, span in enumerate(line.spans):
         parts.append(_lane(line, span, HEAD + STEP * place, whys, say))
-    for place, gate in enumerate(line.gates, len(line.spans)):
-        parts.append(_gate_lane(line, gate, HEAD + STEP * place, foot, whys, say))
+    for place, (gate, after) in enumerate(_apart(line.gates), len(line.spans)):
+        parts.append(_gate_lane(line, gate, after, HEAD + STEP * place, foot, whys, say))
     parts.extend(
         f'<line class="tick" x1="{_at(t.day + 0.5)}" x2="{_at(t.day + 0.5)}" y1="{foot + 2}" y2="{foot + 11}"/>'
         for t in line.ticks
@@ -206,11 +208,30 @@ def _lane(line: Line, span: Span, top: int, whys: Mapping[str, Sequence[str]], s
         parts.append(f'<circle class="at" cx="{_at(at + 0.5)}" cy="{top + 6}" r="5"/>')
     reach = max(end, line.today + 1 if span.status is Status.LATE else 0, (at or 0) + 2)
     before = start if at is None else min(start, at - 1)
-    parts.append(_name(before, reach, top, say.label(span.kind), say.label(span.status)))
+    names = say.label(span.kind), say.label(span.status)
+    parts.append(_name(before, reach, top, *names, after=reach < UNTIL / 2))
     return _linked(span.key, tell_span(line, span, say), whys.get(span.key, ()), "".join(parts))
 
 
-def _gate_lane(line: Line, gate: Gate, top: int, foot: int, whys: Mapping[str, Sequence[str]], say: Speech) -> str:
+def _apart(gates: Iterable[Gate]) -> list[tuple[Gate, bool]]:
+    """The gates from above, each with whether its name stands after it: so that no stem runs through another name.
+
+    A stem passes every lane beneath its own: where names stand after their gates the earliest has to be the highest,
+    where they stand before them the latest. All on one side if there is room for it on a telephone.
+    """
+    order = sorted(gates, key=lambda gate: gate.day)
+    days = [_inside(gate.day) for gate in order]
+    if all(day <= UNTIL - NAMED for day in days):
+        return [(gate, True) for gate in order]
+    middle = 0 if days[0] >= NAMED else UNTIL / 2
+    before = [gate for gate in reversed(order) if gate.day >= middle]
+    after = [gate for gate in order if gate.day < middle]
+    return [(gate, False) for gate in before] + [(gate, True) for gate in after]
+
+
+def _gate_lane(
+    line: Line, gate: Gate, after: bool, top: int, foot: int, whys: Mapping[str, Sequence[str]], say: Speech
+) -> str:
     x = _at(gate.day + 0.5)
     shape = "clear" if gate.is_open else "shut"
     notch = (
@@ -218,13 +239,13 @@ def _gate_lane(line: Line, gate: Gate, top: int, foot: int, whys: Mapping[str, S
         f'<svg x="{x}" y="{top}" overflow="visible"><rect class="{shape}" x="-5.5" y="1" width="11" height="10"/></svg>'
     )
     state = "open" if gate.is_open else "shut"
-    name = _name(gate.day, gate.day + 2, top, GATES[gate.lock].capitalize(), f"gate {state}")
+    name = _name(gate.day, gate.day + 2, top, GATES[gate.lock].capitalize(), f"gate {state}", after=after)
     return _linked(gate.lock, tell_gate(line, gate, say), whys.get(gate.lock, ()), notch + name)
 
 
-def _name(start: int, reach: int, top: int, name: str, state: str) -> str:
-    """The words beside a mark: after it where there is room, else before it."""
-    x, anchor, aside = (_at(reach), "start", 8) if reach < UNTIL / 2 else (_at(start), "end", -8)
+def _name(start: int, reach: int, top: int, name: str, state: str, *, after: bool) -> str:
+    """The words beside a mark, after it or before it."""
+    x, anchor, aside = (_at(reach), "start", 8) if after else (_at(start), "end", -8)
     text = f'{escape(name)}<tspan class="soft"> {escape(state)}</tspan>'
     return f'<text x="{x}" dx="{aside}" y="{top + 10}" text-anchor="{anchor}">{text}</text>'
 

@@ -104,3 +104,42 @@ def test_the_line_of_today_runs_beneath_the_names_and_over_the_bar_that_it_stand
     drawn = str(dayline.large(line(14, spans=(span(Status.OPEN), span(Status.AHEAD, earliest=30, latest=40))), {}))
     beneath, over = (match.start() for match in re.finditer('class="now"', drawn))
     assert beneath < drawn.index('class="w open"') < over < drawn.index("Stitches out<tspan")
+
+
+NAME = re.compile(r'<text x="([\d.]+)%" dx="(-?8)" y="(\d+)" text-anchor="\w+">([^<]*)<tspan class="soft">([^<]*)')
+STEM = re.compile(r'<line class="axis" x1="([\d.]+)%" x2="\1%" y1="(\d+)"')
+LETTER = 7  # pixels at most that a letter takes on the average, as measured in Chromium
+SIZES = {328: False, 358: False, 720: True, 1200: True}  # pixels across, and whether the state stands beside the name
+LOCKS = (Lock.WOUND_CLOSED, Lock.STITCHES_OUT, Lock.TRIMMED)
+
+
+def crossed(*days: int, sizes: tuple[int, ...] = tuple(SIZES)) -> list[str]:
+    """The names of gates that a stem runs through, or that run out of the picture."""
+    gates = tuple(Gate(lock, day, False) for lock, day in zip(LOCKS, days, strict=False))
+    _, *lanes = str(dayline.large(line(3, gates=gates), {})).split("<a ")
+    names = [NAME.search(lane).groups() for lane in lanes]
+    stems = [float(STEM.search(lane)[1]) for lane in lanes]
+    return [
+        f"{name} at {width} pixels, gates on {days}"
+        for width in sizes
+        for lane, (at, aside, _, name, state) in enumerate(names)
+        if not _is_free(
+            float(at) * width / 100 + int(aside), LETTER * len(name + state if SIZES[width] else name),
+            before=aside == "-8", width=width, stems=[stem * width / 100 for stem in stems[:lane]],
+        )
+    ]  # fmt: skip
+
+
+def _is_free(at: float, long: int, *, before: bool, width: int, stems: list[float]) -> bool:
+    begins, ends = (at - long, at) if before else (at, at + long)
+    return begins >= 0 and ends <= width and not any(begins < stem < ends for stem in stems)
+
+
+def test_no_stem_runs_through_the_name_of_another_gate_however_far_apart_they_are():
+    days = [*range(0, 91, 5), 27, 28, 29, 44, 46, 61, 62, 63, 93]
+    assert [each for first in days for second in days for each in crossed(first, second)] == []
+
+
+@pytest.mark.parametrize("days", [(13, 20, 16), (20, 13, 16), (40, 44, 50), (85, 90, 88), (60, 70, 80), (5, 40, 80)])
+def test_nor_where_three_gates_follow_each_other(days):
+    assert crossed(*days) == []
