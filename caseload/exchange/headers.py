@@ -9,13 +9,13 @@ from caseload.errors import Refusal
 from caseload.parsing import plain, quoted
 
 SPELLINGS: Mapping[str, tuple[str, ...]] = {
-    "given": ("first name", "given name", "forename", "forenames", "given names", "first names", "given"),
-    "family": ("surname", "family name", "last name", "family"),
+    "given": ("given name", "first name", "forename", "forenames", "given names", "first names", "given"),
+    "family": ("family name", "surname", "last name", "family"),
     "name": ("patient name", "name", "patient", "full name", "name of patient"),
     "name_given_first": ("first name surname", "forename surname", "given name family name", "first name and surname"),
     "name_family_first": ("surname first name", "surname forename", "surname forenames", "surname and first name",
                           "surname and forename", "family name given name"),
-    "born_on": ("date of birth", "birth date", "born", "dob", "d o b", "born on", "birthdate"),
+    "born_on": ("birth date", "date of birth", "born", "dob", "d o b", "born on", "birthdate"),
     "nhs_number": ("nhs number", "nhs no", "nhs", "nhs num", "nhsno"),
     "hospital_number": ("hospital number", "hospital no", "hosp no", "hospital id", "patient number", "patient no",
                         "patient id", "unit number", "record number", "case number", "mrn"),
@@ -25,7 +25,7 @@ SPELLINGS: Mapping[str, tuple[str, ...]] = {
     "surgery_on": ("surgery date", "date of surgery", "operation date", "date of operation", "op date", "surgery",
                    "surgery on", "operated on", "theatre date", "procedure date", "date of procedure", "date of op"),
     "side": ("side", "hand", "laterality", "left right", "left or right", "l r", "r l"),
-    "digit": ("digit", "finger", "digits", "fingers", "operated digit", "digit operated", "finger operated",
+    "digit": ("finger", "digit", "digits", "fingers", "operated digit", "digit operated", "finger operated",
               "hand and finger", "hand and digit", "side and finger", "side and digit", "finger or thumb"),
     "technique": ("technique", "method", "open or percutaneous", "type of release"),
     "suture": ("suture", "sutures", "skin closure", "closure", "suture type", "skin suture", "closed with"),
@@ -44,7 +44,7 @@ SPELLINGS: Mapping[str, tuple[str, ...]] = {
     "interpreter": ("interpreter", "interpreter needed", "needs interpreter", "interpreter required"),
     "notes": ("notes", "comments", "comment", "note", "remarks"),
 }  # fmt: skip
-"""Field -> header words, the usual one first (common practice). `name…` stands for `given` and `family` together."""
+"""Field -> header words, the pages' own first (common practice). `name…` stands for `given` and `family` together."""
 
 REASON = "Reason refused"
 """The column that the file of refused rows adds, and that is passed over when it comes back."""

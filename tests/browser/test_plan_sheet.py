@@ -40,6 +40,19 @@ def test_axe_finds_nothing_at_either_width(opened):
         assert opened.evaluate("document.documentElement.scrollWidth") <= width
 
 
+def test_its_day_line_is_seen_in_forced_colours(opened):
+    opened.emulate_media(forced_colors="active")
+    drawn = opened.locator(".plan-sheet svg > *").evaluate_all(
+        "all => all.map(one => [getComputedStyle(one).fill, getComputedStyle(one).stroke])"
+    )
+    ink, paper = opened.evaluate(
+        "[getComputedStyle(document.body).color, getComputedStyle(document.body).backgroundColor]"
+    )
+    assert ink != paper
+    assert len(drawn) > 5
+    assert all(ink in colours for colours in drawn), "black may be the ground"
+
+
 def test_it_prints_on_one_page_and_nothing_of_the_planner_with_it(opened):
     made = opened.pdf(prefer_css_page_size=True)
     assert len(re.findall(rb"/Type\s*/Page\b(?!s)", made)) == 1

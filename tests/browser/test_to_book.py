@@ -220,3 +220,11 @@ def untold_one(clinic: Fernhollow) -> None:
         episode = clinic.episode(clinic.patient(phone="01632 960118"), surgery_on=start, today=start)
         due = episode.follow_ups.get(key="stitches-out")
         clinic.book([due], today + timedelta(days=2), by=by(clinic.admin, today), told=told)
+
+
+def test_the_open_row_is_marked_by_more_than_its_ground(admin):
+    admin.emulate_media(forced_colors="active")
+    admin.goto(ADDRESS)
+    styles = admin.locator("main tbody tr").evaluate_all("rows => rows.map(row => getComputedStyle(row).outlineStyle)")
+    assert styles[0] == "solid"
+    assert set(styles[1:]) == {"none"}

@@ -43,18 +43,18 @@ def test_a_missing_column_comes_with_its_nearest_guesses(refusal):
     headers = ["Surnam", "First name", "Date of brith", "Surgery date", "Digit", "Height"]
     match = match_headers(headers)
     assert match.missing == (
-        Missing("family", "surname", ("Surnam",)),
-        Missing("born_on", "date of birth", ("Date of brith",)),
+        Missing("family", "family name", ("Surnam",)),
+        Missing("born_on", "birth date", ("Date of brith",)),
     )
     refused = refusal(refuse_unmatched, match)
     assert refused.code == "headers-missing"
     assert refused.details == {"missing": match.missing}
-    assert "\u2018surname\u2019 (is it \u2018Surnam\u2019?)" in refused.message
+    assert "\u2018family name\u2019 (is it \u2018Surnam\u2019?)" in refused.message
 
 
 def test_a_missing_column_without_a_guess(refusal):
     refused = refusal(refuse_unmatched, match_headers(["Surname", "First name", "DOB", "Surgery date"]))
-    assert refused.message == "The list lacks a column \u2018digit\u2019."
+    assert refused.message == "The list lacks a column \u2018finger\u2019."
 
 
 def test_one_half_of_the_name_asks_for_the_other():

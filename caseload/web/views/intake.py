@@ -100,7 +100,7 @@ def columns(request: HttpRequest, code: str) -> HttpResponse:
         listed(by=by, route="intake-columns", rows=batch.rows.count())
     back = reverse("intake") if batch.question else reverse("intake-list", args=[code])
     page = Page(
-        "Which column holds what",
+        "Columns, dates and site",
         "Read the list again",
         back,
         batch.question or _about(batch),
