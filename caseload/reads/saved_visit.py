@@ -106,9 +106,18 @@ def _visits(due: list[FollowUp], at: datetime) -> list[ToBook]:
         first = next(iter(left.values()))
         wanted = visit_to_book(f"{first.episode.code}/{first.key}")
         rows = wanted.ticked(left.keys()) if wanted else [first]
-        made.append(ToBook(rows, offers_for(rows, at=at, most=OFFERS)))
-        left = {pk: row for pk, row in left.items() if row not in rows}
+        made.append(_in_time(rows, at))
+        left = {pk: row for pk, row in left.items() if row not in made[-1].rows}
     return made
+
+
+def _in_time(rows: list[FollowUp], at: datetime) -> ToBook:
+    """What one visit can serve; or the first alone, where only a shorter visit has a place in time."""
+    joined = ToBook(rows, offers_for(rows, at=at, most=OFFERS))
+    if len(rows) == 1 or not all(offer.days_late for offer in joined.offers):
+        return joined
+    alone = ToBook(rows[:1], offers_for(rows[:1], at=at, most=OFFERS))
+    return alone if any(not offer.days_late for offer in alone.offers) else joined
 
 
 def _findings(visit: Visit) -> list[Finding]:

@@ -82,6 +82,18 @@ def test_what_needs_a_place_is_booked_with_one_press(clinic, therapist, visit):
     assert [each["about"].key for each in answer.context["offered"]] == ["outcome-review"]
 
 
+def test_what_has_no_place_together_in_time_is_offered_alone(clinic, therapist):
+    """A review and a re-check need 40 minutes: 20 that are free in time are not passed over for 40 too late."""
+    episode, short = clinic.episode(suture="absorbable"), clinic.session(date(2026, 4, 2), end=560)
+    clinic.session(date(2026, 4, 15))
+    doubtful = {"kind": FindingKind.WOUND, "wound": WoundState.CONCERN}
+    look = Looked(episode, AfterVisit.REVIEW, in_days=1, minutes=20, findings=[doubtful])
+    visit = visits.record(episode.patient, by=by(clinic.therapist), on=TODAY, looks=[look])
+    first, second, *_ = therapist.get(f"/visits/{visit.code}/").context["offered"]
+    assert [row.kind for row in first["rows"] + second["rows"]] == ["set-review", "wound-recheck"]
+    assert first["places"][0][0] == second["places"][0][0] == f"{short.code}/540"
+
+
 def test_who_was_not_there_is_still_to_be_told_of_the_place(clinic, therapist):
     episode, session = clinic.episode(suture="absorbable"), clinic.session(date(2026, 4, 2))
     look = Looked(episode, AfterVisit.CONTINUE, measured={MeasureKind.PAIN: Pain(3)})
