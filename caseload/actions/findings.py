@@ -160,7 +160,7 @@ def _check_stitches(finding: Finding) -> None:
         known = "is not known" if episode.stitches_in is None else f"was {episode.stitches_in}"
         raise Refusal(
             "count-unconfirmed",
-            f"The number put in {known}; {before + out} came out. Look again, then confirm that none are left.",
+            f"The number put in {known}; {before + out} came out in all. Look again, then confirm that none are left.",
             field="confirmed_full",
         )
 

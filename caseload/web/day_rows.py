@@ -196,7 +196,7 @@ def _locked(locked: Locks, tell: Teller) -> str:
             together.setdefault(locked[kind], []).append(kind)
     return (
         "".join(_waiting(kinds, locks, tell) for locks, kinds in together.items())
-        or '<span class="soft">nothing locked</span>'
+        or '<span class="soft">no gate shut<small>each activity from its own day</small></span>'
     )
 
 

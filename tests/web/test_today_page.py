@@ -111,6 +111,14 @@ def test_a_fresh_wound_on_one_digit_locks_the_whole_hand_on_the_other(clinic):
     assert ActivityKind.SCAR_MASSAGE not in locked
 
 
+def test_where_no_gate_is_shut_the_days_are_still_named(clinic, therapist):
+    """A closed wound on day 7 leaves heavy lifting its day 21: "nothing locked" would be read as leave to lift."""
+    episode = clinic.episode(surgery_on=date(2026, 3, 25), suture="none", technique="open")
+    findings.record(episode, by=by(clinic.therapist), on=TODAY, source="seen", kind="wound", wound="closed")
+    page = therapist.get(ADDRESS, {"on": "2026-04-08"}).content.decode()
+    assert "no gate shut" in page and "each activity from its own day" in page and "nothing locked" not in page
+
+
 def test_what_must_be_known_before_stands_with_the_name(clinic, therapist):
     patient = clinic.patient(interpreter=True, language="Polish", dressing_allergy="iodine dressings")
     episode = clinic.episode(patient, surgery_on=date(2026, 3, 18), raised_risk=True)
