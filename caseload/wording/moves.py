@@ -12,14 +12,17 @@ from caseload.wording.dates import say_numbered
 from caseload.wording.labels import label
 
 DATED: Final = frozenset({Change.ADDED, Change.MOVED, Change.DONE, Change.UNLOCKED})
-"""An open gate is half of it: what is unlocked may still have to wait for its day, so the day stands beside."""
+"""An open gate is half of it: what is unlocked may still have to wait for its day, so the day stands beside. And a day
+is half of it: what moves to an earlier one may still be locked, and then says so."""
 
 
 def say_move(move: Move, since: date | None = None) -> str:
     """One move, such as “Stitches out: Thu 2 Apr 2026 → Tue 7 Apr 2026”; with the day numbers since a surgery."""
     was, now = _day(move.was, since), _day(move.now, since)
-    said = {"item": label(move.kind), "was": was, "now": now, "change": _how(move)}
-    if move.change is Change.MOVED and said["was"] != said["now"]:
+    locked = isinstance(move.now, Activity) and move.now.locks
+    said = {"item": label(move.kind), "was": was, "now": _("%(on)s, still locked") % {"on": now} if locked else now}
+    said["change"] = _how(move)
+    if move.change is Change.MOVED and was != now:
         return _("%(item)s: %(was)s → %(now)s") % said
     if move.change in DATED:
         return _("%(item)s: %(change)s, %(now)s") % said

@@ -24,6 +24,13 @@ def test_done_unlocked_and_locked_again() -> None:
     assert "Heavy lifting: locked again" in lines(episode(findings=out_and_closed(after(14))), episode())
 
 
+def test_a_new_day_of_what_is_locked_says_that_it_stays_locked() -> None:
+    """A day that comes nearer is no leave to begin: the gate is still shut."""
+    found = lines(episode(day("2026-03-23")), episode(day("2026-03-20")))
+    assert "Heavy lifting: from Mon 13 Apr 2026 → from Fri 10 Apr 2026, still locked" in found
+    assert not any("still locked" in line for line in found if line.startswith(("Driving", "Stitches out")))
+
+
 def test_added_and_not_needed() -> None:
     found = lines(episode(), episode(suture=Suture.ABSORBABLE))
     assert "Stitches out: not needed any more" in found and "Wound check: added, Tue 17 Feb 2026" in found
