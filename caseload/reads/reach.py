@@ -136,6 +136,12 @@ def within_limits(query: QuerySet[M], limits: Limits, path: str = "patient") -> 
     return query.filter(_own_within(limits, path))
 
 
+def few_within(query: QuerySet[Patient], limits: Limits) -> QuerySet[Patient]:
+    """Those of some patients who are in reach, each looked at by an index: of an EXISTS PostgreSQL makes sets of
+    everybody's rows, however few are asked about."""
+    return query.filter(_own_within(limits, "pk", has_one))
+
+
 def out_of(query: QuerySet[Patient], limits: Limits) -> QuerySet[Patient]:
     """Those of some patients who are somebody else's."""
     return query.exclude(_own_within(limits, "pk"))
@@ -215,10 +221,14 @@ def _own(staff: Staff | None, at: datetime, path: str) -> Q | None:
     return None if staff is None or sees_all(staff) else _own_within(Limits.of(staff, at), path)
 
 
-def _own_within(limits: Limits, path: str) -> Q:
+def _exists(rows: QuerySet[Any]) -> Q:
+    return Q(Exists(rows))
+
+
+def _own_within(limits: Limits, path: str, has: Callable[[QuerySet[Any]], Q] = _exists) -> Q:
     patient = OuterRef(path)
-    own = [Q(Exists(rows.filter(patient=patient))) for rows in _own_rows(limits)]
-    return reduce(or_, own) | _everybodys(patient)
+    own = [has(rows.filter(patient=patient)) for rows in _own_rows(limits)]
+    return reduce(or_, own) | _everybodys(patient, has)
 
 
 def _own_rows(limits: Limits) -> list[QuerySet[Any]]:
@@ -236,10 +246,6 @@ def _theirs(staff: int, today: date) -> list[Q]:
     away = Absence.objects.filter(starts_on__lte=today, ends_on__gte=today).order_by().values("therapist")
     covered = away.filter(cover=staff)
     return [Q(therapist=staff), Q(therapist__in=covered), Q(therapist__in=away.filter(cover__in=covered))]
-
-
-def _exists(rows: QuerySet[Any]) -> Q:
-    return Q(Exists(rows))
 
 
 def _everybodys(patient: OuterRef, has: Callable[[QuerySet[Any]], Q] = _exists) -> Q:

@@ -3,32 +3,29 @@
 Whoever reaches only their own patients finds somebody else's by what is exact alone: a whole number, or a birth date
 with the family name. Then it is told that there is one, and not who. The same is asked of the database whether there
 is nobody or somebody who is not named exactly, so that neither the page nor its time tells one from the other; only
-of a text that finds hundreds more is asked.
+of a text that finds hundreds more is asked: of everybody first, then of those whom they reach.
 """
 
 import re
-from collections import Counter, defaultdict
-from collections.abc import Collection, Iterable, Iterator
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from datetime import date
 from itertools import chain
-from typing import NamedTuple
+from typing import Any, Final, NamedTuple
 
-from django.db import connection
-from django.db.models import Q, QuerySet, Value
-from django.db.models.functions import Coalesce
+from django.db.models import QuerySet
 
 from caseload.errors import Refusal
-from caseload.models import Episode, Identifier, Patient
+from caseload.models import Patient
 from caseload.parsing import phone_key, read_birth_date, search_key, tidy
-from caseload.parsing.identifiers import Scheme
-from caseload.reads.reach import Reader, seen_by, unseen_by
+from caseload.reads.prepared import Prepared, Value
+from caseload.reads.reach import Limits, Reader, few_within, limits_of
+from caseload.reads.search_ways import BEGINNING, BORN, HOLDING, MOST, NAMED, NUMBERED, RUNG, SHOWN, Way, range_of
 
 LETTERS, DIGITS = 2, 4
 """The least that is searched for: shorter would find half the clinic."""
-SHOWN, MOST = 50, 200
 NOBODY = 0
 """A key that no patient has."""
-LAST_LETTER = "\uffff"
 
 
 class Match(NamedTuple):
@@ -79,31 +76,36 @@ class Try(NamedTuple):
     """What the text may be, and who is known by it; `exact` if it can be nobody else."""
 
     name: str
-    patients: QuerySet[Patient]
+    way: Way
+    values: tuple[Value, ...]
     exact: bool = False
+
+    def keys(self, limits: Limits | None) -> list[int]:
+        """Where there may be more than were looked at, only those within reach."""
+        known = self.way.first(*self.values)
+        if limits and len(known) == MOST and not self.exact:
+            known = self.way.first(*self.values, limits=limits)
+        return [key for key, _ in known]
 
 
 def find(text: str, today: date, reader: Reader | None = None) -> Found:
     """Patients that a text may mean. Raises Refusal `search-too-short`, `text-too-long`, `control-character`."""
-    asked = tidy(text)
-    tries = _by_numbers(asked, today) if any(letter.isdigit() for letter in asked) else _by_name(asked)
-    known = [(each, _first(each.patients)) for each in tries]
-    unseen = unseen_by(reader, chain([NOBODY], *(keys for _, keys in known)))
-    ids = list(dict.fromkeys(chain.from_iterable(_seen(each, keys, unseen, reader) for each, keys in known)))
-    named = unseen.intersection(chain.from_iterable(keys for each, keys in known if each.exact))
+    asked, limits = tidy(text), limits_of(reader)
+    if not any(letter.isdigit() for letter in asked):
+        return _found(_by_name(asked, limits), ("a name",), limits)
+    tries = _by_numbers(asked, today)
+    known = [each.keys(limits) for each in tries]
+    exact = chain.from_iterable(keys for each, keys in zip(tries, known, strict=True) if each.exact)
     looked_for = tuple(dict.fromkeys(each.name for each in tries))
-    return Found(_matches(ids[:SHOWN]), looked_for, len(ids) > SHOWN, _others(named))
+    return _found([*dict.fromkeys(chain.from_iterable(known))], looked_for, limits, [*exact])
 
 
-def _first(patients: QuerySet[Patient]) -> list[int]:
-    return list(patients.values_list("pk", flat=True)[:MOST])
-
-
-def _seen(asked: Try, keys: list[int], unseen: frozenset[int], reader: Reader | None) -> list[int]:
-    """Whom of them a reader sees. Only where there may be more than were looked at is it asked again, reach first."""
-    if len(keys) == MOST and not unseen.isdisjoint(keys):
-        return _first(seen_by(reader, asked.patients, "pk"))
-    return [key for key in keys if key not in unseen]
+def _found(keys: Sequence[int], looked_for: tuple[str, ...], limits: Limits | None, exact: Sequence[int] = ()) -> Found:
+    people = _people([NOBODY, *keys], limits) if limits else _people(keys[: SHOWN + 1], None)
+    ids = [key for key in keys if key in people]
+    matches = _matches([people[key] for key in ids[:SHOWN]])
+    others = {key for key in exact if key not in people} if limits else ()
+    return Found(matches, looked_for, len(ids) > SHOWN, _others(others))
 
 
 def _others(keys: Collection[int]) -> tuple[Other, ...]:
@@ -112,52 +114,43 @@ def _others(keys: Collection[int]) -> tuple[Other, ...]:
     return tuple(Other(*row) for row in Patient.objects.filter(pk__in=keys).order_by("pk").values_list("pk", "code"))
 
 
-def _by_name(asked: str) -> list[Try]:
+def _by_name(asked: str, limits: Limits | None) -> list[int]:
+    """Names that begin with what was asked for, those that begin with its last word, and those that hold all words."""
     key = search_key(asked)
     if len(key) < LETTERS:
         raise Refusal("search-too-short", f"Type at least {LETTERS} letters of a name.")
     words = key.split()
-    anywhere = Q()
-    for word in words:
-        anywhere &= Q(search_key__contains=word)
-    turned = " ".join((words[-1], *words[:-1]))
-    starts = [_starting(key)] + ([_starting(turned)] if turned != key else [])
-    return [Try("a name", _everybody().filter(asked_for)) for asked_for in (*starts, anywhere)]
+    beginnings = list(dict.fromkeys((key, " ".join((words[-1], *words[:-1])))))
+    holding = [f"%{word}%" for word in words]
+    known = HOLDING.first(*holding)
+    if len(known) < MOST:
+        return [id for id, _ in sorted(known, key=lambda row: _rank(row[1], beginnings))]
+    ids: dict[int, None] = {}
+    for beginning in beginnings:
+        ids |= dict.fromkeys(id for id, _ in BEGINNING.first(*range_of(beginning), limits=limits))
+        if len(ids) > SHOWN:
+            return [*ids][: SHOWN + 1]
+    ids |= dict.fromkeys(id for id, _ in (HOLDING.first(*holding, limits=limits) if limits else known))
+    return [*ids][: SHOWN + 1]
 
 
-def _everybody() -> QuerySet[Patient]:
-    """Said as what is left out: SQLite takes IS NULL for something that few have, and reads them all by that index."""
-    return Patient.objects.exclude(merged_into__isnull=False).order_by("search_key", "pk")
-
-
-def _few() -> QuerySet[Patient]:
-    """The same for what few have. Sorted by no column as it stands: read in the order of its index, as a database
-    likes to where it will be sorted by it, everybody would be looked at until the few are met."""
-    return _everybody().order_by(Coalesce("search_key", Value("")), "pk")
-
-
-def _starting(key: str) -> Q:
-    """Names that begin with `key`. As a range, because SQLite does not use an index for LIKE."""
-    if connection.vendor == "sqlite":
-        return Q(search_key__gte=key, search_key__lt=key + LAST_LETTER)
-    return Q(search_key__startswith=key)
+def _rank(name: str, beginnings: Sequence[str]) -> int:
+    return next((place for place, each in enumerate(beginnings) if name.startswith(each)), len(beginnings))
 
 
 def _by_numbers(asked: str, today: date) -> list[Try]:
     compact = re.sub(r"[ \-]", "", asked).upper()
     if sum(letter.isdigit() for letter in compact) < DIGITS:
         raise Refusal("search-too-short", f"Type at least {DIGITS} digits of a number, or a whole birth date.")
-    numbers = Identifier.objects.filter(scheme__in=Scheme, value__in={compact, asked.replace(" ", "").upper()})
-    patients = _few()
-    tries = [Try("a number", patients.filter(pk__in=numbers.values("patient")), exact=True)]
+    tries = [Try("a number", NUMBERED, (compact, asked.replace(" ", "").upper()), exact=True)]
     born_on = _birth_date(asked, today)
     if born_on:
-        tries.append(Try("a birth date", patients.filter(born_on=born_on)))
+        tries.append(Try("a birth date", BORN, (born_on,)))
     elif named := list(_names_with_birth_dates(asked, today)):
-        tries.append(Try("a name with a birth date", patients.filter(pk__in=_of_name_and_birth(named)), exact=True))
+        tries.append(Try("a name with a birth date", NAMED, (_of_name_and_birth(named),), exact=True))
     phone = phone_key(asked)
     if len(phone) > DIGITS and re.fullmatch(r"[+()\d .\-/]+", asked):
-        tries.append(Try("a telephone number", patients.filter(phone_key__gte=phone, phone_key__lt=phone + ":")))
+        tries.append(Try("a telephone number", RUNG, (phone, phone + ":")))
     return tries
 
 
@@ -191,29 +184,46 @@ def _birth_date(asked: str, today: date) -> date | None:
         return None
 
 
-def _matches(ids: list[int]) -> list[Match]:
-    """Those found in the order of `ids`: the best first."""
-    fields = ("pk", "code", "family", "given", "born_on", "phone", "interpreter", "search_key")
-    rows = {row[0]: row[1:] for row in Patient.objects.filter(pk__in=ids).values_list(*fields)}
-    numbers, episodes, alike = _numbers(ids), _episodes(ids), Counter(key for *_, key in rows.values())
-    found = []
-    for id in ids:
-        code, family, given, born_on, phone, interpreter, key = rows[id]
-        person = (code, family, given, born_on, phone, interpreter)
-        found.append(Match(*person, alike[key] > 1, tuple(numbers[id]), tuple(episodes[id])))
+class Person(NamedTuple):
+    """A patient as found, with numbers and episodes by their keys, each once and in order."""
+
+    row: tuple[Any, ...]
+    numbers: dict[int, str]
+    episodes: dict[str, Hand]
+
+
+_PERSON: Final = ("code", "family", "given", "born_on", "phone", "interpreter", "search_key")
+_OWN: Final = 1 + len(_PERSON)
+
+
+def _people(keys: Sequence[int], limits: Limits | None) -> dict[int, Person]:
+    """Those of some patients who are within reach, by key."""
+    found: dict[int, Person] = {}
+    for row in _DETAILS(keys, *(limits or ())):
+        person = found.setdefault(row[0], Person(row[1:_OWN], {}, {}))
+        number, typed, *hand = row[_OWN:]
+        if number:
+            person.numbers[number] = typed
+        if hand[0]:
+            person.episodes[hand[0]] = Hand(*hand)
     return found
 
 
-def _numbers(ids: Iterable[int]) -> dict[int, list[str]]:
-    found: dict[int, list[str]] = defaultdict(list)
-    for row in Identifier.objects.filter(patient__in=ids).values_list("patient_id", "as_typed"):
-        found[row[0]].append(row[1])
-    return found
+def _details(keys: Sequence[int], *limits: Any) -> QuerySet[Patient, Any]:
+    """A row for each number and episode of a patient."""
+    rows = Patient.objects.filter(pk__in=keys)
+    rows = few_within(rows, Limits(*limits)) if limits else rows
+    order = ("identifiers__scheme", "identifiers__value", "episodes__ended_on", "-episodes__surgery_on", "episodes__pk")
+    hand = (f"episodes__{name}" for name in Hand._fields)
+    return rows.order_by(*order).values_list("pk", *_PERSON, "identifiers__pk", "identifiers__as_typed", *hand)
 
 
-def _episodes(ids: Iterable[int]) -> dict[int, list[Hand]]:
-    found: dict[int, list[Hand]] = defaultdict(list)
-    rows = Episode.objects.filter(patient__in=ids).order_by("ended_on", "-surgery_on", "pk")
-    for row in rows.values_list("patient_id", *Hand._fields):
-        found[row[0]].append(Hand(*row[1:]))
-    return found
+_DETAILS: Final = Prepared(_details)
+
+
+def _matches(people: Sequence[Person]) -> list[Match]:
+    alike = Counter(each.row[-1] for each in people)
+    return [
+        Match._make((*row[:-1], alike[row[-1]] > 1, tuple(numbers.values()), tuple(episodes.values())))
+        for row, numbers, episodes in people
+    ]

@@ -8,7 +8,16 @@ import pytest
 from caseload.actions import absences, referrals
 from caseload.models import BreakGlass, Episode, Patient, Staff, Standing
 from caseload.reads import reach
-from caseload.reads.reach import limits_of, many_seen_by, open_parts, open_seen_by, sees_all, unreached, within
+from caseload.reads.reach import (
+    few_within,
+    limits_of,
+    many_seen_by,
+    open_parts,
+    open_seen_by,
+    sees_all,
+    unreached,
+    within,
+)
 from tests.scenario import TODAY, by
 
 
@@ -25,6 +34,7 @@ def reached(staff, patient_id, at) -> bool:
     assert many_seen_by(Reader(staff, at), Patient.objects.filter(pk=patient_id), "pk").exists() is alone
     standings = Standing.objects.filter(episode__in=open_now)
     limits = limits_of(Reader(staff, at))
+    assert limits is None or few_within(Patient.objects.filter(pk=patient_id), limits).exists() is alone
     parts = [row.pk for part in (open_parts(standings, limits) if limits else [standings]) for row in part]
     assert sorted(parts) == sorted(row.pk for row in standings if alone)
     return alone
