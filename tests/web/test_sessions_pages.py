@@ -127,7 +127,9 @@ def test_a_session_of_one_day_is_added_and_changed(clinic, admin):
     send(admin, reverse("session-new"), **typed(clinic, on="2/4"))
     session = Session.objects.get()
     assert "this day only" in page(admin)
-    send(admin, reverse("session-change", args=[session.code]), end="13:00")
+    address = reverse("session-change", args=[session.code])
+    assert "It is held on this day only." in said(admin.get(address))
+    send(admin, address, end="13:00")
     session.refresh_from_db()
     assert (session.end_minute, session.slots.count()) == (780, 12)
 
@@ -162,7 +164,11 @@ def test_an_absence_ends_sooner_and_its_session_is_held_again(clinic, admin, wee
     address = reverse("absence-new")
     away = {"therapist": clinic.therapist.code, "starts_on": "2/4", "ends_on": "9/4", "reason": "leave"}
     all_the_same(admin, address, send(admin, address, **away))
-    send(admin, reverse("absence-end", args=[Absence.objects.get().pk]), on="3/4")
+    end = reverse("absence-end", args=[Absence.objects.get().pk])
+    shown = admin.get(end)
+    assert "Thu 2 Apr 2026 to Thu 9 Apr 2026: leave" in said(shown)
+    assert shown.context["form"]["on"].value() == "Thu 9 Apr 2026"
+    send(admin, end, on="3/4")
     session = Session.objects.get(on=date(2026, 4, 9))
     admin.post(reverse("session-hold-again", args=[session.code]))
     session.refresh_from_db()

@@ -1,5 +1,6 @@
 """Days on which somebody is away or a site is closed, with what they hit."""
 
+from datetime import date
 from typing import NamedTuple
 
 from django.contrib import messages
@@ -18,6 +19,7 @@ from caseload.web.forms.sessions import AbsenceForm, ClosureForm, EndAbsenceForm
 from caseload.web.views.answering import FORM_METHODS, Page, answer
 from caseload.web.views.cautious import Doing, cautious
 from caseload.web.views.sessions import address, to_sessions
+from caseload.wording.dates import say_date
 
 
 class Consequences(NamedTuple):
@@ -48,8 +50,8 @@ def add(request: HttpRequest) -> HttpResponse:
 def end(request: HttpRequest, pk: int) -> HttpResponse:
     by = by_of(request)
     absence = get_object_or_404(Absence.objects.select_related("therapist"), pk=pk)
-    form = EndAbsenceForm(request.POST or None, today=by.today, initial={"on": by.today})
-    page = Page("End an absence sooner", "Save", to_sessions("absences"), note=f"{absence.therapist}: {absence.reason}")
+    form = EndAbsenceForm(request.POST or None, today=by.today, initial={"on": _last_day(absence, by.today)})
+    page = Page("End an absence sooner", "Save", to_sessions("absences"), note=_who_and_when(absence))
     return answer(
         request, by, form, page, lambda by: absences.end_absence(absence, by=by, **form.said()),
         to=lambda _: to_sessions("absences"),
@@ -84,6 +86,16 @@ def reopen(request: HttpRequest, pk: int) -> HttpResponse:
     service.remove_closure(get_object_or_404(Closure, pk=pk), by=by)
     messages.success(request, "The days are open again. Sessions called off for them can be held again below.")
     return redirect(reverse("sessions") + "#odd")
+
+
+def _last_day(absence: Absence, today: date) -> date:
+    """Today while it lasts. Of one to come its own last day, since an earlier one would take it out unseen."""
+    return today if absence.starts_on <= today else absence.ends_on
+
+
+def _who_and_when(absence: Absence) -> str:
+    first, last = say_date(absence.starts_on), say_date(absence.ends_on)
+    return f"{absence.therapist}, {first if first == last else f'{first} to {last}'}: {absence.reason}"
 
 
 def _absent(form: AbsenceForm, by: By, doing: Doing) -> Consequences:

@@ -57,13 +57,17 @@ def change(request: HttpRequest, code: str) -> HttpResponse:
     form = ChangeSessionForm(request.POST or None, today=by.today, initial=initial)
     page = Page(
         "Change a session of one day", "Save the session", to_sessions("odd"), now=lambda: _now(code),
-        note=f"{say_date(session.on)}, {session.site}. The other days of its week stay as they are.",
+        note=f"{say_date(session.on)}, {session.site}. {_alone(session)}",
     )  # fmt: skip
     return answer(
         request, by, form, page,
         lambda by: sessions.change_session(session, by=by, version=form.cleaned_data["version"], **_hours(form)),
-        to=lambda _: to_sessions("odd"), saved="The session is changed; its week stays as it was.",
+        to=lambda _: to_sessions("odd"), saved="The session of that day is changed.",
     )  # fmt: skip
+
+
+def _alone(session: Session) -> str:
+    return "The other days of its week stay as they are." if session.weekly_id else "It is held on this day only."
 
 
 @require_POST
