@@ -21,6 +21,7 @@ from caseload.wording.labels import label
 
 NOT_SAID: Final = "–"
 MINUS: Final = "\N{MINUS SIGN}"
+SMALLEST: Final = 0.1
 FIGURES: Final[Mapping[Told, str | Promise]] = {
     Told.AT_START: lazy("waiting when the month began"),
     Told.BEGAN: lazy("began in it"),
@@ -31,8 +32,8 @@ FIGURES: Final[Mapping[Told, str | Promise]] = {
     Told.CENTILE_92: lazy("92 in 100 are seen by day"),
     Told.WITHIN: lazy("within target, of those whose target day fell in it"),
     Told.WITHIN_COMPLETED: lazy("within target, of those seen only"),
-    Told.COMPLETED_MEDIAN: lazy("median of those seen only, days"),
-    Told.COMPLETED_92: lazy("92nd centile of those seen only, days"),
+    Told.COMPLETED_MEDIAN: lazy("half of those seen only, by day"),
+    Told.COMPLETED_92: lazy("92 in 100 of those seen only, by day"),
 }
 FIELDS: Final[Mapping[str, str | Promise]] = {
     "started_on": lazy("began"), "ended": lazy("state"), "stopped_on": lazy("ended"), "entered_on": lazy("came to us"),
@@ -66,10 +67,17 @@ def say_by(line: Line) -> str:
         return _say_no_number(line) if line.moved else NOT_SAID
     if not line.moved:
         return "0"
-    moved = 100 * line.by if line.figure in SHARES else line.by
+    moved = _shown(line.figure, line.now) - _shown(line.figure, line.filed)
+    if abs(moved) < SMALLEST / 2:
+        return _("less than %(least)s") % {"least": SMALLEST}
     said = f"{abs(moved):.1f}" if line.figure in SHARES else _number(abs(moved))
     signed = f"{'+' if moved > 0 else MINUS}{said}"
     return _("%(number)s points") % {"number": signed} if line.figure in SHARES else signed
+
+
+def _shown(figure: Told, value: Value) -> float:
+    """As it is shown, so that the difference is that of the two numbers beside it."""
+    return round(100 * (value or 0) if figure in SHARES else value or 0, 1)
 
 
 def _say_no_number(line: Line) -> str:
