@@ -45,8 +45,8 @@ SIDES: Final[Texts] = {Side.ABOVE: lazy("above"), Side.BELOW: lazy("below")}
 
 
 def say_stretch(period: Period) -> str:
-    """One point of a trend: `March 2026`, `from Mon 16 Mar 2026`."""
-    return say_period(period) if period.whole_months else _("from %(day)s") % {"day": say_date(period.first)}
+    """One point of a trend: `March 2026`, `week from Mon 16 Mar 2026`."""
+    return say_period(period) if period.whole_months else _("week from %(day)s") % {"day": say_date(period.first)}
 
 
 def say_signal(signal: str, value: float | None, mean: float | None) -> str:
@@ -75,11 +75,12 @@ def say_flow(flow: Flow, clock: Clock) -> list[str]:
     """
     if flow.mean is None:
         return []
-    said = {"mean": say_number(flow.mean), "seen": SEEN[clock]}
-    whole = _("%(mean)s on average: %(seen)s.") % said
+    each = _("a month") if flow.points and flow.points[0].period.whole_months else _("a week")
+    said = {"mean": say_number(flow.mean), "seen": SEEN[clock], "each": each}
+    whole = _("%(mean)s %(each)s on average: %(seen)s.") % said
     if flow.lower is not None and flow.upper is not None:
-        limits = {"lower": say_number(ceil(flow.lower * 10) / 10), "upper": say_number(floor(flow.upper * 10) / 10)}
-        whole = _("%(mean)s on average; chance alone moves it between %(lower)s and %(upper)s.") % (said | limits)
+        said |= {"lower": say_number(ceil(flow.lower * 10) / 10), "upper": say_number(floor(flow.upper * 10) / 10)}
+        whole = _("%(mean)s %(each)s on average; chance alone moves it between %(lower)s and %(upper)s.") % said
     odd = ((p.period, str(p.seen), say_signal(p.signal, p.seen, flow.mean)) for p in flow.points)
     return [whole, _stand_out(odd)]
 

@@ -79,7 +79,7 @@ def test_within_target_is_counted_both_ways(show: Show) -> None:
 
 def test_trend_and_flow_name_what_stands_out(show: Show) -> None:
     said = text(show(sample.figures()))
-    assert "By more than chance stand out: from Mon 16 Mar 2026: 15 %, below the limits;" in said
+    assert "By more than chance stand out: week from Mon 16 Mar 2026: 15 %, below the limits;" in said
     assert "from Mon 26 Jan 2026 0 0 – –" in said and "from Mon 16 Mar 2026 2 13 15 % 23 % to 97 % below" in said
 
 

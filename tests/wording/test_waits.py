@@ -151,8 +151,8 @@ def test_a_trend_names_the_points_that_stand_out() -> None:
     whole, odd = apart.say_trend(sample.trend())
     assert whole == kept("Over all of it 60 % were within target.")
     assert odd == kept(
-        "By more than chance stand out: from Mon 16 Mar 2026: 15 %, below the limits; "
-        "from Mon 23 Mar 2026: 40 %, eighth or later in a row below the mean."
+        "By more than chance stand out: week from Mon 16 Mar 2026: 15 %, below the limits; "
+        "week from Mon 23 Mar 2026: 40 %, eighth or later in a row below the mean."
     )
 
 
@@ -166,17 +166,17 @@ def test_a_trend_in_which_nothing_stands_out_says_so() -> None:
 
 def test_the_flow_is_said_with_its_limits() -> None:
     whole, odd = apart.say_flow(sample.flow(), FIRST)
-    assert whole == "11 on average; chance alone moves it between 5.7 and 16.3."
-    assert odd == "By more than chance stand out: from Mon 16 Mar 2026: 5, below the limits."
+    assert whole == "11 a week on average; chance alone moves it between 5.7 and 16.3."
+    assert odd == "By more than chance stand out: week from Mon 16 Mar 2026: 5, below the limits."
     edge = apart.say_flow(sample.flow()._replace(lower=4.04, upper=12.96), FIRST)[0]
     assert edge.endswith("between 4.1 and 12.9.")
-    assert apart.say_flow(Flow((), 3.0, None, None, None), OUT)[0] == "3 on average: stitches out."
+    assert apart.say_flow(Flow((), 3.0, None, None, None), OUT)[0] == "3 a week on average: stitches out."
     assert apart.say_flow(Flow((), None, None, None, None), OUT) == []
 
 
 def test_a_stretch_is_a_month_or_begins_on_a_day() -> None:
     assert apart.say_stretch(sample.MARCH) == "March 2026"
-    assert apart.say_stretch(Period(date(2026, 3, 16), date(2026, 3, 22))) == "from Mon 16 Mar 2026"
+    assert apart.say_stretch(Period(date(2026, 3, 16), date(2026, 3, 22))) == "week from Mon 16 Mar 2026"
     assert apart.say_signal("", 3, 3) == "" == apart.say_signal("beyond", None, 3)
 
 
