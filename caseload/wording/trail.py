@@ -30,10 +30,53 @@ PAGES: Final[Mapping[str, str | Promise]] = {
     "filing": lazy("filed month"),
     "feed": lazy("calendar address"),
     "need": lazy("need and room"),
+    "fill-plan": lazy("plan for the unbooked"),
+    "letter-batch": lazy("letters printed together"),
+    "intake-list": lazy("theatre list"),
+    "rehousing": lazy("whom to rehouse"),
     "job": lazy("work that was asked for"),
     "jobs": lazy("work in progress"),
 }
 """Pages whose addresses are named for the program rather than for the reader."""
+FORMS: Final[Mapping[str, str | Promise]] = {
+    "patient-new": lazy("add a patient"),
+    "patient-correct": lazy("correct the details"),
+    "patient-contact": lazy("log a call or a message"),
+    "patient-file": lazy("ask for everything held on a patient"),
+    "patient-keep": lazy("keep a record"),
+    "referral-new": lazy("add a referral"),
+    "referral-correct": lazy("correct a referral"),
+    "episode-new": lazy("open an episode"),
+    "episode-correct": lazy("correct the facts"),
+    "episode-close": lazy("close an episode"),
+    "episode-rules": lazy("move an episode to other rules"),
+    "contact-new": lazy("log a call or a message"),
+    "visit-new": lazy("record a visit"),
+    "appointment-visit": lazy("record a visit"),
+    "visit-withdraw": lazy("withdraw a visit"),
+    "measurement-correct": lazy("correct a measurement"),
+    "measurement-withdraw": lazy("withdraw a measurement"),
+    "finding-correct": lazy("correct a finding"),
+    "finding-withdraw": lazy("withdraw a finding"),
+    "red-flag-escalate": lazy("escalate a red flag"),
+    "red-flag-close": lazy("close a red flag"),
+    "instruction-new": lazy("add an instruction"),
+    "instruction-confirm": lazy("confirm an instruction"),
+    "instruction-withdraw": lazy("withdraw an instruction"),
+    "review-new": lazy("set a review"),
+    "review-withdraw": lazy("withdraw a review"),
+    "follow-up-done": lazy("say that a follow-up is done"),
+    "appointment-new": lazy("book an appointment"),
+    "appointment-move": lazy("move an appointment"),
+    "appointment-end": lazy("record an outcome"),
+    "appointment-tell": lazy("say whether the patient knows"),
+    "session-call-off": lazy("call off a session"),
+    "notice-call": lazy("say what came of a call"),
+    "referrer-letter": lazy("write to a referrer"),
+    "notice-withdraw": lazy("withdraw a notice"),
+    "patient-open": lazy("open the record of somebody else's patient"),
+}
+"""Forms of one patient, as what they are for."""
 TABLES: Final[Mapping[str, str | Promise]] = {"entries": lazy("act"), "looks": lazy("look")}
 
 
@@ -78,7 +121,9 @@ def say_look(route: str, rows: int) -> str:
 
 
 def _page(route: str) -> str:
-    """A page in words: by the name of its address where that says it."""
+    """A page in words: by the name of its address where that says it. A form is told as one: nothing is done yet."""
+    if route in FORMS:
+        return _("the form to %(do)s") % {"do": FORMS[route]}
     return str(PAGES[route]) if route in PAGES else route.replace("-", " ") or _("the planner")
 
 
