@@ -179,7 +179,8 @@ def _window(fields: Fields) -> Days:
     days = Days(*(fields.whole(name, 0, LONGEST) for name in Days._fields))
     if not days.earliest <= days.target <= days.latest:
         wrong = f"{days.earliest} / {days.target} / {days.latest} is out of order"
-        raise fields.refusal("target", wrong, "earliest, target and latest must not go back")
+        advice = "the target is not before the earliest day, and the latest not before the target"
+        raise fields.refusal("target", wrong, advice)
     return days
 
 

@@ -101,7 +101,7 @@ LABELS: Final[dict[type[StrEnum], Words]] = {
         "surgery": _("surgery"),
         "stitches-out": _("the stitches are fully out"),
         "wound-closed": _("the wound is recorded as closed"),
-        "finding": _("that finding"),
+        "finding": _("the finding that asks for it"),
         "visit": _("that visit"),
     },
     terms.Lock: {

@@ -53,7 +53,8 @@ def meanings() -> list[tuple[str, str]]:
 
 
 def say_counted(looked_at: int, moved: int, *, fits: bool) -> str:
-    said = _("%(of)d open episodes looked at, %(moved)d of them would move.") % {"of": looked_at, "moved": moved}
+    counts = {"of": looked_at, "moved": moved}
+    said = _("%(of)d open or planned episodes looked at, %(moved)d of them would move.") % counts
     return said if fits else said + " " + _("The change was edited meanwhile, so this is not kept: count again.")
 
 

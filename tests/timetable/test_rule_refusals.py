@@ -47,7 +47,7 @@ def test_a_window_must_not_go_back(days: tuple[int, int, int]) -> None:
     message = refused(changed("stitches-out", earliest=earliest, target=target, latest=latest))
     assert message == (
         f"follow_ups[0] (stitches-out).target: {earliest} / {target} / {latest} is out of order; "
-        "earliest, target and latest must not go back."
+        "the target is not before the earliest day, and the latest not before the target."
     )
 
 

@@ -121,7 +121,7 @@ def test_before_somebody_leaves_it_is_shown_what_they_leave_and_it_stays_shown(c
     asked = lead.get(f"{address}leave/").content.decode()
     send(lead, f"{address}leave/")
     left = lead.get(address).content.decode()
-    assert "still has\n    1 open episode and 1 session to come." in lead.get("/sessions/").content.decode()
+    assert "still has\n    1 open or planned episode and 1 session to come." in lead.get("/sessions/").content.decode()
     for page in (asked, left):
         assert f"?therapist={clinic.therapist.code}" in page and "1 open episode" in page
         assert f"/sessions/{Session.objects.get().code}/call-off/" in page and "1 visit" in page

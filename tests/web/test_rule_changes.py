@@ -32,7 +32,7 @@ def test_the_whole_way_from_a_copy_to_the_episodes_that_are_moved(clinic, lead, 
     assert unsound.status_code == 422 and "out of order" in said(unsound)
     count(lead, change)
     page = said(lead.get(change))
-    assert "1 open episode looked at" in page and "<b>1 would move</b>" in page and "1 fewer" in page
+    assert "1 open or planned episode looked at" in page and "<b>1 would move</b>" in page and "1 fewer" in page
     second = sign_in(Staff.objects.create(username="sten", name="Sten Marsh", password=None, is_lead=True))
     signing = second.get(f"{change}sign/").context["form"]
     assert second.post(f"{change}sign/", held(signing) | {"move": "on"}).url == change

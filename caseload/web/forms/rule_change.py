@@ -35,7 +35,7 @@ class SignForm(RecordForm):
     )
     on = DayField(label="Signed on", required=False, help_text="As you write it: today, yesterday, 3/4.")
     move = forms.BooleanField(
-        label="Move the open episodes to it too", required=False,
+        label="Move the open and planned episodes to it too", required=False,
         help_text="Without this they keep the version that they have, and can be moved later.",
     )  # fmt: skip
 
