@@ -17,8 +17,6 @@ from caseload.measures.bodies import QuickDash
 ITEMS: Final = 11
 LEAST_ANSWERED: Final = 10
 LOWEST, HIGHEST = 1, 5
-SMALL_CHANGE: Final = 14
-"""In points: a change of fewer may mean little."""
 
 
 def score(dash: QuickDash) -> float | None:

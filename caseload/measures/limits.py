@@ -73,16 +73,26 @@ def _usual_angles(motion: Motion, digit: Digit) -> Iterator[Doubt]:
             yield Doubt(f"{name}_deficit", reach.deficit, *DEFICIT)
 
 
-def _usual_girth(swelling: Swelling, _: Digit) -> Iterator[Doubt]:
+def _girths(swelling: Swelling) -> Iterator[tuple[str, float]]:
+    """The girths that were measured, by field."""
     for name, value in (("swelling_cm", swelling.cm), ("swelling_other_cm", swelling.other_cm)):
         if value is not None:
-            yield Doubt(name, value, *CENTIMETRES)
+            yield name, value
+
+
+def _usual_girth(swelling: Swelling, _: Digit) -> Iterator[Doubt]:
+    return (Doubt(name, value, *CENTIMETRES) for name, value in _girths(swelling))
+
+
+def _trials(grip: Grip) -> Iterator[tuple[str, float]]:
+    """Every trial, by field; the operated hand first."""
+    for name, trials in (("grip", grip.trials), ("grip_other", grip.other)):
+        for place, trial in enumerate(trials, 1):
+            yield f"{name}_{place}", trial
 
 
 def _usual_grip(grip: Grip, _: Digit) -> Iterator[Doubt]:
-    for name, trials in (("grip", grip.trials), ("grip_other", grip.other)):
-        for place, trial in enumerate(trials, 1):
-            yield Doubt(f"{name}_{place}", trial, *KILOGRAMS)
+    return (Doubt(name, trial, *KILOGRAMS) for name, trial in _trials(grip))
 
 
 _USUAL: Final[Mapping[type, Callable[[Any, Digit], Iterator[Doubt]]]] = {
@@ -110,8 +120,8 @@ def _possible_angles(motion: Motion, digit: Digit) -> None:
 
 
 def _possible_girth(swelling: Swelling, _: Digit) -> None:
-    for name, value in (("swelling_cm", swelling.cm), ("swelling_other_cm", swelling.other_cm)):
-        if value is not None and not 0 < value <= MOST_CENTIMETRES:
+    for name, value in _girths(swelling):
+        if not 0 < value <= MOST_CENTIMETRES:
             _refuse(name, f"{value:g} cm round a hand cannot be. Type it again, in centimetres.")
 
 

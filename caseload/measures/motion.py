@@ -68,9 +68,10 @@ def total(motion: Motion, digit: Digit) -> Total | None:
     degrees = total_active_motion(motion.joints, digit)
     if degrees is None:
         return None
-    other = total_active_motion(motion.other, digit)
-    by_other = other is not None and other > 0
-    of = other if other and by_other else (THUMB_NORMAL if digit is Digit.THUMB else FINGER_NORMAL)
+    other = total_active_motion(motion.other, digit) or 0
+    by_other = other > 0
+    usual = THUMB_NORMAL if digit is Digit.THUMB else FINGER_NORMAL
+    of = other if by_other else usual
     share = 100 * degrees / of
     return Total(degrees, of, by_other, share, total_band(share))
 
@@ -85,6 +86,7 @@ def strickland(motion: Motion, digit: Digit) -> Share | None:
 
 
 def total_band(share: float) -> Band:
+    """The band of a share in per cent of the other hand's, or of the usual motion."""
     if share >= 100:
         return Band.EXCELLENT
     if share > 75:
@@ -93,6 +95,7 @@ def total_band(share: float) -> Band:
 
 
 def strickland_band(share: float) -> Band:
+    """The band of a share in per cent of 175 degrees."""
     if share >= 85:
         return Band.EXCELLENT
     if share >= 70:

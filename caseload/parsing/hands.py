@@ -32,6 +32,7 @@ _FILLERS = frozenset({"finger", "fingers", "hand", "trigger", "release", "digit"
 _SPAN = frozenset({"-", "to", "through"})
 _COUNTED = re.compile(r"d?[1-5](?:st|nd|rd|th)?|first|second|third|fourth|fifth")
 _WORD = re.compile(r"[^\s,;/+&().:]+")
+_REMEDY = "write thumb, index, middle, ring or little"
 
 
 class HandDigits(NamedTuple):
@@ -47,7 +48,7 @@ def read_side(text: str) -> Side:
     if not words:
         raise Refusal("side-missing", "The side is missing: write left or right.")
     if words in _BOTH:
-        raise Refusal("side-both", f"{quoted(text)} names both hands: give one row for each hand.")
+        raise _both(text)
     side = _SIDES.get(words.removesuffix("hand").strip(" ."))
     if side is None:
         raise Refusal("side-unknown", f"{quoted(text)} is not a side: write left or right.")
@@ -62,7 +63,7 @@ def read_digits(text: str, *, side_known: bool = False) -> HandDigits:
     words = _words(text)
     sides, digits, unsure = _sort_out(text, words)
     if len(sides) > 1:
-        raise Refusal("side-both", f"{quoted(text)} names both hands: give one row for each hand.")
+        raise _both(text)
     side = next(iter(sides), None)
     if unsure and not (side or side_known):
         raise _two_senses(text, unsure)
@@ -97,12 +98,15 @@ def _sort_out(text: str, words: list[str]) -> tuple[set[Side], list[Digit], list
     return sides, digits, unsure
 
 
+def _both(text: str) -> Refusal:
+    return Refusal("side-both", f"{quoted(text)} names both hands: give one row for each hand.")
+
+
 def _unknown(text: str, word: str) -> Refusal:
     if word in _BOTH:
-        return Refusal("side-both", f"{quoted(text)} names both hands: give one row for each hand.")
+        return _both(text)
     if _COUNTED.fullmatch(word):
-        names = "thumb, index, middle, ring or little"
-        return Refusal("digit-counted", f"{quoted(text)} counts, with or without the thumb: write {names}.")
+        return Refusal("digit-counted", f"{quoted(text)} counts, with or without the thumb: {_REMEDY}.")
     return Refusal("digit-unknown", f"{quoted(text)}: {quoted(word)} is not a digit: {_REMEDY}.")
 
 
@@ -119,6 +123,3 @@ def _no_digit(text: str, words: list[str]) -> Refusal:
     if not words:
         return Refusal("digit-missing", f"The digit is missing: {_REMEDY}.")
     return Refusal("digit-missing", f"{quoted(text)} names no digit: {_REMEDY}.")
-
-
-_REMEDY = "write thumb, index, middle, ring or little"

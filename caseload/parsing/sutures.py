@@ -1,6 +1,7 @@
 """What closed the skin, by the generic name of the material.
 
-Classes: checks table A4 (nylon, polypropylene, silk found in supplier tables; steel, polyester, glue from memory).
+Classes: gut, polyglactin, poliglecaprone, polydioxanone, nylon, polypropylene and silk as in suppliers' tables, which
+`tests/parsing/test_sutures.py` names; steel, polyester and glue from memory.
 A word that is not known is refused, never guessed: the class decides whether stitches have to be taken out.
 """
 
@@ -24,28 +25,11 @@ _MATERIAL = {
 }
 _SUTURE = {word: suture for suture, words in (*_CLASS.items(), *_MATERIAL.items()) for word in words}
 _MATERIALS = frozenset(word for words in _MATERIAL.values() for word in words)
-_FILLERS = frozenset(
-    {
-        *(
-            "and",
-            "with",
-            "plus",
-            "+",
-            "&",
-            "suture",
-            "sutures",
-            "stitch",
-            "stitches",
-            "skin",
-            "dyed",
-            "undyed",
-            "910",
-            "25",
-        ),
-        *("interrupted", "continuous", "subcuticular", "simple", "mattress", "braided", "monofilament"),
-        *("plain", "chromic", "fast-absorbing", "rapid", "adhesive", "paper", "tissue", "stainless"),
-    }
-)
+_FILLERS = frozenset({
+    "and", "with", "plus", "+", "&", "suture", "sutures", "stitch", "stitches", "skin", "dyed", "undyed", "910", "25",
+    "interrupted", "continuous", "subcuticular", "simple", "mattress", "braided", "monofilament",
+    "plain", "chromic", "fast-absorbing", "rapid", "adhesive", "paper", "tissue", "stainless",
+})  # fmt: skip
 _SIZE = re.compile(r"\d{1,2}[/.\-\u2013]0|\d{1,2}\.\d")
 LONGEST_MATERIAL = 60
 _WORD = re.compile(r"[^\s,;()]+")
