@@ -3,7 +3,6 @@
 from datetime import timedelta
 from typing import Any
 
-from caseload.actions import referrals
 from caseload.demo import looks
 from caseload.demo.people import QUAY_STREET, RECEIVERS
 from caseload.demo.roles import ABSORBABLE, UNSTITCHED, USUAL, next_visit_day, role
@@ -143,10 +142,6 @@ def declined_therapy(telling: Telling) -> Story:
     telling.later(2)
     telling.ring(Reached.SPOKE, "Does not want therapy; keeps the outcome review.")
     telling.correct(for_therapy=False)
-    if telling.referral:
-        by = telling.by(telling.admin)
-        referrals.correct(
-            telling.referral, by=by, version=None, ended_on=telling.day, ended_how=ReferralEnd.DECLINED
-        )  # fmt: skip
+    telling.end_referral(telling.admin, ReferralEnd.DECLINED)
     yield from outcome(telling)
     discharge(telling)

@@ -9,9 +9,9 @@ from caseload.actions.visits import Look
 from caseload.demo.measuring import Hand
 from caseload.measures.terms import OF_HAND, OF_PERSON, MeasureKind
 from caseload.models import Episode, Work
+from caseload.timetable.activities import ADULT_AGE
 from caseload.timetable.terms import ActivityKind, Digit, FollowUpKind, WoundState
 
-GROWN_UP_AT: Final = 16
 EARLY: Final = frozenset({MeasureKind.PAIN, MeasureKind.MOTION})
 REVIEW: Final = EARLY | {MeasureKind.SWELLING, MeasureKind.TRIGGER, MeasureKind.GRIP, MeasureKind.QUICKDASH}
 BEFORE: Final = frozenset({MeasureKind.PAIN, MeasureKind.TRIGGER, MeasureKind.QUICKDASH})
@@ -63,7 +63,7 @@ class Examination:
 
     def __init__(self, hand: Hand, born_on: date | None, surgery_on: date) -> None:
         self.hand, self.surgery_on = hand, surgery_on
-        self.child = born_on is not None and (surgery_on - born_on).days < GROWN_UP_AT * 365.25
+        self.child = born_on is not None and (surgery_on - born_on).days < ADULT_AGE * 365.25
         self.closed: set[int] = set()
         self.ordered = False
 
@@ -95,13 +95,12 @@ class Examination:
         ]
 
     def measured(self, look: Look, kinds: frozenset[MeasureKind], on: date) -> Look:
-        kinds = kinds & {MeasureKind.MOTION} if self.child else kinds
+        """The look with what is measured of it; of a child only motion, and nothing where the digit is not known."""
         day, digit = (on - self.surgery_on).days, look.episode.digit
-        return (
-            replace(look, measured=self.hand.measured(kinds, day, Digit(digit)) | dict(look.measured))
-            if digit
-            else look
-        )
+        if not digit:
+            return look
+        kinds = kinds & {MeasureKind.MOTION} if self.child else kinds
+        return replace(look, measured=self.hand.measured(kinds, day, Digit(digit)) | dict(look.measured))
 
     def _begins(self, kind: FollowUpKind, episode: Episode, on: date, *, of_hand: bool) -> list[ActivityKind]:
         own = [*OF_THE_DIGIT.get(kind, ())] if episode.pk in self.closed else []

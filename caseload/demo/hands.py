@@ -9,6 +9,7 @@ from typing import Any
 
 from caseload.models import Work
 from caseload.parsing.answers import Risk
+from caseload.timetable.activities import ADULT_AGE
 from caseload.timetable.terms import Digit, Side, Suture, Technique
 
 MATERIALS = {
@@ -24,7 +25,7 @@ _RISKS = {
 }  # fmt: skip
 _HEAVY = (Risk.DIALYSIS, Risk.STEROID, Risk.DIABETES, Risk.ARTHRITIS)
 CHILDREN = 0.03
-RETIRED_AT, GROWN_UP_AT = 67, 16
+RETIRED_AT = 67
 
 
 def birth_date(rng: Random, surgery_on: date) -> date:
@@ -36,7 +37,7 @@ def birth_date(rng: Random, surgery_on: date) -> date:
 def hand(rng: Random, born_on: date, surgery_on: date) -> dict[str, Any]:
     """The facts of one operated digit as `actions.episodes.open_episode` takes them, without date, site and staff."""
     age = (surgery_on - born_on).days // 365
-    child = age < GROWN_UP_AT
+    child = age < ADULT_AGE
     technique = Technique.PERCUTANEOUS if not child and rng.random() < 0.18 else Technique.OPEN
     suture = Suture.ABSORBABLE if child else drawn(rng, _OPEN if technique == Technique.OPEN else _PERCUTANEOUS)
     risks = [] if child else _risks(rng)
@@ -75,7 +76,7 @@ def _risks(rng: Random) -> list[Risk]:
 
 
 def _work(rng: Random, age: int) -> str:
-    if age < GROWN_UP_AT or age >= RETIRED_AT:
+    if age < ADULT_AGE or age >= RETIRED_AT:
         return ""
     shares = {Work.HAND_NOT_NEEDED: 40, Work.LIGHT_MANUAL: 30, Work.HEAVY_MANUAL: 18, Work.WET_OR_DIRTY: 12}
     return str(drawn(rng, shares))

@@ -1,6 +1,5 @@
 """The whole demo: the stage, the cast that shows everything there is, and the crowd around it."""
 
-from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
@@ -94,7 +93,7 @@ def summary(today: date) -> Summary:
         open=counts.open,
         in_hand=counts.in_hand,
         planned=Episode.objects.planned(today).count(),
-        headlines=dict(Counter({str(headline): number for headline, number in counts.by("headline").items()})),
+        headlines={str(headline): number for headline, number in counts.by("headline").items()},
         sessions=Session.objects.count(),
         booked=Appointment.objects.filter(live=True, outcome="", on__gte=today).count(),
         free=Slot.objects.filter(live=True, held_why="", seat__isnull=True, on__gt=today, on__lte=today + SOON).count(),

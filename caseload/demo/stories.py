@@ -3,7 +3,7 @@
 from datetime import timedelta
 from typing import Any
 
-from caseload.actions import findings, instructions, referrals
+from caseload.actions import findings, instructions
 from caseload.demo import looks
 from caseload.demo.hands import closed_with
 from caseload.demo.people import REPORTERS
@@ -152,6 +152,4 @@ def discharge(telling: Telling) -> None:
         day = round(telling.rng.triangular(57, 100, 84))
         telling.go(telling.open_from(telling.surgery_on + timedelta(days=day)))
         telling.close(Ending.DISCHARGED)
-    if telling.referral:
-        referral, by = telling.referral, telling.by(telling.therapist)
-        referrals.correct(referral, by=by, version=None, ended_on=telling.day, ended_how=ReferralEnd.COMPLETED)
+    telling.end_referral(telling.therapist, ReferralEnd.COMPLETED)

@@ -30,6 +30,7 @@ from caseload.models import (
     Patient,
     Reached,
     Referral,
+    ReferralEnd,
     Staff,
     Told,
     Visit,
@@ -44,7 +45,8 @@ Part = Generator[None, None, Answer]
 Story = Part[None]
 ON_TARGET = 0.7
 """So often the best place is taken; otherwise it is another one of the window."""
-SOME = 12
+PLACES_WEIGHED = 12
+"""So many of the best places are there to choose from."""
 BEGUN = (FollowUpKind.THERAPY_REVIEW,)
 """Visits that always say what may begin: scar work is taught at them."""
 SOMETHING_BEGUN = 0.15
@@ -137,6 +139,11 @@ class Telling:
         received_on = min(self.day, self.open_from(self.surgery_on - timedelta(days=self.rng.randrange(0, 12))))
         self.referral = referrals.add(self.patient, by=self.by(self.admin), received_on=received_on, **fields)
 
+    def end_referral(self, person: Staff, how: ReferralEnd) -> None:
+        if self.referral:
+            by = self.by(person)
+            referrals.correct(self.referral, by=by, version=None, ended_on=self.day, ended_how=how)
+
     def open(self, **facts: Any) -> Episode:
         own: dict[str, Any] = {"site": self.site, "therapist": self.therapist, "referral": self.referral}
         own["surgery_on"] = self.surgery_on
@@ -200,7 +207,7 @@ class Telling:
         if on is not None:
             found = room.on(need, way, on, today, minute)
         else:
-            found = room.best(need, way, today + timedelta(days=1), 0, SOME)
+            found = room.best(need, way, today + timedelta(days=1), 0, PLACES_WEIGHED)
         if not found:
             raise Over
         return self.rng.choice(found) if on is None and self.chance(1 - ON_TARGET) else found[0]
@@ -245,11 +252,14 @@ class Telling:
         return visits.record(self.patient, by=self.by(self.therapist), on=self.day, looks=looks, source=source, **said)
 
     def see_before(self) -> Visit:
-        """In the morning of the operation, before it: what the hand is to be compared with."""
+        """In the morning of the operation, before it."""
         self.go(self.surgery_on)
-        episode = self.episodes[0]
-        look = self.examination.measured(Look(episode, AfterVisit.CONTINUE), BEFORE, self.day)
-        return self.see([look], note="Seen in the morning, before the operation.")
+        return self.measure_before("Seen in the morning, before the operation.")
+
+    def measure_before(self, note: str) -> Visit:
+        """What the hand is to be compared with."""
+        look = self.examination.measured(Look(self.episodes[0], AfterVisit.CONTINUE), BEFORE, self.day)
+        return self.see([look], note=note)
 
     def found(self, finding: dict[str, Any], source: Source = Source.SEEN, **said: Any) -> Finding:
         """A visit at which one thing was found of the first episode."""

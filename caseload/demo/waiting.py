@@ -11,9 +11,6 @@ from datetime import date, timedelta
 from random import Random
 from typing import Final, NamedTuple
 
-from caseload.actions import referrals
-from caseload.actions.visits import Look
-from caseload.demo.examining import BEFORE
 from caseload.demo.hands import birth_date, hand
 from caseload.demo.names import People
 from caseload.demo.people import FERNHOLLOW, QUAY_STREET, REFERRERS, SURGEONS
@@ -22,7 +19,6 @@ from caseload.demo.stories import recovery
 from caseload.demo.telling import Over, Story, Telling
 from caseload.models import ReferralEnd
 from caseload.parsing.answers import Priority
-from caseload.timetable.terms import AfterVisit
 
 PUT_OFF: Final = 58
 URGENT: Final = 14
@@ -90,16 +86,12 @@ def _live(stage: Stage, people: People, rng: Random, course: Course) -> Story:
             give_up(telling)
             return
         telling.go(telling.open_from(course.seen_on))
-        look = telling.examination.measured(Look(telling.episodes[0], AfterVisit.CONTINUE), BEFORE, telling.day)
-        telling.see([look], note="First visit, before the operation.")
+        telling.measure_before("First visit, before the operation.")
         yield from recovery(telling)
 
 
 def give_up(telling: Telling) -> None:
     """Does not want therapy any more, and says so after some weeks."""
     telling.later(18)
-    by = telling.by(telling.admin)
-    referral = telling.referral
-    assert referral is not None
-    referrals.correct(referral, by=by, version=None, ended_on=telling.day, ended_how=ReferralEnd.DECLINED)
+    telling.end_referral(telling.admin, ReferralEnd.DECLINED)
     telling.correct(for_therapy=False)
