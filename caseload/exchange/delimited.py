@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 DELIMITERS = (",", ";", "\t")
 _SAMPLE = 50
+"""Rows by which the delimiter is told."""
+_REMEDY = "export the list again as CSV in UTF-8, or as an XLSX workbook"
 _CONTROL = re.compile(r"[\x01-\x08\x0b\x0e-\x1f\x7f]")
 _BOMS = (
     (codecs.BOM_UTF8, "utf-8"),
@@ -70,14 +72,12 @@ def _decode(data: bytes, encodings: tuple[str, ...]) -> str:
             return data.decode(encoding)
         except UnicodeDecodeError:
             continue
-    remedy = "export the list again as CSV in UTF-8, or as an XLSX workbook"
-    raise Refusal("encoding", f"The letters of this file cannot be read: {remedy}.")
+    raise Refusal("encoding", f"The letters of this file cannot be read: {_REMEDY}.")
 
 
 def _clean(text: str) -> str:
     if "\0" in text:
-        remedy = "export the list again as CSV in UTF-8, or as an XLSX workbook"
-        raise Refusal("nul-bytes", f"The file holds zero bytes, which no list has: {remedy}.")
+        raise Refusal("nul-bytes", f"The file holds zero bytes, which no list has: {_REMEDY}.")
     if _CONTROL.search(text):
         raise Refusal("not-text", "The file holds control characters, so it is not a list: upload CSV or XLSX.")
     return text
@@ -109,12 +109,8 @@ def _reader(lines: Iterator[str], delimiter: str) -> "Reader":
 
 
 def _broken(error: csv.Error, number: int) -> Refusal:
-    remedy = "mend it, or export the list as an XLSX workbook"
-    return Refusal(
-        "csv-broken",
-        f"Row {number} of the file cannot be taken apart: {_why(error)}. {remedy.capitalize()}.",
-        row=number,
-    )
+    wrong = f"Row {number} of the file cannot be taken apart: {_why(error)}."
+    return Refusal("csv-broken", f"{wrong} Mend it, or export the list as an XLSX workbook.", row=number)
 
 
 def _why(error: csv.Error) -> str:

@@ -1,6 +1,5 @@
 """The parts of an episode line (findings, reviews, instructions, appointments, done), read strictly."""
 
-from collections.abc import Callable
 from typing import Final
 
 from caseload.errors import Refusal
@@ -71,7 +70,8 @@ def read_instruction(body: object, where: str) -> Instruction:
         locked=fields.flag("locked"),
         confirmed=fields.flag("confirmed", default=True),
     )
-    return _placed(where, check_instruction, given)
+    _check_placed(given, where)
+    return given
 
 
 def read_appointment(body: object, where: str) -> Appointment:
@@ -104,11 +104,10 @@ def _follow_up_name(value: object, where: str) -> str:
     raise refusal(where, f"“{value}” is not a follow-up", f"give one of {', '.join(FollowUpKind)}")
 
 
-def _placed(where: str, check: Callable[[Instruction], None], given: Instruction) -> Instruction:
-    """An instruction that passed its check; a refusal of it says where it stands."""
+def _check_placed(given: Instruction, where: str) -> None:
+    """A refusal of the instruction says where it stands."""
     try:
-        check(given)
+        check_instruction(given)
     except Refusal as refused:
         field = f"{where}.{refused.details['field']}"
         raise Refusal(refused.code, f"{field}: {refused.message}", field=field) from refused
-    return given

@@ -22,11 +22,10 @@ from caseload.timetable.terms import Digit, Ending, Side, Suture, Technique
 
 MOST_BYTES: Final = 1_000_000
 """A line longer than this is no episode; reading stops there, so that memory stays flat."""
-EPISODE: Final = frozenset(
-    {"ref", "surgery_on", "side", "digit", "suture", "technique", "raised_risk", "therapy_referral", "stitches_in"}
-    | {"findings", "reviews", "instructions", "appointments", "done", "closed_on", "closed_as"}
-    | {"born_on", "recorded_on"}
-)
+EPISODE: Final = frozenset({
+    "ref", "surgery_on", "side", "digit", "suture", "technique", "raised_risk", "therapy_referral", "stitches_in",
+    "born_on", "recorded_on", "findings", "reviews", "instructions", "appointments", "done", "closed_on", "closed_as",
+})  # fmt: skip
 
 
 def read_episode(line: bytes) -> EpisodeFacts:

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from functools import partial
 from typing import NamedTuple, Protocol, TypeVar, cast
 
 from caseload.errors import Refusal
@@ -49,13 +50,7 @@ class Reading:
     def take(self, name: str, read: Callable[[str], T], blank: V) -> T | V:
         """What the cell says, or `blank` where it is empty or was refused (and then a problem says so)."""
         text = self.filled.get(name)
-        if text is None:
-            return blank
-        try:
-            return self.once(name, text, read)
-        except Refusal as refusal:
-            self.refuse(name, refusal.code, refusal.message)
-            return blank
+        return blank if text is None else self.attempt(name, lambda: self.once(name, text, read), blank)
 
     def once(self, name: str, value: V, read: Callable[[V], T]) -> T:
         """What `read` makes of a value, remembered for the whole list under this name."""
@@ -64,7 +59,8 @@ class Reading:
             found = self.layout.known[name, value] = read(value)
         return cast(T, found)
 
-    def attempt(self, name: str, read: Callable[[], T], otherwise: T) -> T:
+    def attempt(self, name: str, read: Callable[[], T], otherwise: V) -> T | V:
+        """What `read` gives; where it refuses, a problem says so, and it is `otherwise`."""
         try:
             return read()
         except Refusal as refusal:
@@ -88,10 +84,9 @@ class Reading:
         cell = self.cells[self.layout.places[name]]
         value = cell if isinstance(cell, date) else text
         today, stated = self.layout.today, name in self.layout.month_first
-        try:
-            typed = self.once(name, value, lambda value: read(value, today=today, month_first=stated))
-        except Refusal as refusal:
-            self.refuse(name, refusal.code, refusal.message)
+        reader = partial(read, today=today, month_first=stated)
+        typed = self.attempt(name, lambda: self.once(name, value, reader), None)
+        if typed is None:
             return None
         self._question(name, value, typed)
         return typed.on

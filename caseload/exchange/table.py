@@ -7,7 +7,7 @@ from typing import NamedTuple
 from caseload.errors import Refusal
 from caseload.exchange.cells import MAX_BYTES, MAX_COLUMNS, MAX_ROWS, Cell, cell_text, undefuse
 from caseload.exchange.delimited import read_delimited
-from caseload.exchange.workbook import read_workbook
+from caseload.exchange.workbook import read_workbook, refused_list
 from caseload.parsing import tidy
 
 _LOOKED_AT = 50
@@ -69,9 +69,9 @@ def _shape(raw: Iterable[tuple[int, list[Cell]]], others: tuple[str, ...]) -> Ta
     number, named = rows[place]
     body = rows[place + 1 :]
     if len(body) > MAX_ROWS:
-        raise Refusal("too-many-rows", f"The list has more than {MAX_ROWS} rows: split it and upload the parts.")
+        raise refused_list("too-many-rows")
     if max(len(cells) for _, cells in rows) > MAX_COLUMNS:
-        raise Refusal("too-many-columns", f"The list has more than {MAX_COLUMNS} columns: remove those not needed.")
+        raise refused_list("too-many-columns")
     headers = _headers(named)
     return Table(headers, tuple(_row(n, cells, len(headers)) for n, cells in body), number, others)
 

@@ -17,13 +17,12 @@ _UNSTORABLE = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
 
 def read_row(row: Row, headers: tuple[str, ...], layout: Layout) -> TheatreRow:
     """Never raises Refusal: every refusal of a cell becomes a problem of the row."""
-    texts = [cell_text(cell) for cell in row.cells]
-    filled = {name: texts[place] for name, place in layout.places.items() if not is_blank(texts[place])}
-    reading = Reading(layout, row.cells, filled)
-    as_read = _named(headers, texts) | _beyond(row)
-    _refuse_shifted(reading, as_read)
+    texts = {name: cell_text(row.cells[place]) for name, place in layout.places.items()}
+    reading = Reading(layout, row.cells, {name: text for name, text in texts.items() if not is_blank(text)})
+    said = as_read(row, headers)
+    _refuse_shifted(reading, said)
     value = _read_patient(reading)
-    return TheatreRow(row.number, as_read, value, tuple(reading.problems))
+    return TheatreRow(row.number, said, value, tuple(reading.problems))
 
 
 def as_read(row: Row, headers: tuple[str, ...]) -> dict[str, str]:
@@ -41,9 +40,9 @@ def _beyond(row: Row) -> dict[str, str]:
     return _named((f"{BEYOND} {place}" for place in places), map(cell_text, row.beyond))
 
 
-def _refuse_shifted(reading: Reading, as_read: dict[str, str]) -> None:
+def _refuse_shifted(reading: Reading, said: dict[str, str]) -> None:
     """Cells to the right of the last header: most often a separator that was not put in quotes has shifted the row."""
-    extra = next((text for header, text in as_read.items() if header.startswith(BEYOND)), None)
+    extra = next((text for header, text in said.items() if header.startswith(BEYOND)), None)
     if extra is not None:
         why = f"{quoted(extra)} stands to the right of the last column, so cells before it may be shifted"
         reading.refuse("", "row-too-wide", f"{why}: put the cell with the extra separator in quotes.")

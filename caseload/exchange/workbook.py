@@ -35,7 +35,7 @@ def read_workbook(data: bytes) -> Sheet:
     check_parts(data)
     answer = json.loads(_run_child(data))
     if "refused" in answer:
-        raise _refusals(answer["refused"])
+        raise refused_list(answer["refused"])
     return Sheet(
         [(number, [_cell(cell) for cell in cells]) for number, cells in answer["rows"]], tuple(answer["others"])
     )
@@ -67,7 +67,8 @@ def _run_child(data: bytes) -> bytes:
     return done.stdout
 
 
-def _refusals(code: str) -> Refusal:
+def refused_list(code: str) -> Refusal:
+    """The refusal of a list that can be opened and still not be taken, in whatever kind of file it came."""
     messages = {
         "too-many-rows": f"The list has more than {MAX_ROWS} rows: split it and upload the parts.",
         "too-many-columns": f"The list has more than {MAX_COLUMNS} columns: remove those not needed.",
