@@ -34,6 +34,8 @@ _OWN: Final = {word.value: word for word in (End.WAITING, End.SEEN)}
 
 
 class One(NamedTuple):
+    """A wait as it is counted: days of it, how it stands, days waited before it came into sight, and its group."""
+
     days: int
     ended: str
     entered: int

@@ -4,11 +4,10 @@ from typing import Any, Final
 
 from caseload.exchange.waits_list import WaitsList
 from caseload.waits import compare, competing, proportion, survival
-from caseload.waits.figures import Day
+from caseload.waits.figures import NO_DAY
 from caseload.waits.rows import SEEN, WAITING, Waits
 from caseload.waits.terms import FEWEST
 
-NO_DAY: Final = Day(None, None, None)
 REFUSED: Final = (
     f"Fewer than {FEWEST} waits: here are the numbers, and no curve, because one through so few says nothing."
 )

@@ -15,7 +15,7 @@ from caseload.models import Site, Staff
 from caseload.reads import waits_behind
 from caseload.reads.waits_clocks import DaysTo, of_clock
 from caseload.reads.waits_columns import PRIORITIES, SUTURES, Read, read, split, windows
-from caseload.waits.audit import Cut, figures
+from caseload.waits.audit import figures
 from caseload.waits.figures import Figures
 from caseload.waits.rows import Chosen, Columns, Days, Period, chosen, months_earlier
 from caseload.waits.terms import READ_FROM, Behind, Clock
@@ -76,8 +76,8 @@ def figures_of(asked: Asked, today: date) -> Figures:
     of whom it is not known.
     """
     period = up_to(asked.period, today)
-    cut = cut_of(period, asked.by)
-    first = min([period.before.first, *(stretch.first for stretch in cut.stretches)])
+    stretches = stretches_of(period, asked.by)
+    first = min([period.before.first, *(stretch.first for stretch in stretches)])
     found = _waits(asked, period.last)
     all_of = read(found.filter(Q(stop=None) | Q(stop__gte=first) | Q(due__gte=first), began__lte=period.last))
     slipped = READ_FROM.get(asked.clock, asked.clock) is Clock.STITCHES_OUT
@@ -85,7 +85,7 @@ def figures_of(asked: Asked, today: date) -> Figures:
         asked.clock,
         period,
         all_of.columns,
-        cut,
+        stretches,
         _groups(all_of, period),
         windows(found.filter(waits_behind.of_window(period)), period) if slipped else (),
         shown_from={"site": 1, "surgeon": 1, "therapist": settings.FUNNEL_THERAPIST_FROM},
@@ -114,11 +114,10 @@ def up_to(period: Period, today: date) -> Period:
     return Period(period.first, min(period.last, today))
 
 
-def cut_of(period: Period, by: By) -> Cut:
+def stretches_of(period: Period, by: By) -> tuple[Period, ...]:
     """26 weeks from Monday to Sunday, or 12 calendar months, up to the period's last day; only whole ones, since fewer
     are seen in a part of a week and a chart would take that for a change."""
-    stretches = _months(period.last) if by is By.MONTH else _weeks(period.last)
-    return Cut(tuple(stretches))
+    return tuple(_months(period.last) if by is By.MONTH else _weeks(period.last))
 
 
 def _weeks(last: date) -> Iterator[Period]:

@@ -8,17 +8,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from caseload.waits import compare, competing, control, proportion, survival
-from caseload.waits.figures import (
-    Compared,
-    Day,
-    Figures,
-    Flow,
-    FlowPoint,
-    Group,
-    Groups,
-    Slippage,
-    Summary,
-)
+from caseload.waits.figures import NO_DAY, Compared, Figures, Flow, FlowPoint, Group, Groups, Slippage, Summary
 from caseload.waits.rows import NO_TARGET, SEEN, Columns, Counts, Period, Row, Waits, columns, counts, watched
 from caseload.waits.targets import fell_due, funnel, trend, within, within_completed, within_due
 from caseload.waits.terms import FEWEST, TOO_FEW, Clock, End
@@ -37,7 +27,6 @@ METHODS: Final = {
     "flow": control.METHOD_INDIVIDUALS,
     "funnel": proportion.METHOD_FUNNEL,
 }
-NO_DAY: Final = Day(None, None, None)
 OUT: Final = ("early", "inside", "late")
 HOW: Final = (*OUT, "overdue", "ahead", "ended_otherwise")
 """The fields of `Slippage` that each wait counts in one of."""
@@ -58,24 +47,19 @@ Listed = Sequence[Row] | Columns
 """Rows, or what `rows.columns` made of them: making it once, and `rows.chosen` for each group, is quicker."""
 
 
-class Cut(NamedTuple):
-    """The stretches that a trend is cut into, in order; the last ends with the period that is asked about."""
-
-    stretches: tuple[Period, ...]
-
-
 def figures(
     clock: Clock,
     period: Period,
     rows: Listed,
-    cut: Cut,
+    stretches: Sequence[Period],
     groups: Mapping[str, Mapping[str, Listed]],
     windows: Sequence[Window] = (),
     *,
     shown_from: Mapping[str, int],
 ) -> Figures:
     """`rows` are all waits that overlap the period, the one before it or the trend, and those whose target day lies in
-    one of them though they had been seen before it began; `groups` are those of the period, by dimension and key.
+    one of them though they had been seen before it began; `groups` are those of the period, by dimension and key. A
+    trend is cut into `stretches`, in order, of which the last ends with the period.
 
     `shown_from` is the least number behind each group of a dimension; the dimensions that it names have a funnel.
     """
@@ -87,8 +71,8 @@ def figures(
         now=now,
         before=before,
         change=_change(all_of, period, now, before),
-        trend=trend(all_of, cut.stretches) if targeted else None,
-        flow=_flow(all_of, cut.stretches),
+        trend=trend(all_of, stretches) if targeted else None,
+        flow=_flow(all_of, stretches),
         groups={
             name: _groups(
                 {key: _columns(those) for key, those in by_key.items()}, period, shown_from.get(name), targeted

@@ -3,7 +3,7 @@
 Shares are between 0 and 1. Days are whole days of the clock. Limits are those of 95 % unless they say otherwise.
 """
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from caseload.waits.rows import Period
 from caseload.waits.terms import Clock
@@ -27,6 +27,9 @@ class Day(NamedTuple):
     day: int | None
     lower: int | None
     upper: int | None
+
+
+NO_DAY: Final = Day(None, None, None)
 
 
 class Tail(NamedTuple):

@@ -44,14 +44,17 @@ def as_at(wait: Counted, last: date) -> Counted:
 
     Days of a target that lie beyond it matter only to a wait that is over, so an open one has none of them.
     """
-    if wait.stopped_on is None or wait.stopped_on > last:
-        target_on, due_on = _by(wait.target_on, last), _by(wait.due_on, last)
-        missed_on, restarted_on = _by(wait.missed_on, last), _by(wait.restarted_on, last)
-        return wait._replace(
-            stopped_on=None, ended=End.WAITING, earliest_on=None, target_on=target_on, due_on=due_on,
-            missed_on=missed_on, restarted_on=restarted_on,
-        )  # fmt: skip
-    return wait
+    if wait.stopped_on is not None and wait.stopped_on <= last:
+        return wait
+    return wait._replace(
+        stopped_on=None,
+        ended=End.WAITING,
+        earliest_on=None,
+        target_on=_by(wait.target_on, last),
+        due_on=_by(wait.due_on, last),
+        missed_on=_by(wait.missed_on, last),
+        restarted_on=_by(wait.restarted_on, last),
+    )
 
 
 def waits_of(rows: Iterable[Counted], month: Period) -> tuple[Counted, ...]:

@@ -1,15 +1,16 @@
 """What later entries make of a filed month: as filed, as now known, and each wait that moved it."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from datetime import date
 from enum import StrEnum
 from math import inf
-from typing import Any, Final, NamedTuple
+from typing import Final, NamedTuple
 
 from caseload.waits.clocks import Targets
-from caseload.waits.figures import Day, Figures, Share, Summary
+from caseload.waits.figures import Figures, Share, Summary
 from caseload.waits.filed import Counted, Filed
 from caseload.waits.terms import Clock
+from caseload.waits.verdicts import reached
 
 NEAR: Final = 1e-9
 """What two floats may differ by that were worked out alike on two machines."""
@@ -111,13 +112,12 @@ class Restated(NamedTuple):
 
 def restated(filed: Filed, now: Filed) -> Restated:
     """What was filed of a month beside what is known of the same month now."""
-    names = {**filed.names, **now.names}
     return Restated(
         lines={clock: _lines(figures, now.figures[clock]) for clock, figures in filed.figures.items()},
         moved=moves(filed.waits, now.waits),
         targets=_differing(filed.targets, now.targets),
         rules=(filed.rules, now.rules),
-        names=names,
+        names={**filed.names, **now.names},
     )
 
 
@@ -157,19 +157,13 @@ def told(summary: Summary) -> dict[Told, Value]:
         Told.SEEN: summary.seen,
         Told.ENDED_OTHERWISE: sum(summary.competing.values()),
         Told.WAITING: summary.waiting,
-        Told.MEDIAN: _reached(summary.refused, summary.median),
-        Told.CENTILE_92: _reached(summary.refused, summary.centile_92),
+        Told.MEDIAN: reached(summary, summary.median),
+        Told.CENTILE_92: reached(summary, summary.centile_92),
         Told.WITHIN: _share(summary.within),
         Told.WITHIN_COMPLETED: _share(summary.within_completed),
         Told.COMPLETED_MEDIAN: summary.completed_median,
         Told.COMPLETED_92: summary.completed_92,
     }
-
-
-def _reached(refused: str, day: Day) -> Value:
-    if refused:
-        return None
-    return inf if day.day is None else day.day
 
 
 def _share(share: Share | None) -> float | None:
@@ -178,13 +172,13 @@ def _share(share: Share | None) -> float | None:
 
 def _of_sites(figures: Figures) -> dict[str, dict[Told, Value]]:
     """Where there are sites to compare."""
-    groups: Sequence[Any] = figures.groups["site"].groups if "site" in figures.groups else ()
+    groups = figures.groups["site"].groups if "site" in figures.groups else ()
     return {
         group.key: {
             Told.SEEN: group.seen,
             Told.WAITING: group.waiting,
-            Told.MEDIAN: _reached(group.refused, group.median),
-            Told.CENTILE_92: _reached(group.refused, group.centile_92),
+            Told.MEDIAN: reached(group, group.median),
+            Told.CENTILE_92: reached(group, group.centile_92),
         }
         for group in groups
     }

@@ -91,6 +91,10 @@ class Period(NamedTuple):
     last: date
 
     @property
+    def ordinals(self) -> tuple[int, int]:
+        return self.first.toordinal(), self.last.toordinal()
+
+    @property
     def before(self) -> "Period":
         """As many days just before it; of whole calendar months, as many months."""
         last = self.first - timedelta(days=1)
@@ -141,15 +145,20 @@ def columns(rows: Sequence[Row]) -> Columns:
 
 def chosen(all_of: Columns, those: Chosen) -> Columns:
     """Only the waits for which `those` is true."""
-    of = all_of
     return Columns(
-        of.started[those], of.came[those], of.stopped[those], of.due[those], of.ended[those], of.number[those], of.words
+        started=all_of.started[those],
+        came=all_of.came[those],
+        stopped=all_of.stopped[those],
+        due=all_of.due[those],
+        ended=all_of.ended[those],
+        number=all_of.number[those],
+        words=all_of.words,
     )
 
 
 def overlapping(all_of: Columns, period: Period) -> Columns:
     """Whoever waited with us on a day of the period. A wait that was over before they came to us was never ours."""
-    first, last = period.first.toordinal(), period.last.toordinal()
+    first, last = period.ordinals
     return chosen(all_of, (all_of.came <= last) & (all_of.stopped >= np.maximum(all_of.came, first)))
 
 
@@ -160,7 +169,7 @@ def watched(all_of: Columns, period: Period) -> Waits:
     entry, with the days waited already), and who still waits at its end counts as still waiting. So the figures of a
     month that is over move only when something is entered late.
     """
-    first, last = period.first.toordinal(), period.last.toordinal()
+    first, last = period.ordinals
     there = overlapping(all_of, period)
     return Waits(
         days=np.minimum(there.stopped, last) - there.started,
@@ -173,7 +182,7 @@ def watched(all_of: Columns, period: Period) -> Waits:
 
 def counts(all_of: Columns, period: Period) -> Counts:
     """How many waited at the start, began, ended by word, and still wait at the end of a period."""
-    first, last = period.first.toordinal(), period.last.toordinal()
+    first, last = period.ordinals
     there = overlapping(all_of, period)
     numbers = np.zeros(len(there.words), np.int64)
     np.add.at(numbers, _ended_by(there, last), there.number)

@@ -10,13 +10,13 @@ Biometrics 1982; 38: 29. Limits on the log-log scale: Kalbfleisch and Prentice 1
 
 from collections.abc import Iterator
 from datetime import date
-from statistics import NormalDist
 from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from caseload.waits.figures import Day, Step, Tail
+from caseload.waits.proportion import Z_95
 from caseload.waits.rows import SEEN, Days, Waits
 from caseload.waits.terms import FEWEST
 
@@ -32,7 +32,6 @@ METHOD_MEAN: Final = "area under the Kaplan-Meier curve up to a day (restricted 
 MEDIAN: Final = 0.5
 NINETY_SECOND: Final = 0.92
 
-Z_95: Final = NormalDist().inv_cdf(0.975)
 ALIKE: Final = 1e-12
 """Shares that differ by less are the same: sums of floating point miss an exact half by a little."""
 

@@ -25,18 +25,18 @@ BEYOND_998: Final = 0.001
 def fell_due(all_of: Columns, period: Period) -> Chosen:
     """Whose target day fell in the period: seen, before it or later, or waiting. Not those who had ended otherwise
     before it, nor those who came to us after it."""
-    of = all_of
-    first, last = period.first.toordinal(), period.last.toordinal()
-    gone = (of.ended > SEEN) & (of.stopped < of.due)
-    ours = of.came <= np.minimum(of.stopped, of.due)
-    found: Chosen = (of.due >= first) & (of.due <= last) & ours & ~gone
+    first, last = period.ordinals
+    gone = (all_of.ended > SEEN) & (all_of.stopped < all_of.due)
+    ours = all_of.came <= np.minimum(all_of.stopped, all_of.due)
+    found: Chosen = (all_of.due >= first) & (all_of.due <= last) & ours & ~gone
     return found
 
 
 def seen_in(all_of: Columns, period: Period) -> Chosen:
-    of = all_of
-    first, last = period.first.toordinal(), period.last.toordinal()
-    found: Chosen = (of.ended == SEEN) & (of.stopped >= np.maximum(of.came, first)) & (of.stopped <= last)
+    """Who was seen in the period, by us."""
+    first, last = period.ordinals
+    seen = (all_of.ended == SEEN) & (all_of.stopped >= all_of.came)
+    found: Chosen = seen & (all_of.stopped >= first) & (all_of.stopped <= last)
     return found
 
 

@@ -7,7 +7,7 @@ from enum import StrEnum
 from math import inf
 from typing import NamedTuple
 
-from caseload.waits.figures import Day, Share, Summary
+from caseload.waits.figures import Day, Group, Share, Summary
 
 
 class Verdict(StrEnum):
@@ -53,12 +53,12 @@ def pairs(now: Summary, before: Summary) -> tuple[Pair, ...]:
     found = [
         Pair(
             Measure.MEDIAN,
-            _days(_reached(before, before.median), _reached(now, now.median)),
+            _days(reached(before, before.median), reached(now, now.median)),
             _days(before.completed_median, now.completed_median),
         ),
         Pair(
             Measure.CENTILE_92,
-            _days(_reached(before, before.centile_92), _reached(now, now.centile_92)),
+            _days(reached(before, before.centile_92), reached(now, now.centile_92)),
             _days(before.completed_92, now.completed_92),
         ),
     ]
@@ -68,8 +68,9 @@ def pairs(now: Summary, before: Summary) -> tuple[Pair, ...]:
     return tuple(found)
 
 
-def _reached(summary: Summary, day: Day) -> float | None:
-    if summary.refused:
+def reached(of: Summary | Group, day: Day) -> int | float | None:
+    """A day of a curve: None where there is no curve, infinite where it is not reached."""
+    if of.refused:
         return None
     return inf if day.day is None else day.day
 

@@ -6,7 +6,7 @@ from random import Random
 import pytest
 
 from caseload.demo.waiting import courses
-from caseload.waits.audit import Cut, figures
+from caseload.waits.audit import figures
 from caseload.waits.rows import Period, Row
 from caseload.waits.terms import Clock
 
@@ -25,6 +25,6 @@ def test_in_the_last_whole_month_the_completed_only_fall_while_the_waits_grow(to
         Row(each.received_on, each.seen_on, "seen") if each.seen_on else Row(each.received_on, None, "waiting")
         for each in courses(today, Random(1))
     ]
-    found = figures(Clock.FIRST_VISIT, month, [*ordinary(today), *told], Cut((month,)), {}, shown_from={})
+    found = figures(Clock.FIRST_VISIT, month, [*ordinary(today), *told], (month,), {}, shown_from={})
     assert found.now.completed_median < found.before.completed_median
     assert found.now.median.day > found.before.median.day

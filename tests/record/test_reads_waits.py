@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 
 from caseload.models import Wait
 from caseload.reads import waits as reads
-from caseload.reads.waits import Asked, By, Dimension, Member, behind, cut_of, figures_of
+from caseload.reads.waits import Asked, By, Dimension, Member, behind, figures_of, stretches_of
 from caseload.waits.audit import Window, figures
 from caseload.waits.figures import Figures
 from caseload.waits.rows import Period, Row
@@ -70,7 +70,7 @@ def one_by_one(clock: Clock) -> Figures:
     ]
     shown_from = {"site": 1, "surgeon": 1, "therapist": 20}
     counted = [row for _, row in rows]
-    return figures(clock, MARCH, counted, cut_of(MARCH, By.WEEK), groups, windows, shown_from=shown_from)
+    return figures(clock, MARCH, counted, stretches_of(MARCH, By.WEEK), groups, windows, shown_from=shown_from)
 
 
 def behind_each(found: Figures) -> dict[Behind, int]:
@@ -184,7 +184,7 @@ def test_surgeons_are_named_by_the_alphabet(waits):
     ],
 )
 def test_a_trend_is_cut_into_whole_weeks_or_months(last, by, first, ends, many):
-    stretches = cut_of(Period(date(2026, 3, 1), last), by).stretches
+    stretches = stretches_of(Period(date(2026, 3, 1), last), by)
     assert (stretches[0].first, stretches[-1].last, len(stretches)) == (first, ends, many)
     assert all(
         one.last + timedelta(days=1) == next_.first for one, next_ in zip(stretches, stretches[1:], strict=False)

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from caseload.waits import compare, survival
-from caseload.waits.audit import HOW, METHODS, NO_DAY, OUT, Cut, Window, figures
+from caseload.waits.audit import HOW, METHODS, OUT, Window, figures
 from caseload.waits.bodies import read, write
 from caseload.waits.control import individuals
-from caseload.waits.figures import Figures, Slippage
+from caseload.waits.figures import NO_DAY, Figures, Slippage
 from caseload.waits.rows import Period, Row, columns, counts, watched
 from caseload.waits.terms import Clock
 from tests.waits.test_targets import invented, weeks
@@ -22,7 +22,7 @@ BY_SITE = {"F1": ROWS[:250], "Q2": ROWS[250:397], "Z3": ROWS[397:398]}
 
 
 def asked(rows: Sequence[Row] = ROWS, clock: Clock = Clock.FIRST_VISIT, **more: Any) -> Figures:
-    known: dict[str, Any] = {"cut": Cut(tuple(weeks(12))), "groups": {}, "shown_from": {}} | more
+    known: dict[str, Any] = {"stretches": tuple(weeks(12)), "groups": {}, "shown_from": {}} | more
     return figures(clock, MARCH, rows, **known)
 
 
@@ -84,7 +84,7 @@ def test_fewer_than_five_waits_have_numbers_and_nothing_more() -> None:
 
 
 def test_an_empty_period_is_answered() -> None:
-    found = asked([], cut=Cut(()))
+    found = asked([], stretches=())
     assert (found.now.waits, found.now.refused, found.change) == (0, "too-few", None)
     assert found.trend == ((), None) and found.flow == ((), None, None, None, None)
 

@@ -2,7 +2,7 @@
 
 from datetime import date, timedelta
 
-from caseload.waits.audit import Cut, Window, figures
+from caseload.waits.audit import Window, figures
 from caseload.waits.figures import Slippage
 from caseload.waits.rows import Period
 from caseload.waits.terms import Clock, End
@@ -21,7 +21,7 @@ def window(
 
 
 def slippage(*windows: Window) -> Slippage | None:
-    return figures(Clock.STITCHES_OUT, MARCH, [], Cut(()), {}, windows, shown_from={}).slippage
+    return figures(Clock.STITCHES_OUT, MARCH, [], (), {}, windows, shown_from={}).slippage
 
 
 def test_each_is_early_inside_or_late_by_its_own_window():
