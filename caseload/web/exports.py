@@ -1,6 +1,7 @@
 """Rows of values as a file, CSV or XLSX."""
 
 from collections.abc import Callable, Sequence
+from datetime import date
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -15,8 +16,12 @@ XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 KINDS: dict[str, tuple[str, Callable[..., bytes]]] = {"csv": (CSV, write_csv), "xlsx": (XLSX, write_xlsx)}
 
 
-def as_file(request: HttpRequest, name: str, headers: Sequence[str], rows: Sequence[Sequence[Any]]) -> HttpResponse:
-    """Rows of values as a file. That they were taken away is recorded before anything leaves.
+def as_file(
+    request: HttpRequest, name: str, headers: Sequence[str], rows: Sequence[Sequence[Any]], *, of: date | None = None
+) -> HttpResponse:
+    """Rows of values as a file, named by the day they are of, else by today.
+
+    That they were taken away is recorded before anything leaves.
 
     Raises Refusal `unknown-file-kind`.
     """
@@ -24,7 +29,7 @@ def as_file(request: HttpRequest, name: str, headers: Sequence[str], rows: Seque
     exported(by=by, route=f"{name}-file", rows=len(rows))
     content_type, write = KINDS[kind]
     response = HttpResponse(write(headers, rows), content_type=content_type)
-    response.headers["Content-Disposition"] = f'attachment; filename="{name}-{by.today.isoformat()}.{kind}"'
+    response.headers["Content-Disposition"] = f'attachment; filename="{name}-{of or by.today}.{kind}"'
     return response
 
 

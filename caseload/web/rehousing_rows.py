@@ -51,7 +51,8 @@ def _window(each: Rehoused, tell: Teller) -> str:
     if each.need is None:
         return "–"
     until = "provisional" if each.need.provisional else f"to {tell.whole_date(each.last_day)}"
-    return f"{tell.whole_date(each.first_day)}<small>{until}</small>"
+    label = '<span class="narrow-only">window </span>'
+    return f"{label}{tell.whole_date(each.first_day)}<small>{until}</small>"
 
 
 def _tick(each: Rehoused, sent: Ticked) -> str:

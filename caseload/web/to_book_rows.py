@@ -11,7 +11,7 @@ from caseload.booking.slots import clock
 from caseload.models import Appointment, Contact, Reached, WorkedOn
 from caseload.reads.to_book import Row
 from caseload.reads.to_book_details import Detail, Ended
-from caseload.timetable.terms import FollowUpKind
+from caseload.timetable.terms import FollowUpKind, Outcome
 from caseload.web import marks
 from caseload.web.paging import with_changes
 from caseload.web.rows import Teller, full_name
@@ -126,11 +126,17 @@ def say_place(appointment: Appointment) -> str:
 
 
 def say_ended(ended: Sequence[Ended]) -> str:
-    """The last one that fell away, and how many there were."""
+    """The last one that fell away, and how many there were.
+
+    A day beside “cancelled” would read as the day of the call.
+    """
     last = max(ended, key=lambda each: (each.ended_on or each.on, each.on))
     times = {1: "", 2: ", second time"}.get(len(ended), f", {len(ended)} times")
     why = f" ({last.why})" if last.why else ""
-    return f"{label(last.outcome).capitalize()} {say_date(last.on)}{times}{why}."
+    outcome, on = label(last.outcome).capitalize(), say_date(last.on)
+    if last.outcome == Outcome.DID_NOT_ATTEND:
+        return f"{outcome} {on}{times}{why}."
+    return f"{outcome}{times}: the appointment of {on}{why}."
 
 
 def say_call(call: Contact) -> str:

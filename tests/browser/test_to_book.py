@@ -186,6 +186,7 @@ def test_it_all_works_without_script(chromium: Browser, live_server, clinic: Fer
     page = sign_in(context.new_page(), clinic.admin)
     page.goto(ADDRESS)
     first = opened(page)
+    assert not page.locator("[data-press] kbd").first.is_visible(), "a key that does nothing"
     page.get_by_role("button", name="Other offers").click()
     assert opened(page) == first
     page.get_by_role("button", name="Book").click()

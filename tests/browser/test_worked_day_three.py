@@ -111,7 +111,7 @@ def test_a_visit_cancelled_twice_finds_its_next_place_and_nobody_is_lost(
     row = admin.locator("[data-rows] tbody tr", has_text="OAKSHOTT, Marian")
     expect(row).to_contain_text("Booked Fri 10 Apr 2026, 09:00: move it.")
     expect(row).to_contain_text("The day lies outside the window.")
-    expect(row).to_contain_text("Cancelled by the patient Wed 8 Apr 2026, second time.")
+    expect(row).to_contain_text("Cancelled by the patient, second time: the appointment of Wed 8 Apr 2026.")
     admin.goto("/overdue/")
     row = admin.locator("[data-rows] tbody tr", has_text="OAKSHOTT, Marian")
     expect(row).to_contain_text("Booked outside the window")

@@ -64,6 +64,7 @@ def test_the_page_proposes_in_order_of_latest_day_before_anything_is_done(lost, 
 def test_one_button_calls_off_and_rehouses_what_is_ticked(lost, places, admin):
     answer = admin.post(address(lost), sent(admin.get(address(lost)), why="therapist ill"))
     assert answer.status_code == 302
+    assert "whoever has no other place stands on the booking list" in read(admin.get(answer["Location"]))
     assert list(days(lost).values()) == [date(2026, 4, 9), ILL, date(2026, 4, 8)]
     assert set(Appointment.objects.values_list("told", "live")) == {(Told.UNTOLD, True)}
 

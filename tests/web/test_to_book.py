@@ -91,7 +91,9 @@ def test_one_that_did_not_come_is_back_at_once_with_the_reason(sessions, admin):
         booked = sessions.book([row], date(2026, 4, 2))
         assert listed() == []
         appointments.end(booked, by=by(sessions.admin), outcome=outcome, why="has a cold")
-    assert "Cancelled by the patient Thu 2 Apr 2026, second time (has a cold)." in said(admin.get(STITCHES))
+    assert "Cancelled by the patient, second time: the appointment of Thu 2 Apr 2026 (has a cold)." in said(
+        admin.get(STITCHES)
+    )
 
 
 def test_a_faulty_booking_says_what_is_amiss_and_is_moved(sessions, admin):

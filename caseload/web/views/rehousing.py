@@ -30,6 +30,10 @@ from caseload.web.rehousing_rows import rehousing_rows
 from caseload.web.rows import Teller
 from caseload.web.views.answering import FORM_METHODS, allow, route_of, warn_of_nothing
 
+CALLED_OFF: Final = (
+    "The session is called off. Everybody whom it concerned is to be told; "
+    "whoever has no other place stands on the booking list."
+)
 MOVING: Final = "moving"
 """Asks, in an address, whether others should move."""
 Refused = Sequence[tuple[Sequence[str], str]]
@@ -50,9 +54,7 @@ def call_off(request: HttpRequest, code: str) -> HttpResponse:
         except Refusal as refusal:
             form.refuse(refusal)
         else:
-            messages.success(
-                request, "The session is called off. Whom it concerned is on the booking list, to be told."
-            )
+            messages.success(request, CALLED_OFF)
         if not form.errors:
             return _rehoused(request, accepted_of(request.POST), by, session)
     asked = read.search(read.to_come(session) if session.live else [], at=by.at, without=session)
