@@ -1,5 +1,6 @@
 """An appointment that is being moved: where it is, what it needs, and which free starts of a page are long enough."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from html import escape
@@ -7,6 +8,7 @@ from html import escape
 from caseload.booking.needs import Need
 from caseload.booking.slots import clock, slots_for
 from caseload.models import Appointment, FollowUp, Purpose
+from caseload.reads.diary import Sitting
 from caseload.reads.openings import need_of
 from caseload.web.diary_rows import Free, Shown, breach_words
 from caseload.wording.speech import speech
@@ -39,10 +41,19 @@ class Moving:
         left = set(sitting.free) | (set(own) if sitting.id == self.appointment.session_id else set())
         return left.issuperset(slots_for(free.minute, need.minutes))
 
+    def can_begin(self, free: Free, shown: Shown) -> bool:
+        """Whether it can still be moved to here."""
+        return (free.sitting.on, free.minute) > shown.now[free.sitting.site_id] and self.fits(free)
+
+    def has_start(self, sittings: Iterable[Sitting], shown: Shown) -> bool:
+        """Whether there is any start to press among these sessions."""
+        starts = (Free(sitting, minute) for sitting in sittings if sitting.live for minute in sitting.free)
+        return any(self.can_begin(free, shown) for free in starts)
+
     def start(self, free: Free, shown: Shown) -> str:
         """A free start: a button where the visit fits, else its time alone."""
         sitting, minute = free
-        if (sitting.on, minute) <= shown.now[sitting.site_id] or not self.fits(free):
+        if not self.can_begin(free, shown):
             return f'<span class="soft">{clock(minute)}</span>'
         breach = self.breach(sitting.on)
         said = f"{clock(minute)}, {breach}" if breach else clock(minute)

@@ -1,5 +1,6 @@
 """The diary by day and week: what stands in each slot, moved from it, filled from it, and taken away as a file."""
 
+import re
 from datetime import date
 
 import pytest
@@ -125,6 +126,25 @@ def moving(client, booked, on: date = DAY, **typed):
 def test_while_an_appointment_is_moved_each_start_that_fits_is_a_button(booked, admin):
     page = admin.get(f"{ADDRESS}&moving={booked.code}").content.decode()
     assert page.count('form="moving"') == 4 and "Moving MOSS, Ada" in page
+
+
+FULL = "No free start on"
+
+
+def test_a_day_on_which_no_start_is_long_enough_says_so_and_where_to_look(clinic, booked, admin):
+    clinic.session(date(2026, 4, 8), end=560)
+    assert FULL not in read(admin.get(f"{ADDRESS}&moving={booked.code}"))
+    assert FULL not in read(admin.get(f"/diary/?on=2026-04-08&moving={booked.code}"))
+    clinic.session(date(2026, 4, 9), end=560)
+    Slot.objects.filter(session__on=date(2026, 4, 9)).update(held_why="urgent patients")
+    page = " ".join(read(admin.get(f"/diary/?on=2026-04-09&moving={booked.code}")).split())
+    assert f"{FULL} Thu 9 Apr 2026 fits" in page and "has 20 minutes left in one piece" in page
+    assert "Press a free start" not in page
+    assert re.search(rf'Look at <a href="\?on=2026-04-10&amp;moving={booked.code}">Fri 10 Apr 2026</a>', page)
+
+
+def test_a_day_without_a_session_has_no_start_either(booked, admin):
+    assert FULL in read(admin.get(f"/diary/?on=2026-04-08&moving={booked.code}"))
 
 
 def test_an_appointment_is_moved_to_the_start_that_was_pressed(booked, admin):

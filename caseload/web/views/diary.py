@@ -101,6 +101,7 @@ def _page(request: HttpRequest, asked: Asked, by: By, moving: Moving | None, for
         "breach": moving and moving.breach(asked.on),
     }  # fmt: skip
     status = 200 if form is None or not form.is_bound else 422
+        "full": moving and not any(moving.has_start(page.sittings, shown) for page in diary.pages),
     return render(request, "diary/week.html" if asked.week else "diary/day.html", context, status=status)
 
 
