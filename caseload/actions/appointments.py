@@ -71,11 +71,12 @@ def move(
 ) -> Appointment:
     """Move a live appointment to another time; it stays the same appointment, and a calendar sees it move.
 
-    Raises Refusal `not-moved` where it is there already, and what booking raises.
+    Raises Refusal `has-come` once the patient is there, `not-moved` where it is there already, and what booking raises.
     """
     left = appointment.session_id
     seats.lock_session(session, left)
     rows = appointed.lock_open(appointment, version)
+    _check_not_come(appointment)
     _check_moved(appointment, left, session, start, way)
     way = way or Way(appointment.way)
     check_place(rows, session, way, by=by)
@@ -148,6 +149,15 @@ def arrive(appointment: Appointment, *, by: By, version: int | None = None) -> A
     undoing.remember(appointment, before, by=by)
     trail(Act.APPOINTMENT_ARRIVE, appointment, by=by, patient_id=appointment.patient_id, changed=moved)
     return appointment
+
+
+def _check_not_come(appointment: Appointment) -> None:
+    if appointment.arrived_at:
+        raise Refusal(
+            "has-come",
+            "It is recorded that this patient has come, so the appointment stays where it is. Record its outcome; "
+            "what is still to be done can then be booked anew.",
+        )
 
 
 def _check_moved(appointment: Appointment, left: int | None, session: Session, start: int, way: Way | None) -> None:

@@ -184,7 +184,7 @@ def _told(visit: Visit | None) -> list[str]:
     """Who does not know yet that there is a visit."""
     if visit is None or visit.outcome:
         return []
-    words = [] if visit.told == Told.TOLD else [Told(visit.told).label]
+    words = [] if visit.told == Told.TOLD or visit.arrived_at else [Told(visit.told).label]
     return words + (["interpreter not told"] if visit.interpreter_told is False else [])
 
 

@@ -63,8 +63,8 @@ class Moving:
 
 
 def moving_of(code: str) -> Moving | None:
-    """The appointment of this code, if it is still to come or its outcome is not recorded."""
-    rows = Appointment.objects.filter(code=code, live=True, outcome="", session__isnull=False)
+    """The appointment of this code, if nobody has come for it and its outcome is not recorded."""
+    rows = Appointment.objects.filter(code=code, live=True, outcome="", session__isnull=False, arrived_at=None)
     appointment = rows.select_related("patient", "site").first()
     if appointment is None:
         return None

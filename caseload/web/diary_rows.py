@@ -209,7 +209,7 @@ def _state(visit: Visit, shown: Shown) -> str:
     if not visit.outcome:
         outside = {each for row in visit.served if not row.provisional and (each := _outside(row, visit, shown))}
         said += [f"{marks.shape('aside')}{each}" for each in sorted(outside)]
-        told = TOLD.get(Told(visit.told))
+        told = None if visit.arrived_at else TOLD.get(Told(visit.told))
         said += [f"{marks.shape('still')}{told}"] if told else []
         said += [f"{marks.shape('still')}interpreter not told yet"] if visit.interpreter_told is False else []
     return "".join(f"<div>{each}</div>" for each in said)
@@ -234,15 +234,20 @@ def _outcome(visit: Visit, shown: Shown) -> str:
 
 
 def _acts(visit: Visit, shown: Shown) -> str:
-    """Where a row can lead, while nothing is being moved and its outcome is not recorded."""
+    """Where a row can lead, while nothing is being moved and its outcome is not recorded.
+
+    Of somebody who has come there is only the outcome: there is nothing left to move or to tell.
+    """
     if visit.outcome or shown.moving:
         return "being moved" if visit.code == shown.moving else ""
     links = []
-    if visit.session_id and visit.on >= shown.tell.today:
+    if visit.session_id and visit.on >= shown.tell.today and not visit.arrived_at:
         links.append(f'<a href="?on={visit.on.isoformat()}&amp;moving={visit.code}#moving">Move</a>')
     if visit.on == shown.tell.today and not visit.arrived_at:
         links.append(_pressed("appointment-arrive", visit.code, "Arrived"))
-    links += [_link("appointment-end", visit.code, "Outcome"), _link("appointment-tell", visit.code, "Told")]
+    links.append(_link("appointment-end", visit.code, "Outcome"))
+    if not visit.arrived_at:
+        links.append(_link("appointment-tell", visit.code, "Told"))
     name = escape(f"{visit.family}, {visit.given}")
     return f'<span class="row small" role="group" aria-label="{name}">{"".join(links)}</span>'
 

@@ -5,7 +5,7 @@ from datetime import date
 import pytest
 from django.db import connection, transaction
 
-from caseload.actions import appointments, findings
+from caseload.actions import appointments, findings, undoing
 from caseload.actions.rederive import rederive
 from caseload.models import Appointment, FollowUp, Seat, Session, TrailEntry
 from caseload.reads.history import tell
@@ -176,3 +176,13 @@ def test_two_that_change_places_at_once_are_answered_and_nobody_waits_for_ever()
     said = at_once(lambda: change(first, second), lambda: change(second, first))
     assert said == ["slot-taken"] * 2, connection.vendor
     assert Seat.objects.count() == 2
+
+
+def test_who_has_come_is_not_moved_unless_the_arrival_is_taken_back(clinic):
+    appointment = clinic.book([clinic.episode().follow_ups.get(key="stitches-out")], TODAY)
+    where = {"session": clinic.session(TUESDAY), "start": 560}
+    appointments.arrive(appointment, by=by(clinic.admin))
+    assert refused(lambda: appointments.move(appointment, by=by(clinic.admin), **where)) == "has-come"
+    undoing.undo(appointment, by=by(clinic.admin))
+    appointments.move(appointment, by=by(clinic.admin), **where)
+    assert Appointment.objects.get().on == TUESDAY

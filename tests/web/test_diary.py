@@ -225,7 +225,20 @@ def test_who_has_come_is_recorded_from_the_day(clinic, admin):
     appointment = clinic.book([due(episode)], TODAY)
     assert f'formaction="/appointments/{appointment.code}/arrived/"' in admin.get("/diary/").content.decode()
     admin.post(f"/appointments/{appointment.code}/arrived/", {"back": "/diary/"})
-    assert "arrived 10:00" in admin.get("/diary/").content.decode()
+    page = admin.get("/diary/").content.decode()
+    assert "arrived 10:00" in page
+
+
+def test_of_who_has_come_only_the_outcome_is_left(clinic, admin):
+    clinic.session(TODAY, end=640)
+    appointment = clinic.book([due(clinic.episode(surgery_on=date(2026, 3, 18)))], TODAY, told="untold")
+    ways = {f"moving={appointment.code}", f"/{appointment.code}/told/", f"/{appointment.code}/outcome/", "not told yet"}
+    page = admin.get("/diary/").content.decode()
+    assert {way for way in ways if way in page} == ways
+    appointments.arrive(appointment, by=by(clinic.admin))
+    page = admin.get("/diary/").content.decode()
+    assert {way for way in ways if way in page} == {f"/{appointment.code}/outcome/"}
+    assert "the patient has come" in admin.get(f"/diary/?moving={appointment.code}").content.decode()
 
 
 @pytest.mark.parametrize("address", ["/diary/", "/rehousing/"])

@@ -262,3 +262,18 @@ def test_a_patient_without_an_appointment_has_a_visit_too(clinic, therapist):
     episode = clinic.episode(clinic.patient(family="Late"), surgery_on=date(2026, 3, 14))
     assert f'href="/episodes/{episode.code}/visit/"' in therapist.get(ADDRESS).content.decode()
     assert "/visit/" not in therapist.get(ADDRESS, {"on": "2026-04-02"}).content.decode()
+
+
+def test_a_mark_of_a_past_day_says_that_it_is_as_of_today(clinic, therapist):
+    on = BEFORE + timedelta(days=5)
+    seated(clinic, on=on)
+    assert "as of today: late" in read(therapist.get(f"{ADDRESS}?on={on}"))
+    assert "as of today" not in read(therapist.get(ADDRESS))
+
+
+def test_who_has_come_need_not_be_told_any_more(clinic, therapist):
+    appointment = seated(clinic)
+    appointments.tell(appointment, by=by(clinic.admin), told="untold")
+    assert "not told" in read(therapist.get(ADDRESS)).lower()
+    appointments.arrive(appointment, by=by(clinic.admin))
+    assert "not told" not in read(therapist.get(ADDRESS)).lower()

@@ -58,7 +58,9 @@ def _moving(asked: Asked, by: By) -> Moving | None:
         return None
     if found is None:
         asked.moving = ""
-        asked.remarks.append("This appointment cannot be moved: it has ended, or is not in a session.")
+        asked.remarks.append(
+            "This appointment cannot be moved: the patient has come, or it has ended or has no session."
+        )
     elif unseen_by(by, [found.appointment.patient_id]):
         asked.moving = ""
         asked.remarks.append("This is an appointment of a colleague's patient. Open the record with a reason first.")
