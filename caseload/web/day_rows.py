@@ -136,7 +136,9 @@ def _due(row: Stored, section: Section, telling: Telling) -> str:
     maybe = ", provisional" if row.provisional else ""
     when = _window(row, telling) if section.sitting else _when(row, status, tell)
     what = f"{marks.shape(marks.SHAPES[status])}{tell.say.label(FollowUpKind(row.kind))}"
-    return f"<div>{what}<small>{when}{maybe}</small></div>"
+    is_past = telling.day.on < tell.today and section.part is not Part.AHEAD
+    now = f", as of today: {tell.say.label(status)}" if is_past else ""
+    return f"<div>{what}<small>{when}{maybe}{now}</small></div>"
 
 
 def _when(row: Stored, status: Status, tell: Teller) -> str:
