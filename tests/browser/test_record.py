@@ -181,3 +181,15 @@ def test_the_record_works_without_script(chromium, live_server, signed_in: Page,
     plain.get_by_role("button", name="Close it").click()
     assert plain.get_by_text("The red flag is closed.").is_visible()
     context.close()
+
+
+def test_on_paper_what_is_not_needed_any_more_is_unfolded(signed_in: Page, clinic: Fernhollow, episode: Episode):
+    today = timezone.localdate()
+    some = {"kind": "stitches", "on": today, "stitches_out": 2, "stitches_left": 2}
+    findings.record_visit(episode, by=by(clinic.therapist, today), sayings=[some])
+    signed_in.goto(f"/episodes/{episode.code}/")
+    folded = signed_in.locator("details:has(> summary:text('Not needed any more')) li").first
+    seen = "each => each.checkVisibility({contentVisibilityAuto: true})"
+    assert not folded.evaluate(seen)
+    signed_in.emulate_media(media="print")
+    assert folded.evaluate(seen) and folded.bounding_box()["height"] > 0
