@@ -11,6 +11,8 @@ from caseload.models import Session
 from tests.scenario import Fernhollow
 
 pytestmark = pytest.mark.browser
+SIDEWAYS = """() => [...document.querySelectorAll(".scroll")].filter(each => each.scrollWidth > each.clientWidth)
+  .map(each => each.getAttribute("aria-label"))"""
 
 
 @pytest.fixture
@@ -31,6 +33,7 @@ def test_it_is_silent_for_axe_fits_a_telephone_and_tries_a_session_out_by_keyboa
         lead.evaluate("document.querySelectorAll('details').forEach(each => each.open = true)")
         assert Axe().run(lead).response["violations"] == []
         assert lead.evaluate("document.documentElement.scrollWidth") == width
+        assert lead.evaluate(SIDEWAYS) == []
     held = Session.objects.count()
     lead.get_by_label("Day", exact=True).focus()
     lead.keyboard.type("+4")

@@ -1,6 +1,7 @@
 """Need and room: what falls due in the weeks ahead, where it will not fit, and what one more session would do."""
 
 from dataclasses import dataclass
+from datetime import date
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -31,7 +32,7 @@ class Place:
     short: list[tuple[FollowUpKind, int, str]]
     usual: str
     best: list[tuple[Gain, str]]
-    free: list[tuple[FollowUpKind, tuple[int, ...]]]
+    free: list[tuple[FollowUpKind, list[tuple[date, int]]]]
 
 
 @require_safe
@@ -66,5 +67,12 @@ def _place(site: Named, outlook: Outlook) -> Place:
         say_short(outlook.middle),
         said(outlook.usual),
         [(gain, say_gain(gain)) for gain in outlook.best()],
-        outlook.free_for(kind for kind in FollowUpKind if kind is not FollowUpKind.CLOSE),
+        _free(outlook),
     )
+
+
+def _free(outlook: Outlook) -> list[tuple[FollowUpKind, list[tuple[date, int]]]]:
+    """For each kind of visit the slots free in each week, with the first day of that week."""
+    weeks = [week.days[0].on for week in outlook.weeks]
+    kinds = outlook.free_for(kind for kind in FollowUpKind if kind is not FollowUpKind.CLOSE)
+    return [(kind, list(zip(weeks, slots, strict=True))) for kind, slots in kinds]
