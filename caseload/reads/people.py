@@ -48,10 +48,11 @@ class SigningIn(NamedTuple):
 
 
 class InHand(NamedTuple):
-    """Open episodes, weekly sessions, dated sessions to come with how many visits are `booked` in each, and absences of
-    others that this person covers."""
+    """Open episodes and those whose surgery is still planned, weekly sessions, dated sessions to come with how many
+    visits are `booked` in each, and absences of others that this person covers."""
 
     episodes: int
+    planned: int
     weeks: list[WeeklySession]
     sessions: list[Session]
     covers: list[Absence]
@@ -109,8 +110,11 @@ def in_hand_of(staff: Staff, today: date) -> InHand:
     """Four queries."""
     booked = Count("appointments", filter=Q(appointments__live=True, appointments__outcome=""))
     sessions = Session.objects.filter(therapist=staff, live=True, on__gte=today).annotate(booked=booked)
+    open_ = Episode.objects.open().filter(therapist=staff)
+    own = open_.aggregate(every=Count("pk"), planned=Count("pk", filter=Q(surgery_on__gt=today)))
     return InHand(
-        Episode.objects.open().filter(therapist=staff).count(),
+        own["every"] - own["planned"],
+        own["planned"],
         list(WeeklySession.objects.filter(in_force_from(today), therapist=staff).select_related("site", "therapist")),
         list(sessions.select_related("site")),
         list(Absence.objects.filter(cover=staff, ends_on__gte=today).select_related("therapist")),

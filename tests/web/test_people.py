@@ -128,6 +128,15 @@ def test_before_somebody_leaves_it_is_shown_what_they_leave_and_it_stays_shown(c
     assert "Family" not in asked + left
 
 
+def test_a_planned_episode_is_counted_beside_those_of_the_caseload(clinic, lead):
+    clinic.episode()
+    clinic.episode(surgery_on=date(2026, 4, 20))
+    page = lead.get(f"/people/{clinic.therapist.code}/leave/").content.decode()
+    assert (
+        '1 open episode</a> and <a href="' in page and '&amp;planned=yes">1 whose surgery is still to come</a>:' in page
+    )
+
+
 def test_whoever_is_no_therapist_any_more_still_has_their_episodes_on_the_caseload(clinic, lead):
     family = clinic.episode().patient.family
     people.change(clinic.therapist, by=by(clinic.lead), roles={Owner.ADMIN})
