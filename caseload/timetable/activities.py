@@ -59,7 +59,7 @@ def locks_of(facts: EpisodeFacts, rules: RuleSet) -> Locks:
     Needs the findings and instructions of the facts and no calendar. Raises Refusal as deriving does.
     Gates do not wait for a surgery date that is missing.
     """
-    choice = rules.choices[facts.suture, facts.technique, facts.raised_risk, facts.therapy_referral]  # type: ignore[index]
+    choice = rules.choice_of(facts)
     locked = locked_gates(read_evidence(facts))
     applied = (*choice.steady, *(each for _, each in choice.hanging))
     found: Locks = {each.rule.kind: locked[each.rule.gates][0] for each in applied}

@@ -1,8 +1,8 @@
 """The days that rules count from, recorded or provisional.
 
-Decided here: an anchor that is not recorded yet is taken from the booked day of the follow-up
-that will record it, failing that from its proposed day (or the first open day after a window without one), and never
-from a day before `as_of`. All that hangs on it is provisional.
+Decided here: an anchor that is not recorded yet is taken from the booked day of the follow-up that will record it,
+failing that from its proposed day (or the first open day after a window without one), and never from a day before
+`as_of`. All that hangs on it is provisional.
 - Stitches out is recorded by the re-check after a partial removal, else by stitches-out, else by the wound check.
 - Wound closed is recorded by the wound re-check, else by the wound check, but not before stitches that must come out.
 """
@@ -17,7 +17,6 @@ from caseload.timetable.terms import Anchor, FollowUpKind
 
 STITCHES_LOOKS: Final = (FollowUpKind.STITCHES_RECHECK, FollowUpKind.STITCHES_OUT, FollowUpKind.WOUND_CHECK)
 WOUND_LOOKS: Final = (FollowUpKind.WOUND_RECHECK, FollowUpKind.WOUND_CHECK)
-
 
 Anchors = dict[Anchor, Counted]
 

@@ -47,7 +47,7 @@ class Case(NamedTuple):
             rules,
             calendar,
             as_of,
-            rules.choices[facts.suture, facts.technique, facts.raised_risk, facts.therapy_referral],  # type: ignore[index]
+            rules.choice_of(facts),
             read_evidence(facts),
             read_orders(facts.instructions) if facts.instructions else NO_ORDERS,
             read_entries(facts),

@@ -16,7 +16,8 @@ from caseload.timetable.standing import safety_alert, status
 from caseload.timetable.terms import ActivityKind, Change, Status
 
 SHAPE: Final = 1
-LARGEST: Final = 10
+KEPT: Final = 10
+"""So many of the follow-ups that would move farthest are named."""
 
 
 class Farthest(NamedTuple):
@@ -57,29 +58,27 @@ class Effect:
         self.moved += bool(found)
         self.alerts += safety_alert(after, today) and not safety_alert(before, today)
         for move in found:
-            self._count(move, before.ref)
+            self._count_move(move, before.ref)
         was = {each.key: each for each in before.follow_ups}
         for now in after.follow_ups:
-            self._hold(was.get(now.key), now, today)
+            self._count_standing(was.get(now.key), now, today)
 
-    def _count(self, move: Move, code: str) -> None:
+    def _count_move(self, move: Move, code: str) -> None:
         if isinstance(move.kind, ActivityKind):
             locks = move.change in (Change.RELOCKED, Change.UNLOCKED)
             (self.locks if locks else self.activities)[str(move.kind)] += 1
         elif isinstance(move.was, FollowUp) and isinstance(move.now, FollowUp) and move.change is Change.MOVED:
-            self._days(move.was, move.now, code)
+            self._count_days(move.was, move.now, code)
         else:
             (self.dropped if move.change is Change.DROPPED else self.added)[str(move.kind)] += 1
 
-    def _days(self, was: FollowUp, now: FollowUp, code: str) -> None:
+    def _count_days(self, was: FollowUp, now: FollowUp, code: str) -> None:
         days = (now.target_on - was.target_on).days
         self.days.setdefault(str(now.kind), Counter())[days] += 1
-        self._keep(Farthest(code, str(now.kind), days))
+        far = Farthest(code, str(now.kind), days)
+        self.farthest = sorted([*self.farthest, far], key=lambda each: (-abs(each.days), each))[:KEPT]
 
-    def _keep(self, far: Farthest) -> None:
-        self.farthest = sorted([*self.farthest, far], key=lambda each: (-abs(each.days), each))[:LARGEST]
-
-    def _hold(self, was: FollowUp | None, now: FollowUp, today: date) -> None:
+    def _count_standing(self, was: FollowUp | None, now: FollowUp, today: date) -> None:
         late, before = _late(now, today), was is not None and _late(was, today)
         self.late += late and not before
         self.in_time += before and not late
@@ -111,4 +110,4 @@ def _late(follow_up: FollowUp, today: date) -> bool:
 
 def _outside(follow_up: FollowUp) -> bool:
     on = follow_up.booked_on
-    return follow_up.is_due and on is not None and not follow_up.earliest_on <= on <= follow_up.latest_on
+    return follow_up.is_due and on is not None and not follow_up.has_inside(on)

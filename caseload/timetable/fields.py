@@ -116,6 +116,10 @@ class Fields:
         """Every item of a list, read with its place; empty if absent."""
         return tuple(read(item, f"{self.place(name)}[{place}]") for place, item in enumerate(self._list(name)))
 
+    def part(self, name: str, read: Callable[[object, str], Item], default: Item) -> Item:
+        """A field that `read` makes something of, given its place; the default if it is absent."""
+        return read(self._body[name], self.place(name)) if name in self else default
+
     def _list(self, name: str) -> list[object]:
         value = self._body.get(name)
         if value is None:

@@ -1,7 +1,7 @@
 """The gates that keep an activity locked whatever the day, and why each is shut.
 
-Decided here: only a finding opens a gate. The wound gate also needs ends that were marked for
-trimming to be trimmed; a wound that is found not closed shuts it again until a later finding says closed.
+Decided here: only a finding opens a gate. The wound gate also needs ends that were marked for trimming to be trimmed; a
+wound that is found not closed shuts it again until a later finding says closed.
 """
 
 from typing import Final

@@ -6,9 +6,9 @@ restricts everything of the other. An episode whose surgery date is missing has 
 """
 
 from collections.abc import Iterable, Sequence
-from datetime import date
 
 from caseload.timetable.activities import Locks
+from caseload.timetable.facts import FIRST_DAY
 from caseload.timetable.plan import Activity, Reason, Timetable
 from caseload.timetable.terms import WHOLE_HAND, ActivityKind, Lock
 
@@ -37,7 +37,7 @@ def restrict_locks(own: Locks, others: Iterable[Locks], same: Iterable[Locks] = 
 
 def undated(timetable: Timetable, locks: Locks) -> Timetable:
     """The timetable of an episode without a surgery date, as far as it restricts its hand: locks and no days."""
-    held = (Activity(kind, date.min, None, None, gates, False, ()) for kind, gates in locks.items())
+    held = (Activity(kind, FIRST_DAY, None, None, gates, False, ()) for kind, gates in locks.items())
     return timetable._replace(activities=tuple(held))
 
 

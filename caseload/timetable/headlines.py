@@ -1,7 +1,7 @@
 """What is or becomes wrong with an open episode, and whose it is.
 
-Each headline is a concern with a first day: it applies from then on until an act ends it; no
-passing of days ends one. So one list answers for every day, and can be stored as stretches of time.
+Each headline is a concern with a first day: it applies from then on until an act ends it; no passing of days ends one.
+So one list answers for every day, and can be stored as stretches of time.
 
 Decided here:
 - Red flag: from its day, the therapist's; from the next day the lead's. Whoever gave it: a warning is never dropped.
@@ -158,7 +158,7 @@ def _of_follow_ups(case: Case, due: Iterable[FollowUp]) -> Iterator[Concern]:
 
 def _booked_outside(case: Case, follow_up: FollowUp) -> Concern | None:
     on = follow_up.booked_on
-    if on is None or follow_up.provisional or follow_up.earliest_on <= on <= follow_up.latest_on:
+    if on is None or follow_up.provisional or follow_up.has_inside(on):
         return None
     for held in case.facts.appointments:
         if held.outcome is None and held.on == on and held.approved and serves(held, follow_up):

@@ -1,7 +1,7 @@
 """Instructions of the surgeon: what they may say, and what they say of each item.
 
-An instruction beats the rules. It gives a follow-up a window in days from surgery, or an activity
-a first day or a lock. Where several name one item, the last one given stands.
+An instruction beats the rules. It gives a follow-up a window in days from surgery, or an activity a first day or a
+lock. Where several name one item, the last one given stands.
 """
 
 from collections.abc import Iterable

@@ -47,6 +47,10 @@ class FollowUp(NamedTuple):
     def is_due(self) -> bool:
         return self.done_on is None and not self.dropped
 
+    def has_inside(self, day: date) -> bool:
+        """Whether a day lies in its window, the first and the last day included."""
+        return self.earliest_on <= day <= self.latest_on
+
 
 class Activity(NamedTuple):
     """Something the patient may do from a day on.

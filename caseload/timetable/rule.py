@@ -1,13 +1,13 @@
 """One rule: a follow-up or an activity, when it applies, and its days.
 
-All days are calendar days counted from the anchor. They are defaults that a clinic's lead therapist
-and surgeon sign off; a rule carries its source as text so that they can judge it.
+All days are calendar days counted from the anchor. They are defaults that a clinic's lead therapist and surgeon sign
+off; a rule carries its source as text so that they can judge it.
 """
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import product
-from typing import Any, Final, NamedTuple
+from typing import Final, NamedTuple
 
 from caseload.timetable.fields import Fields
 from caseload.timetable.terms import ActivityKind, Anchor, FollowUpKind, Lock, Suture, Technique
@@ -97,7 +97,7 @@ class FollowUpRule:
         fields.where = f"{where} ({kind})"
         return cls(
             kind=kind,
-            when=When.from_json(*_when(body, fields)),
+            when=fields.part("when", When.from_json, When()),
             anchor=fields.word("anchor", Anchor),
             days=_window(fields),
             minutes=fields.whole("minutes", 0, 240),
@@ -138,7 +138,7 @@ class ActivityRule:
         from_day = fields.whole("from", 0, LONGEST)
         return cls(
             kind=kind,
-            when=When.from_json(*_when(body, fields)),
+            when=fields.part("when", When.from_json, When()),
             anchor=fields.word("anchor", Anchor),
             from_day=from_day,
             aim_day=fields.whole_or("aim", None, from_day, LONGEST),
@@ -169,10 +169,6 @@ ACTIVITY_FIELDS: Final = frozenset(
 )
 GATES: Final = (Lock.WOUND_CLOSED, Lock.STITCHES_OUT)
 """The gates that a rule may name; a trim and an instruction lock by themselves."""
-
-
-def _when(body: Any, fields: Fields) -> tuple[object, str]:
-    return (body["when"] if "when" in fields else {}), fields.place("when")
 
 
 def _window(fields: Fields) -> Days:

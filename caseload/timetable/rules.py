@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import Any, Final, NamedTuple
 
 from caseload.errors import Refusal
+from caseload.timetable.facts import EpisodeFacts
 from caseload.timetable.fields import Fields
 from caseload.timetable.plan import Reason
 from caseload.timetable.rule import ActivityRule, Combination, FollowUpRule, every_combination
@@ -119,6 +120,11 @@ class RuleSet:
     def __str__(self) -> str:
         return f"{self.name} {self.version}"
 
+    def choice_of(self, facts: EpisodeFacts) -> Choice:
+        """What applies to an episode."""
+        # A plain tuple is as good a key as a Combination, and made quicker.
+        return self.choices[facts.suture, facts.technique, facts.raised_risk, facts.therapy_referral]  # type: ignore[index]
+
     def visit_of(self, kind: FollowUpKind) -> FollowUpRule:
         """The first rule of a kind: what visit it needs where an instruction orders it and no rule applies.
 
@@ -141,10 +147,9 @@ class RuleSet:
         return (Reason("rule-day", day), *terms, *_applying(rule))
 
 
-FIELDS: Final = frozenset(
-    {"shape", "name", "version", "title", "sign_off", "safety_alert_day", "missing_fact_day", "follow_ups"}
-    | {"activities"}
-)
+FIELDS: Final = frozenset({
+    "shape", "name", "version", "title", "sign_off", "safety_alert_day", "missing_fact_day", "follow_ups", "activities",
+})  # fmt: skip
 
 
 def rule_set_digest(rules: RuleSet) -> str:

@@ -55,4 +55,4 @@ def is_planned(timetable: Timetable, today: date) -> bool:
 
 
 def _placed(follow_up: FollowUp, on: date) -> Booking:
-    return Booking.INSIDE if follow_up.earliest_on <= on <= follow_up.latest_on else Booking.OUTSIDE
+    return Booking.INSIDE if follow_up.has_inside(on) else Booking.OUTSIDE

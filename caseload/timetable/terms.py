@@ -1,6 +1,6 @@
 """The words of the trade. Every state word of the planner is written once, here."""
 
-from enum import IntEnum, StrEnum
+from enum import StrEnum
 
 
 class Side(StrEnum):
@@ -210,16 +210,6 @@ class Change(StrEnum):
     MOVED = "moved"
     UNLOCKED = "unlocked"
     RELOCKED = "relocked"
-
-
-class Weekday(IntEnum):
-    MONDAY = 0
-    TUESDAY = 1
-    WEDNESDAY = 2
-    THURSDAY = 3
-    FRIDAY = 4
-    SATURDAY = 5
-    SUNDAY = 6
 
 
 def rank(headline: Headline) -> int:
