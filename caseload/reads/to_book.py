@@ -1,7 +1,7 @@
 """The booking list: follow-ups that need a visit and have no good appointment, fewest usable days first.
 
-Two queries give the order of the whole list, of what the order hangs on alone: it may be tens of thousands. One more
-reads the rows of a page, one who has which row open.
+Two queries say how urgent each of the whole list is, which may be tens of thousands; one the names of those who are
+looked at (`to_book_order.py`). One more reads the rows of a page, one who has which row open.
 """
 
 from bisect import bisect_left, bisect_right
@@ -12,15 +12,32 @@ from datetime import date, datetime, timedelta
 from functools import cache
 from typing import Any, Final, NamedTuple
 
-from django.db.models import Case, Exists, F, IntegerField, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
+from django.db.models import (
+    BooleanField,
+    Case,
+    DateField,
+    Exists,
+    ExpressionWrapper,
+    F,
+    IntegerField,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Sum,
+    Value,
+    When,
+)
 from django.db.models.expressions import CombinedExpression
-from django.db.models.functions import Greatest, Least
+from django.db.models.functions import Coalesce, Greatest, Least
+from django.db.models.lookups import Exact
 
 from caseload.booking.slots import INTERPRETER, LONGEST, SLOT
 from caseload.models import Episode, FollowUp, Purpose, Session, State, WorkedOn
 from caseload.reads.prepared import Prepared
 from caseload.reads.prepared_models import PreparedModels
 from caseload.reads.reach import Limits, Reader, limits_of, open_within
+from caseload.reads.to_book_order import Order, Ranked, Step
 from caseload.timetable.terms import FollowUpKind, Way
 
 AHEAD: Final = timedelta(days=28)
@@ -40,20 +57,6 @@ class Asked:
     site: int | None = None
     therapist: int | None = None
     unassigned: bool = False
-
-
-class Ranked(NamedTuple):
-    """A follow-up to be booked by what its place hangs on, most first: fewest usable days; of these who has nothing
-    booked before who has a place that is not good, then stitches and wounds before reviews; then the last day and the
-    name."""
-
-    usable: int
-    has_place: bool
-    can_wait: bool
-    latest_on: date
-    search_key: str
-    id: int
-    patient_id: int
 
 
 class Window(NamedTuple):
@@ -138,8 +141,8 @@ def _good(today: date) -> QuerySet[Purpose]:
     inside = Q(appointment__on__lte=OuterRef("latest_on")) & (
         Q(appointment__on__gte=OuterRef("earliest_on")) | ~Q(appointment__approved_by="")
     )
-    seen = Q(appointment__way=Way.IN_PERSON) | Q(follow_up__in_person=False)
-    good = seen & (inside | Q(follow_up__provisional=True))
+    seen = Q(appointment__way=Way.IN_PERSON) | Q(Exact(OuterRef("in_person"), False))
+    good = seen & (inside | Q(Exact(OuterRef("provisional"), True)))
     good &= Q(appointment__site=OuterRef("episode__site"), appointment__minutes__gte=F("needed"))
     live = Purpose.objects.filter(follow_up=OuterRef("pk"), live=True).alias(needed=_minutes_needed())
     return live.filter(good | Q(appointment__on__lt=today))
@@ -154,8 +157,15 @@ def _minutes_needed() -> CombinedExpression:
     return CombinedExpression(bound, "+", more)
 
 
-_RANKED = ("episode__site_id", "kind", "earliest_on", "latest_on", "provisional", "booked_on", "patient__search_key",
-           "id", "patient_id")  # fmt: skip
+def _day(name: str) -> Coalesce:
+    """A day as an expression: of a bare column SQLite would have each row's converted, of this each day once."""
+    return Coalesce(name, Value(None), output_field=DateField())
+
+
+_RANKED = (
+    "episode__site_id", "kind", _day("earliest_on"), _day("latest_on"), "provisional",
+    ExpressionWrapper(Q(booked_on__isnull=False), output_field=BooleanField()), "id",
+)  # fmt: skip
 
 
 @cache
@@ -171,14 +181,24 @@ def _found(asked: Asked, limited: bool) -> Prepared:
     return Prepared(rows)
 
 
-def ranked(asked: Asked, today: date, reader: Reader | None = None) -> list[Ranked]:
-    """The whole list in order, in two queries."""
+def ranked(asked: Asked, today: date, reader: Reader | None = None) -> Order:
+    """The whole list in order, in two queries; names are read where somebody looks."""
     limits = limits_of(reader)
     narrowed = [key for key in (asked.site, asked.therapist) if key]
     shape = replace(asked, site=asked.site and 1, therapist=asked.therapist and 1)
-    found = _found(shape, limits is not None)(today, today + AHEAD, *narrowed, *(limits or ()))
-    usable = _usable_days({row[:5] for row in found}, today)
-    return sorted(Ranked(usable[row[:5]], row[5] is not None, row[1] in REVIEWS, row[3], *row[6:]) for row in found)
+    found: dict[tuple[Any, ...], list[int]] = defaultdict(list)
+    for row in _found(shape, limits is not None)(today, today + AHEAD, *narrowed, *(limits or ())):
+        found[row[:6]].append(row[6])
+    return Order(_steps(found, _usable_days({each[:5] for each in found}, today)))
+
+
+def _steps(found: Mapping[tuple[Any, ...], list[int]], usable: Mapping[tuple[Any, ...], int]) -> dict[Step, list[int]]:
+    """Keys by what their place hangs on, of those by window and whether they have a place."""
+    steps: dict[Step, list[int]] = defaultdict(list)
+    for each, keys in found.items():
+        window, has_place = Window(*each[:5]), each[5]
+        steps[Step(usable[window], has_place, window.kind in REVIEWS, window.latest_on)] += keys
+    return steps
 
 
 def read(chosen: Sequence[Ranked]) -> Iterator[Row]:
@@ -194,7 +214,7 @@ _ROWS: Final = Prepared(lambda keys: FollowUp.objects.filter(pk__in=keys).order_
 
 def rows(asked: Asked, today: date, reader: Reader | None = None) -> list[Row]:
     """The whole list in order, every row of it."""
-    return list(read(ranked(asked, today, reader)))
+    return list(read(ranked(asked, today, reader)[:]))
 
 
 def key_of(name: str) -> int | None:

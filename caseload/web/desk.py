@@ -3,7 +3,7 @@
 Of the list only the order is read, since it may be thousands; rows are read where they are shown or named.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from django.http import HttpRequest
@@ -13,8 +13,9 @@ from caseload.actions.working import open_row
 from caseload.models import WorkedOn
 from caseload.reads import to_book
 from caseload.reads.names import Names, names
-from caseload.reads.to_book import Ranked, Row
+from caseload.reads.to_book import Row
 from caseload.reads.to_book_details import Detail, details
+from caseload.reads.to_book_order import Order, Ranked
 from caseload.web.clock import staff_of
 from caseload.web.forms.to_book import ToBookFilters
 from caseload.web.paging import read_paging
@@ -30,15 +31,14 @@ class Desk:
     asked: dict[str, str]
     known: Names
     filters: ToBookFilters
-    order: Sequence[Ranked]
+    order: Order
     open_rows: dict[int, WorkedOn]
     known_rows: dict[int, Row] = field(default_factory=dict)
     details: dict[int, Detail] = field(default_factory=dict)
 
     def find(self, name: str) -> Ranked | None:
         """The place of the row of this name, if it is on the list."""
-        key = to_book.key_of(name) if name else None
-        return next((each for each in self.order if each.id == key), None)
+        return self.order.find(to_book.key_of(name)) if name else None
 
     def row(self, chosen: Ranked) -> Row:
         if chosen.id not in self.known_rows:
@@ -50,7 +50,9 @@ class Desk:
         self.known_rows |= {row.id: row for row in to_book.read(missing)}
 
     def place(self, row: Row | Ranked) -> int:
-        return next(place for place, each in enumerate(self.order) if each.id == row.id)
+        place = self.order.place(row.id)
+        assert place is not None, "only rows of the list have a place"
+        return place
 
     def first_of_page(self) -> int:
         return read_paging(self.asked, len(self.order)).start
@@ -60,10 +62,17 @@ class Desk:
 
         If others have all of them open, the first is shown all the same: that is said on it.
         """
-        order = [*self.order[start:], *self.order[:start]]
-        left = [row for row in order if row.patient_id != but] or order
-        free = (row for row in left if self._is_free(row) and open_row(row.patient_id, by=self.by))
-        return next(free, left[0] if left else None)
+        return self._open(row for row in self.order.around(start) if row.patient_id != but) or self._open(
+            self.order.around(start)
+        )
+
+    def _open(self, rows: Iterable[Ranked]) -> Ranked | None:
+        first = None
+        for row in rows:
+            if self._is_free(row) and open_row(row.patient_id, by=self.by):
+                return row
+            first = first or row
+        return first
 
     def _is_free(self, row: Ranked) -> bool:
         held = self.open_rows.get(row.patient_id)

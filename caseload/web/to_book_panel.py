@@ -62,13 +62,12 @@ def form_for(visit: VisitToBook, desk: Desk, data: QueryDict | None = None, **op
 
 def first_form(visit: VisitToBook, row: Row, desk: Desk) -> VisitToBookForm:
     """The form as it is first shown: all ticked that fits, in person or as it was booked, the patient told."""
-    listed = {each.id for each in desk.order}
     moved, after = visit.appointment, desk.beside(row, 1)
     way = moved.way if moved and not visit.in_person else Way.IN_PERSON
     initial = {
         "row": row.name, "then": after.name if after else "", "told": Told.TOLD, "way": way,
         "moving": moved.code if moved else "", "version": moved.version if moved else None,
-        "follow_ups": [name_of(each) for each in visit.ticked(listed)],
+        "follow_ups": [name_of(each) for each in visit.ticked(desk.order.steps_of)],
     }  # fmt: skip
     return form_for(visit, desk, initial=initial)
 

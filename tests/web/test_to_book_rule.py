@@ -10,9 +10,9 @@ from caseload.actions import episodes
 from caseload.booking.good import Booked, faults
 from caseload.booking.needs import minutes_for
 from caseload.models import Appointment, FollowUp, Purpose, Session
-from caseload.reads import to_book
+from caseload.reads import to_book, to_book_order
 from caseload.reads.openings import asked_of
-from caseload.reads.to_book import AHEAD, Asked
+from caseload.reads.to_book import AHEAD, REVIEWS, Asked
 from caseload.reads.to_book_details import details
 from caseload.timetable.terms import Ending, Way
 from tests.scenario import TODAY, by
@@ -119,3 +119,25 @@ def test_rows_are_read_some_at_a_time_in_the_order_of_the_list(clinic, monkeypat
     order = to_book.ranked(EVERYTHING, TODAY)
     assert len(order) > 4
     assert [(row.id, row.usable) for row in to_book.read(order)] == [(each.id, each.usable) for each in order]
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_however_it_is_looked_at_the_order_is_that_of_the_plain_rule(clinic, seed, monkeypatch):
+    monkeypatch.setattr(to_book_order, "AT_ONCE", 3)
+    monkeypatch.setattr(to_book_order, "BATCH", 2)
+    dice = random.Random(seed)
+    for _ in range(8):
+        some_life(clinic, dice)
+    for ahead in range(0, 40, 3):
+        clinic.session(TODAY + timedelta(days=ahead))
+    whole = [row.id for row in sorted(to_book.rows(EVERYTHING, TODAY), key=place_by_rule)]
+    for start in range(len(whole) + 1):
+        order, anew = to_book.ranked(EVERYTHING, TODAY), to_book.ranked(EVERYTHING, TODAY)
+        assert [each.id for each in order[start : start + 4]] == whole[start : start + 4]
+        assert [each.id for each in order.around(start)] == whole[start:] + whole[:start]
+        assert [anew.place(key) for key in whole[start:]] == list(range(start, len(whole)))
+    assert len(whole) > 5 and order.find(None) is None and order.find(0) is None
+
+
+def place_by_rule(row: to_book.Row) -> tuple[object, ...]:
+    return row.usable, bool(row.booked_on), row.kind in REVIEWS, row.latest_on, row.search_key, row.id

@@ -17,7 +17,8 @@ from caseload.models import Appointment, FollowUp, Patient, Reached, Told
 from caseload.models.contacts import How
 from caseload.reads.reach import seen_by
 from caseload.reads.rehousing import waiting_count
-from caseload.reads.to_book import Ranked, Row
+from caseload.reads.to_book import Row
+from caseload.reads.to_book_order import Ranked
 from caseload.reads.undoable import undoable
 from caseload.reads.untold import untold
 from caseload.reads.visit_to_book import VisitToBook, visit_to_book
