@@ -1,8 +1,10 @@
 """The counts above the overdue list: by headline, owner, site and therapist, each leading to its rows."""
 
 from collections.abc import Mapping
+from html import escape
 from typing import NamedTuple
 
+from django.utils.html import conditional_escape
 from django.utils.safestring import SafeString, mark_safe
 
 from caseload.reads.names import Named, Names
@@ -42,6 +44,18 @@ class Tally(NamedTuple):
     in_hand: int
     open: int
 
+    def headline_rows(self) -> SafeString:
+        return mark_safe("".join(_count(each, leads=each.episodes > 0) for each in self.headlines))
+
+    def owner_rows(self) -> SafeString:
+        return mark_safe("".join(_count(each, leads=True) for each in self.owners))
+
+    def site_rows(self) -> SafeString:
+        return mark_safe("".join(map(_part, self.sites)))
+
+    def therapist_rows(self) -> SafeString:
+        return mark_safe("".join(map(_part, self.therapists)))
+
 
 def tally(counts: Counts, names: Names, every: str = "") -> Tally:
     """`every` is the therapist that asks for everybody's rows."""
@@ -59,6 +73,21 @@ def tally(counts: Counts, names: Names, every: str = "") -> Tally:
         counts.needing,
         counts.in_hand,
         counts.open,
+    )
+
+
+def _count(each: Count, *, leads: bool) -> str:
+    name, none = conditional_escape(each.name), "" if each.episodes else ' class="none"'
+    said = f'<a href="{escape(each.href)}">{name}</a>' if leads else f"<span>{name}</span>"
+    return f"<li{none}>{said} <b>{each.episodes}</b></li>"
+
+
+def _part(each: Part) -> str:
+    needing, in_hand = each.share
+    return (
+        f'<tr><th scope="row"><a href="{escape(each.href)}">{escape(each.name)}</a></th>'
+        f'<td class="num"><b>{needing}</b></td><td class="num">{in_hand}</td>'
+        f'<td class="num">{each.share.open}</td></tr>'
     )
 
 

@@ -52,6 +52,14 @@ def test_the_page_shows_the_sum(troubles, lead):
     assert "4 need somebody + 1 in hand = 5 open" in " ".join(lead.get(ADDRESS).content.decode().split())
 
 
+def test_names_in_the_counts_are_text_whatever_signs_they_hold(troubles, lead):
+    type(troubles.quay).objects.filter(pk=troubles.quay.pk).update(name="Quay <7> & Pier")
+    Staff.objects.filter(pk=troubles.therapist.pk).update(name='Ann "Nan" <b>Marsh')
+    page = lead.get(ADDRESS).content.decode()
+    counts = page[page.index('<section class="tally"') : page.index("</section>")]
+    assert ">Quay &lt;7&gt; &amp; Pier</a>" in counts and "Nan&quot; &lt;b&gt;Marsh</a>" in counts
+
+
 def test_each_count_is_the_number_of_rows_that_it_leads_to(troubles, lead):
     tally = lead.get(ADDRESS).context["tally"]
     for each in [*tally.headlines, *tally.owners]:
