@@ -6,10 +6,10 @@ from uuid import uuid4
 import pytest
 from django.urls import reverse
 
-from caseload.actions import jobs
+from caseload.actions import findings, jobs
 from caseload.models import Episode, Job, Look, Site, TrailEntry
 from caseload.outreach import pdf
-from tests.scenario import TODAY
+from tests.scenario import TODAY, by
 from tests.web.reading import read
 
 
@@ -53,6 +53,14 @@ def test_staff_are_told_what_to_mind(clinic, admin):
         "Fernhollow has no telephone number here", "Preferred language: Welsh", "Same name on the caseload",
     ):  # fmt: skip
         assert said in page
+
+
+def test_a_sheet_beside_an_open_red_flag_is_to_be_checked_first(clinic, therapist):
+    episode = clinic.episode()
+    assert "A red flag is open" not in page_of(therapist, episode)
+    findings.record(episode, by=by(clinic.therapist), kind="red-flag", on=TODAY, note="spreading redness")
+    page = page_of(therapist, episode)
+    assert page.index("Check before it goes out") < page.index("A red flag is open, and the sheet knows nothing of it.")
 
 
 def test_a_visit_that_the_patient_was_not_told_of_is_to_be_said_now(clinic, admin):
