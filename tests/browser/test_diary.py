@@ -112,3 +112,14 @@ def test_the_day_prints_without_controls(admin: Page):
     expect(admin.get_by_role("link", name="MOSS, Ada")).to_be_visible()
     for control in ("Move", "Call off", "10:20"):
         expect(admin.get_by_role("link", name=control).first).to_be_hidden()
+
+
+@pytest.mark.parametrize("as_", ["", "week"])
+def test_on_paper_it_says_of_which_day_it_is_and_never_today(admin: Page, clinic: Fernhollow, as_: str):
+    clinic.session(date(2026, 4, 1))
+    admin.goto(f"/diary/?on=2026-04-01&as={as_}")
+    written = admin.get_by_text("as on Wed 1 Apr 2026")
+    expect(written).to_be_hidden()
+    admin.emulate_media(media="print")
+    expect(written).to_be_visible()
+    expect(admin.get_by_text("· today")).to_be_hidden()

@@ -229,3 +229,10 @@ def test_the_open_row_is_marked_by_more_than_its_ground(admin):
     styles = admin.locator("main tbody tr").evaluate_all("rows => rows.map(row => getComputedStyle(row).outlineStyle)")
     assert styles[0] == "solid"
     assert set(styles[1:]) == {"none"}
+
+
+def test_on_paper_it_is_the_list_alone(admin: Page):
+    admin.goto(ADDRESS)
+    admin.emulate_media(media="print")
+    assert admin.locator("main table").first.is_visible()
+    assert not admin.locator("#offers").is_visible()
