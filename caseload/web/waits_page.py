@@ -78,17 +78,6 @@ class Told(NamedTuple):
     moved: str
 
 
-class Within(NamedTuple):
-    """A share within target and its limits; `late` are the rest of them."""
-
-    name: str
-    number: SafeString
-    late: SafeString
-    of: SafeString
-    share: str
-    limits: str
-
-
 class End(NamedTuple):
     """One way to end, or to wait on: how many, and the share that had ended so by each day."""
 
@@ -117,6 +106,7 @@ def values(figures: Figures, links: Links) -> dict[str, Any]:
         "opposed": any(pair.differs for pair in both),
         "chance": say.say_chance(figures.change),
         "within": list(_within(now, figures.clock, links)),
+        "within_heads": ("", "Within", "Not", "Of", "Share", "Likely"),
         "ends": _ends(now, figures.clock, links),
         "end_days": _days(now),
         "ends_chart": None if now.refused else wait_charts.ends_chart(now, str(say.SEEN[figures.clock])),
@@ -161,7 +151,8 @@ def _panel(both: Iterable[Pair], way: str) -> list[Told]:
     ]
 
 
-def _within(now: Summary, clock: Clock, links: Links) -> Iterable[Within]:
+def _within(now: Summary, clock: Clock, links: Links) -> Iterable[tuple[str, ...]]:
+    """Both ways of counting; `late` are the rest of them."""
     due, seen = now.within, now.within_completed
     if due is not None:
         late = links.to(due.of - due.number, Behind.NOT_WITHIN)
@@ -173,8 +164,8 @@ def _within(now: Summary, clock: Clock, links: Links) -> Iterable[Within]:
         yield _share(say.say_completed(now.period, clock), number, late, of, seen)
 
 
-def _share(name: str, number: SafeString, late: SafeString, of: SafeString, share: Share) -> Within:
-    return Within(name, number, late, of, say.say_share(share.share), say.say_limits(share))
+def _share(name: str, number: SafeString, late: SafeString, of: SafeString, share: Share) -> tuple[str, ...]:
+    return name, number, late, of, say.say_share(share.share), say.say_limits(share)
 
 
 def _days(now: Summary) -> list[int]:

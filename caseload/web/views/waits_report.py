@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -30,6 +30,10 @@ from caseload.wording.waits_clocks import say_clock, say_counting, say_methods
 
 ALL: Final = "all"
 """In the place of a clock: all of them in turn, as a month is filed."""
+OVERVIEW: Final = (
+    "Clock", "Waits", "Stopped", "Still waiting", "Half by day", "92 in 100 by day", "Within target",
+    "Of completed waits alone",
+)  # fmt: skip
 
 
 @require_safe
@@ -76,6 +80,7 @@ def _printed(
     told = {
         "by": by,
         "overview": list(map(_row, figures)) if len(figures) > 1 else [],
+        "overview_heads": OVERVIEW,
         "clocks": [_clock(each, links, aims) for each in figures],
         "counting": say_counting(),
         "methods": say_methods(methods),
@@ -83,24 +88,12 @@ def _printed(
     return render(request, "waits/report.html", {**context, **told})
 
 
-class Row(NamedTuple):
-    """One clock on the first sheet."""
-
-    name: str
-    waits: int
-    seen: int
-    waiting: int
-    median: str
-    centile_92: str
-    within: str
-    within_completed: str
-
-
-def _row(figures: Figures) -> Row:
+def _row(figures: Figures) -> tuple[str | int, ...]:
+    """One clock on the first sheet, under `OVERVIEW`."""
     now = figures.now
     days = [say.NOT_SAID if now.refused else say.say_day(day) for day in (now.median, now.centile_92)]
     shares = [say.say_share(each.share if each else None) for each in (now.within, now.within_completed)]
-    return Row(label(figures.clock), now.waits, now.seen, now.waiting, *days, *shares)
+    return label(figures.clock), now.waits, now.seen, now.waiting, *days, *shares
 
 
 def _clock(figures: Figures, links: waits_page.Links, aims: Targets) -> SafeString:
