@@ -26,7 +26,6 @@ from caseload.reads.to_come import visits_to_come
 from caseload.timetable.activities import is_child
 from caseload.timetable.evidence import read_evidence
 from caseload.timetable.plan import Activity, FollowUp
-from caseload.timetable.rule import Combination
 from caseload.timetable.terms import ActivityKind, Anchor, Digit, FollowUpKind, Lock, Mark, Way
 from caseload.wording import label
 from caseload.wording import patient as say
@@ -145,8 +144,7 @@ class Speaker:
         self.follow_ups = {row.key: row for row in hand.own.follow_ups}
         self.activities = [row for row in hand.own.activities if not self._is_over(row)]
         facts = hand.facts
-        given = Combination(facts.suture, facts.technique, facts.raised_risk, facts.therapy_referral)
-        choice = rules_of(episode.rules).choices[given]
+        choice = rules_of(episode.rules).choice_of(facts)
         applied = (*choice.steady, *(each for _place, each in choice.hanging))
         self.notes = {each.rule.kind: each.rule.note for each in applied}
         gated = any(Lock.WOUND_CLOSED in row.locks or Lock.TRIMMED in row.locks for row in hand.own.activities)
