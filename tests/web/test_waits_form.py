@@ -48,6 +48,13 @@ def test_a_period_from_one_day_to_another_is_read_as_dates_are_typed():
     assert form(**found.query).asked() == found.asked()
 
 
+@pytest.mark.parametrize("first", ["1/2/26", "soon"])
+def test_days_beside_another_period_are_not_passed_over_in_silence(first):
+    found = form(period="month-2026-03", first=first)
+    (remark,) = found.remarks
+    assert "“from one day to another” alone. March 2026 is shown." in remark and found.asked().period == MARCH
+
+
 @pytest.mark.parametrize(
     ("first", "last", "said"),
     [

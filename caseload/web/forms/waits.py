@@ -99,10 +99,13 @@ class WaitsForm(Filters):
     @property
     def remarks(self) -> list[str]:
         days = [str(said) for name in ("first", "last") for said in self.errors.get(name, ())]
+        if not self.is_own:
+            typed = any(self.data.get(name, "").strip() for name in ("first", "last"))
+            days = ["First and last day count with the period “from one day to another” alone."] if typed else []
         others = [str(self[name].label) for name in self.errors if name not in ("first", "last")]
         shown = f"{say_period(self.span)} is shown."
         left_out = [f"The filter “{name}” held something that is not on its list, and was left out." for name in others]
-        return [*left_out, *(f"{said} {shown}" for said in (days if self.value("period") == OWN else ()))]
+        return [*left_out, *(f"{said} {shown}" for said in days)]
 
     def _chosen(self, name: str) -> str:
         return self.span_name if name == "period" and not self.is_own else super()._chosen(name)
