@@ -30,8 +30,10 @@ def openings_between(sites: Iterable[int], first: date, last: date) -> tuple[Ope
 
 
 def _free(sites: Iterable[int], first: date, last: date) -> QuerySet[Slot, Any]:
+    """The days are said of the session too: its index finds a few by them, where a site has had very many slots."""
+    held = {"session__live": True, "session__on__gte": first, "session__on__lte": last}
     rows = Slot.objects.filter(
-        session__site__in=sites, on__gte=first, on__lte=last, live=True, held_why="", seat__isnull=True
+        session__site__in=sites, on__gte=first, on__lte=last, live=True, held_why="", seat__isnull=True, **held
     )
     return rows.order_by("on", "session_id", "minute").values_list(*_FIELDS)
 
