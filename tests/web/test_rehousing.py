@@ -8,7 +8,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from caseload.actions import appointments, rehousing
-from caseload.models import Appointment, Told
+from caseload.models import Appointment, Episode, Told
 from caseload.reads.rehousing import rehousing as proposals
 from caseload.reads.rehousing import to_come, waiting, waiting_count
 from tests.scenario import Fernhollow, _staff, by
@@ -85,6 +85,13 @@ def test_a_breach_is_named_and_not_ticked(clinic, lost, admin):
     text = read(admin.get(address(lost)))
     assert text.count('" checked') == 1
     assert "2 days after its last day" in text and "1 day after its last day" in text
+
+
+def test_only_those_in_reach_are_counted_as_waiting(clinic, lost, admin):
+    other = _staff("otto", is_therapist=True)
+    Episode.objects.update(therapist=clinic.therapist)
+    admin.post(address(lost), sent(admin.get(address(lost)), why="ill"))
+    assert [waiting_count(by(each)) for each in (clinic.admin, clinic.therapist, other)] == [3, 3, 0]
 
 
 def test_what_is_not_ticked_stays_on_the_list_untold(clinic, lost, admin):
