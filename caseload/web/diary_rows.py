@@ -271,7 +271,8 @@ def _short(sitting: Sitting, shown: Shown) -> str:
     seen = "; ".join(f"{clock(run.start)}\N{NO-BREAK SPACE}{_name(run.visit)}" for run in sitting.runs if run.visit)
     return (
         f'<tr><td class="tight">{hours}</td><th scope="row">{whose}</th>'
-        f'<td class="tight">{counts(sitting)}</td><td class="span">{seen or "nobody booked"}</td></tr>'
+        f'<td class="tight"><span class="narrow-only">slots: </span>{counts(sitting)}</td>'
+        f'<td class="span">{seen or "nobody booked"}</td></tr>'
     )
 
 

@@ -35,7 +35,7 @@ def show(request: HttpRequest) -> HttpResponse:
     asked = read_asked(request.GET.dict(), by.today)
     if is_export(request):
         diary = diary_of(asked.first, asked.last, asked.site, by)
-        return as_file(request, "diary", DIARY, diary_values(diary, by.today))
+        return as_file(request, "diary", DIARY, diary_values(diary, by.today), of=asked.first)
     moving = _moving(asked, by)
     form = _form(request, moving, asked, by) if moving else None
     if moving and form and request.method == "POST" and form.is_valid():
@@ -101,9 +101,9 @@ def _page(request: HttpRequest, asked: Asked, by: By, moving: Moving | None, for
         "asked": asked, "diary": diary, "pages": pages, "today": by.today, "moving": moving, "form": form,
         "steps": steps, "back": request.get_full_path(), **_beside(asked, diary, by),
         "breach": moving and moving.breach(asked.on),
+        "full": moving and not any(moving.has_start(page.sittings, shown) for page in diary.pages),
     }  # fmt: skip
     status = 200 if form is None or not form.is_bound else 422
-        "full": moving and not any(moving.has_start(page.sittings, shown) for page in diary.pages),
     return render(request, "diary/week.html" if asked.week else "diary/day.html", context, status=status)
 
 
