@@ -49,11 +49,11 @@ class Fernhollow:
 
     def patient(self, **fields: Any) -> Patient:
         number = next(_number)
-        own = {"given": f"Given{_letters(number)}", "family": f"Family{_letters(number)}", "born_on": date(1960, 1, 2)}
-        return patients.add(by=by(self.admin), **(own | fields))
+        named = {"given": f"Given{_letters(number)}", "family": f"Family{_letters(number)}"}
+        return patients.add(by=by(self.admin), **({"born_on": date(1960, 1, 2)} | named | fields))
 
     def episode(self, patient: Patient | None = None, *, today: date = TODAY, **facts: Any) -> Episode:
-        own = {
+        own: dict[str, Any] = {
             "site": self.site, "therapist": self.therapist, "surgery_on": date(2026, 3, 20), "side": "right",
             "digit": "ring", "technique": "open", "suture": "non-absorbable", "stitches_in": 4, "for_therapy": True,
         }  # fmt: skip
@@ -101,9 +101,12 @@ def fernhollow() -> Fernhollow:
     )
 
 
-def _staff(username: str, **roles: bool) -> Staff:
+def _staff(username: str, *, is_therapist: bool = False, is_admin: bool = False, is_lead: bool = False) -> Staff:
     # An unusable password: hashing one costs more than most tests. Clients sign in with force_login.
-    return Staff.objects.create(username=username, name=f"{username.title()} Marsh", password=None, **roles)
+    return Staff.objects.create(
+        username=username, name=f"{username.title()} Marsh", is_therapist=is_therapist, is_admin=is_admin,
+        is_lead=is_lead,
+    )  # fmt: skip
 
 
 def _letters(number: int) -> str:

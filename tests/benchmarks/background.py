@@ -20,17 +20,12 @@ from typing import Final
 
 from tests import scratch
 from tests.benchmarks import table
+from tests.benchmarks.measuring import p95
 from tests.drills.members import Member, Supervisor, wait_for
 
 TICKS: Final = os.sysconf("SC_CLK_TCK")
-HEAD: Final = (
-    "Processes",
-    "Jobs",
-    "Row to done p50 / p95 s",
-    "Reached before",
-    "Idle, of one core",
-    "Memory (PSS) MiB",
-)
+HEAD: Final = ("Processes", "Jobs", "Row to done p50 / p95 s", "Reached before", "Idle, of one core",
+               "Memory (PSS) MiB")  # fmt: skip
 REACHED: Final = {1: (0.28, 0.53), 4: (0.6, 0.93)}
 """By the number of processes, seconds of a trial of the same design, as a yardstick."""
 
@@ -65,7 +60,8 @@ def waited(count: int) -> list[float]:
         keys.append(Job.objects.create(kind=PROOF, created_at=timezone.now()).pk)
     asked = Job.objects.filter(pk__in=keys)
     wait_for(lambda: not asked.filter(ended_at=None).exists(), "the jobs are done")
-    return [(ended - created).total_seconds() for created, ended in asked.values_list("created_at", "ended_at")]
+    times = asked.values_list("created_at", "ended_at")
+    return [(ended - created).total_seconds() for created, ended in times if ended]
 
 
 def measure(jobs: int, seconds: float) -> None:
@@ -88,22 +84,19 @@ def measure(jobs: int, seconds: float) -> None:
         time.sleep(seconds)
         idle, most = (processor(pids) - had) / (time.monotonic() - began), memory(pids)
         took = waited(jobs)
-    p50, p95 = statistics.median(took), statistics.quantiles(took, n=20, method="inclusive")[-1]
     many = len(keeper.members)
     before = " / ".join(map(str, REACHED[many]))
+    asked = f"{statistics.median(took):.2f} / {p95(took):.2f}"
     kind = f"{connection.vendor}, {'Redis, ' if settings.REDIS_URL else ''}{many}"
-    print(table.line(kind, jobs, f"{p50:.2f} / {p95:.2f}", before, f"{idle:.1%}", f"{most:.0f}"), flush=True)
+    print(table.line(kind, jobs, asked, before, f"{idle:.1%}", f"{most:.0f}"), flush=True)
 
 
 def main(jobs: str, seconds: str) -> None:
     print(table.head(*HEAD), flush=True)
     command = [sys.executable, "-m", "tests.benchmarks.background", jobs, seconds, "inside"]
     plain = {name: value for name, value in os.environ.items() if not name.startswith("CASELOAD_")}
-    plain |= {
-        "DJANGO_SETTINGS_MODULE": "clinic.settings",
-        "CASELOAD_LOG_LEVEL": "ERROR",
-        "CASELOAD_MAIL_URL": "folder:",
-    }
+    plain |= {"DJANGO_SETTINGS_MODULE": "clinic.settings", "CASELOAD_LOG_LEVEL": "ERROR",
+              "CASELOAD_MAIL_URL": "folder:"}  # fmt: skip
     with TemporaryDirectory() as home:
         told = plain | {"DATABASE_URL": f"sqlite:///{home}/caseload.sqlite3", "REDIS_URL": "",
                         "CASELOAD_DATA_FOLDER": home}  # fmt: skip

@@ -15,20 +15,19 @@ from collections.abc import Callable
 from contextlib import ExitStack
 from pathlib import Path
 from threading import Event, Thread
-from typing import Any
+from typing import TYPE_CHECKING
 
 import django
 
 from tests import scratch
+from tests.benchmarks.measuring import timed
+
+if TYPE_CHECKING:
+    from caseload.management.keeping.heading import Heading
 
 
 def seconds(do: Callable[[], object], turns: int = 1) -> float:
-    taken = []
-    for _ in range(turns):
-        began = time.perf_counter()
-        do()
-        taken.append(time.perf_counter() - began)
-    return statistics.median(taken)
+    return statistics.median(timed(do).wall for _ in range(turns))
 
 
 def measure(name: str, url: str, file: Path, folder: Path, turns: int) -> None:
@@ -51,7 +50,7 @@ def measure(name: str, url: str, file: Path, folder: Path, turns: int) -> None:
     print(f"  backup / bare reading: {saving / reading:.1f}")
 
 
-def read_bare(heading: Any) -> None:
+def read_bare(heading: "Heading") -> None:
     from django.db import connection
 
     with connection.cursor() as cursor:

@@ -6,57 +6,33 @@ With DATABASE_URL it measures there, else on SQLite in a file. Both sides of a p
 statements write the very rows that the act wrote, one statement for each row, in one transaction.
 """
 
-import os
-import statistics
 import sys
-import time
-from collections.abc import Callable
-from datetime import UTC, date, datetime, timedelta
-from datetime import time as clock
-from typing import Any
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
-import django
+from django.db import connection, transaction
 
-TODAY = date(2026, 4, 1)
-NOW = datetime.combine(TODAY, clock(7), tzinfo=UTC)
+from tests.benchmarks import fresh
+from tests.benchmarks.fresh import NOW, TODAY
+from tests.benchmarks.measuring import Took, ratios, timed
+from tests.benchmarks.statements import Recorder, Statement, execute, inserted
+
+if TYPE_CHECKING:
+    from caseload.models import FollowUp, Session
+    from tests.scenario import Fernhollow
+
 GOAL = 2.2
 SIZES = (10, 1_000, 10_000)
 
 
-def timed(do: Callable[[], object]) -> tuple[float, float]:
-    """Seconds by the wall clock, and of this process's own work."""
-    wall, own = time.perf_counter(), time.process_time()
-    do()
-    return time.perf_counter() - wall, time.process_time() - own
-
-
-def ratios(name: str, pairs: list[tuple[tuple[float, float], tuple[float, float]]], goal: str = "") -> None:
-    for place, what in enumerate(("wall clock", "own work")):
-        left, right = (statistics.median(each[side][place] for each in pairs) for side in (0, 1))
-        print(f"{name} by {what}: {left / right:.2f} ({1000 * left:.1f} / {1000 * right:.1f} ms){goal}")
-
-
-class Recorder:
-    """The changes and deletions of a piece of work, as statements with their values."""
-
-    def __init__(self) -> None:
-        self.writes: list[tuple[str, Any]] = []
-
-    def __call__(self, execute: Any, sql: str, params: Any, many: bool, context: Any) -> Any:
-        if sql.split()[0] in ("UPDATE", "DELETE"):
-            self.writes += [(sql, each) for each in (params if many else [params])]
-        return execute(sql, params, many, context)
-
-
 def booking(turns: int) -> None:
-    from django.db import connection
-
     from caseload.models import Staff
     from tests.scenario import fernhollow
 
     clinic = fernhollow()
     Staff.objects.update(demo=True)  # where nobody is real, the trail may be wiped
+    clinic.admin.refresh_from_db()
     session = clinic.session(date(2026, 4, 2), start=480, end=1080)
     places = [slot.minute for slot in session.slots.all()]
     pairs, size = [], 0
@@ -68,10 +44,10 @@ def booking(turns: int) -> None:
     ratios("book / bare statements", pairs[2:], f", goal {GOAL}")
 
 
-def booked(clinic: Any, row: Any, session: Any, start: int) -> tuple[tuple, int]:
+def booked(
+    clinic: "Fernhollow", row: "FollowUp", session: "Session", start: int
+) -> tuple[tuple[Took[object], Took[object]], int]:
     """Book, look what that wrote, take it away, and write the very same by bare statements."""
-    from django.db import connection, transaction
-
     from caseload.actions import appointments
     from caseload.actions.act import By
     from caseload.models import Appointment, Notice, Purpose, Seat, Standing, Submission, TrailEntry, UndoStep
@@ -79,11 +55,8 @@ def booked(clinic: Any, row: Any, session: Any, start: int) -> tuple[tuple, int]
     entries = set(TrailEntry.objects.values_list("pk", flat=True))
     by, record = By(clinic.admin, NOW, TODAY, uuid4()), Recorder()
 
-    def act() -> None:
-        with connection.execute_wrapper(record):
-            appointments.book([row], by=by, session=session, start=start)
-
-    act_time = timed(act)
+    with connection.execute_wrapper(record):
+        act_time = timed(lambda: appointments.book([row], by=by, session=session, start=start))
     written = [
         *Submission.objects.all(), *Appointment.objects.all(), *Purpose.objects.all(), *Seat.objects.all(),
         *UndoStep.objects.all(), *Notice.objects.all(), *Standing.objects.filter(episode=row.episode),
@@ -93,25 +66,14 @@ def booked(clinic: Any, row: Any, session: Any, start: int) -> tuple[tuple, int]
     clear()
     TrailEntry.objects.exclude(pk__in=entries).delete()
 
-    def bare() -> None:
-        with transaction.atomic(), connection.cursor() as cursor:
-            for sql, params in statements:
-                cursor.execute(sql, params)
-
-    bare_time = timed(bare)
+    bare_time = timed(lambda: at_once(statements))
     clear()
     return (act_time, bare_time), len(statements)
 
 
-def inserted(row: Any) -> tuple[str, list]:
-    """The statement that writes this row, its key included."""
-    from django.db import connection
-
-    fields = row._meta.concrete_fields
-    columns = ", ".join(f'"{field.column}"' for field in fields)
-    values = [field.get_db_prep_save(getattr(row, field.attname), connection) for field in fields]
-    marks = ", ".join(["%s"] * len(fields))
-    return f'INSERT INTO "{row._meta.db_table}" ({columns}) VALUES ({marks})', values
+def at_once(statements: list[Statement]) -> None:
+    with transaction.atomic():
+        execute(statements)
 
 
 def clear() -> None:
@@ -123,14 +85,13 @@ def clear() -> None:
 
 
 def offers(turns: int) -> None:
-    from django.db import connection
     from django.test.utils import CaptureQueriesContext
 
     from caseload.models import Session
     from caseload.reads.openings import offers_for
-    from tests.scenario import Fernhollow, fernhollow
+    from tests.scenario import fernhollow
 
-    clinic: Fernhollow = fernhollow()
+    clinic = fernhollow()
     row = clinic.episode().follow_ups.select_related("episode__site", "patient").get(key="stitches-out")
     for size in SIZES:
         fill(clinic, size - Session.objects.count())
@@ -142,25 +103,22 @@ def offers(turns: int) -> None:
         ratios(f"offers / bare query, {size} sessions, {found} free slots in reach, 1 query", pairs)
 
 
-def fetch(sql: str) -> list:
-    from django.db import connection
-
+def fetch(sql: str) -> list[tuple[Any, ...]]:
     with connection.cursor() as cursor:
         cursor.execute(sql.replace("%", "%%") if connection.vendor == "postgresql" else sql)
-        return cursor.fetchall()
+        return list(cursor.fetchall())
 
 
-def fill(clinic: Any, wanted: int) -> None:
+def fill(clinic: "Fernhollow", wanted: int) -> None:
     """So many sessions of ten slots, one a day and therapist, over a year; every second one is full."""
     from caseload.models import Session, Slot, Staff
     from caseload.timetable.terms import Way
 
-    days = [TODAY + timedelta(days=ahead) for ahead in range(-300, 60)]
-    days = [day for day in days if day.weekday() < 5]
-    made = []
+    days = [day for ahead in range(-300, 60) if (day := TODAY + timedelta(days=ahead)).weekday() < 5]
+    made: list[Session] = []
     while len(made) < wanted:
         number = Staff.objects.count()
-        therapist = Staff.objects.create(username=f"t{number}", name=f"T {number}", password=None, is_therapist=True)
+        therapist = Staff.objects.create(username=f"t{number}", name=f"T {number}", is_therapist=True)
         made += [
             Session(therapist=therapist, site=clinic.site, on=day, start_minute=540, end_minute=740, changed=True,
                     ways=[str(way) for way in Way])
@@ -185,22 +143,6 @@ def main(turns: int) -> None:
     offers(turns)
 
 
-def measured(main: Callable[[int], object], turns: int) -> None:
-    """Run `main` on a database of its own, which is gone afterwards."""
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "clinic.settings")
-    django.setup()
-    from django.db import connection
-
-    if connection.vendor == "sqlite":
-        import tempfile
-
-        connection.settings_dict["TEST"]["NAME"] = f"{tempfile.mkdtemp()}/measure.sqlite3"
-    connection.creation.create_test_db(verbosity=0, autoclobber=True)
-    try:
-        main(turns)
-    finally:
-        connection.creation.destroy_test_db(connection.settings_dict["NAME"], verbosity=0)
-
-
 if __name__ == "__main__":
-    measured(main, int(sys.argv[1]) if len(sys.argv) > 1 else 25)
+    with fresh.database():
+        main(int(sys.argv[1]) if len(sys.argv) > 1 else 25)

@@ -17,13 +17,17 @@ from datetime import date, timedelta
 from pathlib import Path
 from random import Random
 from statistics import fmean
-from typing import Final, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from caseload.booking.needs import URGENT, Asked
 from caseload.booking.openings import Opening
 from caseload.booking.slots import slots_in
 from caseload.timetable.terms import FollowUpKind
 from tests.benchmarks.greedy_admin import AHEAD, Book, Diary, Due, one_by_one, simulate, together
+from tests.benchmarks.table import whole
+
+if TYPE_CHECKING:
+    from caseload.models import FollowUp
 
 FEWER: Final = (0, 10, 20, 30)
 """Free slots taken away, in a hundred."""
@@ -54,7 +58,7 @@ def on_record() -> list[Due]:
     return [_due(row) for row in rows.select_related("episode", "patient")]
 
 
-def _due(row) -> Due:
+def _due(row: "FollowUp") -> Due:
     asked = Asked(
         f"{row.pk:06}", FollowUpKind(row.kind), row.earliest_on, row.target_on, row.latest_on, row.minutes,
         row.in_person, row.provisional,
@@ -124,13 +128,7 @@ def table(results: Iterable[Result]) -> str:
     heads = ("Free slots taken away", "Kept by", "Inside the window", "Late", "of these stitches and wounds",
              "Days late in all", "at most", "Without a place", "Days from the target, mean",
              "With the own therapist")  # fmt: skip
-    rows = [f"| {' | '.join(heads)} |", "|---" * len(heads) + "|"]
-    rows += [
-        f"| {each.fewer} % | {each.way} | {each.inside} | {each.late} | {each.wounds_late} | {each.days_late} | "
-        f"{each.most_late} | {each.unplaced} | {each.away:.2f} | {each.own} |"
-        for each in results
-    ]
-    return "\n".join(rows)
+    return whole(heads, ((f"{each.fewer} %", *each[:1], *each[2:8], f"{each.away:.2f}", each.own) for each in results))
 
 
 STYLE: Final = (

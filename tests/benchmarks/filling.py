@@ -110,9 +110,9 @@ def _session(chance: Random, number: int, day: int, therapist: int, share: float
 def _wish(chance: Random, number: int, slots: int, days: int, therapists: int) -> Wish:
     target, urgent = chance.randrange(days), chance.random() < 0.5
     before, after = (1, 3) if urgent else (3, 7)
-    window = (MONDAY + timedelta(days=each) for each in (target - before, target, target + after))
+    earliest, on, latest = (MONDAY + timedelta(days=each) for each in (target - before, target, target + after))
     kinds, own = STITCHES if urgent else REVIEW, chance.randrange(therapists)
-    return Wish(number, Need((f"{number}",), kinds, *window, slots * SLOT, True, False, 1, own))
+    return Wish(number, Need((f"{number}",), kinds, earliest, on, latest, slots * SLOT, True, False, 1, own))
 
 
 def ours(asked: Weeks, limit: float) -> tuple[Found, Plan]:
@@ -124,8 +124,7 @@ def ours(asked: Weeks, limit: float) -> tuple[Found, Plan]:
 
 
 def plain(asked: Weeks) -> Plain:
-    number = {(each.session, slot): 0 for each in asked.openings for slot in each.free}
-    number = {slot: at for at, slot in enumerate(number)}
+    number = {place: at for at, place in enumerate((o.session, slot) for o in asked.openings for slot in o.free)}
     by_day: dict[date, list[Opening]] = defaultdict(list)
     for opening in asked.openings:
         by_day[opening.on].append(opening)

@@ -7,18 +7,18 @@ against the record, the timetables, the headlines, the waits, the trail, the mar
 objects from ready values and writes them in one transaction, 500 at a time.
 """
 
-import os
 import random
-import statistics
 import sys
-import time
-from collections.abc import Callable
-from datetime import UTC, date, datetime, timedelta
-from datetime import time as clock
+from datetime import date, timedelta
+from typing import NamedTuple
 
-import django
+from django.db.models import Model
 
-TODAY = date(2026, 4, 1)
+from tests.benchmarks import fresh
+from tests.benchmarks.fresh import NOW, TODAY
+from tests.benchmarks.measuring import Took, ratios, timed
+from tests.benchmarks.statements import create
+
 GOAL = 1.5
 HEADERS = (
     "Hospital number,Surname,First name,Date of birth,Telephone,Surgery date,Side,Digit,Technique,Suture,Stitches in,"
@@ -49,65 +49,52 @@ def word(chance: random.Random, syllables: int) -> str:
     return "".join(chance.choice(FIRST) for _ in range(syllables)).capitalize()
 
 
-def timed(do: Callable[[], object]) -> tuple[float, float]:
-    """Seconds by the wall clock, and of this process's own work."""
-    wall, own = time.perf_counter(), time.process_time()
-    do()
-    return time.perf_counter() - wall, time.process_time() - own
+class Turn(NamedTuple):
+    """One list, taken in and then written bare; how many rows each table was given."""
+
+    upload: Took[object]
+    confirm: Took[object]
+    bulk: Took[object]
+    rows: dict[str, int]
+
+
+def turn(data: bytes) -> Turn:
+    from django.core.management import call_command
+
+    from caseload import models as m
+    from caseload.actions import confirming, intake
+    from caseload.actions.act import By
+    from tests.scenario import fernhollow
+
+    record: tuple[type[Model], ...] = (
+        m.Patient, m.Identifier, m.Referral, m.Episode, m.FollowUp, m.Standing, m.Wait, m.TrailEntry
+    )  # fmt: skip
+    call_command("flush", interactive=False, verbosity=0)
+    fernhollow()
+    m.Staff.objects.update(demo=True)  # where nobody is real, the trail may be wiped
+    by = By(None, NOW, TODAY)
+    upload = timed(lambda: intake.upload(data, file_name="long.csv", by=by))
+    m.TrailEntry.objects.all().delete()
+    confirm = timed(lambda: confirming.confirm(upload.came, by=by, version=None))
+    values = {model: list(model._default_manager.values()) for model in record}
+    m.IntakeRow.objects.all().delete()
+    m.IntakeBatch.objects.all().delete()
+    for model in reversed(record):
+        model._default_manager.all().delete()
+    bulk = timed(lambda: create(values))
+    return Turn(upload, confirm, bulk, {model.__name__: len(ready) for model, ready in values.items()})
 
 
 def main(rows: int, turns: int) -> None:
-    from django.core.management import call_command
-    from django.db import transaction
-
-    from caseload.actions import confirming, intake
-    from caseload.actions.act import By
-    from caseload.models import Episode, FollowUp, Identifier, Patient, Referral, Staff, Standing, TrailEntry, Wait
-    from tests.scenario import fernhollow
-
-    record = (Patient, Identifier, Referral, Episode, FollowUp, Standing, Wait, TrailEntry)
-    data, now = listing(rows), datetime.combine(TODAY, clock(9), tzinfo=UTC)
-    uploads, confirms, bulks = [], [], []
+    data, found = listing(rows), list[Turn]()
     for _ in range(turns):
-        call_command("flush", interactive=False, verbosity=0)
-        fernhollow()
-        Staff.objects.update(demo=True)  # where nobody is real, the trail may be wiped
-        by = By(None, now, TODAY)
-        batches: list = []
-        uploads.append(timed(lambda: batches.append(intake.upload(data, file_name="long.csv", by=by))))  # noqa: B023
-        TrailEntry.objects.all().delete()
-        confirms.append(timed(lambda: confirming.confirm(batches[0], by=by, version=None)))  # noqa: B023
-        values = {model: list(model.objects.values()) for model in record}
-        for model in ("IntakeRow", "IntakeBatch"):
-            django.apps.apps.get_model("caseload", model).objects.all().delete()
-        for model in reversed(record):
-            model.objects.all().delete()
-
-        def write(values: dict = values) -> None:
-            with transaction.atomic():
-                for model, ready in values.items():
-                    model.objects.bulk_create([model(**row) for row in ready], batch_size=500)
-
-        bulks.append(timed(write))
-        told = {model.__name__: len(ready) for model, ready in values.items()}
-        print(f"upload {uploads[-1][0]:.1f} s, confirm {confirms[-1][0]:.1f} s, bulk_create {bulks[-1][0]:.1f} s")
-    print(f"{rows} rows of the list, {sum(told.values())} rows written: {told}")
-    for place, what in enumerate(("wall clock", "own work")):
-        ratios = [confirm[place] / bulk[place] for confirm, bulk in zip(confirms, bulks, strict=True)]
-        print(f"confirm / bulk_create by {what}: median {statistics.median(ratios):.2f}, goal {GOAL}")
+        found.append(each := turn(data))
+        told = f"upload {each.upload.wall:.1f} s, confirm {each.confirm.wall:.1f} s"
+        print(f"{told}, bulk_create {each.bulk.wall:.1f} s", flush=True)
+    print(f"{rows} rows of the list, {sum(found[-1].rows.values())} rows written: {found[-1].rows}")
+    ratios("confirm / bulk_create", [(each.confirm, each.bulk) for each in found], f", goal {GOAL}")
 
 
 if __name__ == "__main__":
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "clinic.settings")
-    django.setup()
-    from django.db import connection
-
-    if connection.vendor == "sqlite":
-        import tempfile
-
-        connection.settings_dict["TEST"]["NAME"] = f"{tempfile.mkdtemp()}/measure.sqlite3"
-    connection.creation.create_test_db(verbosity=0, autoclobber=True)
-    try:
+    with fresh.database():
         main(*(int(said) for said in (*sys.argv[1:], *("10000", "3")[len(sys.argv) - 1 :])))
-    finally:
-        connection.creation.destroy_test_db(connection.settings_dict["NAME"], verbosity=0)

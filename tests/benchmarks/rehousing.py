@@ -86,8 +86,9 @@ def _need(chance: Random, day: int, slots: int, therapists: int) -> Need:
     urgent = chance.random() < 0.5
     before, after = (1, 3) if urgent else (3, 7)
     target = day + chance.randint(-after, before)
-    window = (MONDAY + timedelta(days=each) for each in (target - before, target, target + after))
-    return Need(("",), KINDS[not urgent], *window, slots * SLOT, True, False, 1, chance.randrange(therapists))
+    earliest, on, latest = (MONDAY + timedelta(days=each) for each in (target - before, target, target + after))
+    own = chance.randrange(therapists)
+    return Need(("",), KINDS[not urgent], earliest, on, latest, slots * SLOT, True, False, 1, own)
 
 
 def by_milp(asked: Case, limit: float) -> str:

@@ -7,10 +7,16 @@ transaction that is rolled back, so that both begin from the same rows; what a c
 """
 
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from typing import Any
 
-from tests.benchmarks.booking import NOW, TODAY, Recorder, inserted, measured, ratios, timed
+from django.db import connection
+from django.db.models import Model
+
+from tests.benchmarks import fresh
+from tests.benchmarks.fresh import NOW, TODAY
+from tests.benchmarks.measuring import Took, ratios, timed
+from tests.benchmarks.statements import Recorder, Statement, execute, inserted, undone
 
 SHOWN = {
     "d1_stitches_out": "4",
@@ -22,8 +28,6 @@ SHOWN = {
 
 
 def recording(turns: int) -> None:
-    from django.db import connection
-
     from caseload.actions import visits
     from caseload.actions.act import By
     from caseload.measures.bodies import Pain
@@ -34,7 +38,9 @@ def recording(turns: int) -> None:
     clinic = fernhollow()
     episode = clinic.episode()
     appointment = clinic.book([episode.follow_ups.get(key="stitches-out")], TODAY)
-    found = [{"kind": "stitches", "stitches_out": 4, "stitches_left": 0}, {"kind": "wound", "wound": "closed"}]
+    found: list[dict[str, Any]] = [
+        {"kind": "stitches", "stitches_out": 4, "stitches_left": 0}, {"kind": "wound", "wound": "closed"}
+    ]  # fmt: skip
 
     def record() -> None:
         appointment.refresh_from_db()
@@ -49,22 +55,18 @@ def recording(turns: int) -> None:
     ratios("record / bare statements", pairs[2:])
 
 
-def written_by(do: Callable[[], object]) -> list[tuple[str, Any]]:
+def written_by(do: Callable[[], object]) -> list[Statement]:
     """The statements that write what `do` writes, one for each row; it is undone."""
-    from django.db import connection, transaction
-
     record = Recorder()
-    with transaction.atomic():
-        before = {model: set(model.objects.values_list("pk", flat=True)) for model in tables()}
+    with undone():
+        before = {model: set(model._default_manager.values_list("pk", flat=True)) for model in tables()}
         with connection.execute_wrapper(record):
             do()
-        new = [row for model, keys in before.items() for row in model.objects.exclude(pk__in=keys)]
-        statements = [*record.writes, *map(inserted, new)]
-        transaction.set_rollback(True)
-    return statements
+        new = [row for model, keys in before.items() for row in model._default_manager.exclude(pk__in=keys)]
+        return [*record.writes, *map(inserted, new)]
 
 
-def tables() -> Iterable[Any]:
+def tables() -> tuple[type[Model], ...]:
     """Tables that a visit writes, in an order in which each row finds those that it names."""
     from caseload import models as m
 
@@ -72,25 +74,14 @@ def tables() -> Iterable[Any]:
             m.TrailEntry)  # fmt: skip
 
 
-def execute(statements: Iterable[tuple[str, Any]]) -> None:
-    from django.db import connection
-
-    with connection.cursor() as cursor:
-        for sql, params in statements:
-            cursor.execute(sql, params)
-
-
-def rolled_back(do: Callable[[], object]) -> tuple[float, float]:
-    from django.db import transaction
-
-    with transaction.atomic():
-        took = timed(do)
-        transaction.set_rollback(True)
-    return took
+def rolled_back(do: Callable[[], object]) -> Took[object]:
+    with undone():
+        return timed(do)
 
 
 def pages(turns: int) -> None:
     import time_machine
+    from django.core.management import call_command
     from django.test import Client
     from django.test.utils import setup_test_environment
 
@@ -98,6 +89,7 @@ def pages(turns: int) -> None:
     from tests.web.posting import held
 
     setup_test_environment()
+    call_command("collectstatic", interactive=False, verbosity=0)
     clinic, client = fernhollow(), Client()
     client.force_login(clinic.therapist)
     address = f"/episodes/{clinic.episode().code}/visit/"
@@ -121,4 +113,5 @@ def main(turns: int) -> None:
 
 
 if __name__ == "__main__":
-    measured(main, int(sys.argv[1]) if len(sys.argv) > 1 else 40)
+    with fresh.database():
+        main(int(sys.argv[1]) if len(sys.argv) > 1 else 40)

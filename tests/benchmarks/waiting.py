@@ -10,15 +10,19 @@ import os
 import statistics
 import subprocess
 import sys
-import tempfile
 import time
 from collections.abc import Callable
 from datetime import UTC, datetime
+from typing import TypeVar
 
 import django
 from django.utils import timezone
 
+from tests.benchmarks import fresh
+from tests.benchmarks.fresh import NOW, TODAY
+
 PAUSE = 0.05
+T = TypeVar("T")
 
 
 def call(name: str) -> None:
@@ -40,14 +44,14 @@ def call(name: str) -> None:
         time.sleep(PAUSE)
 
 
-def during(what: str, do: Callable[[], object], name: str) -> None:
+def during(what: str, do: Callable[[], T], name: str) -> T:
     """Do it beside a writer, and print the writer's waits."""
     beside = [sys.executable, "-m", "tests.benchmarks.waiting", "--beside", name]
     with subprocess.Popen(beside, stdout=subprocess.PIPE, text=True) as writer:
         assert writer.stdout
         writer.stdout.readline()
         began = datetime.now(UTC)
-        do()
+        came = do()
         took = (datetime.now(UTC) - began).total_seconds()
         time.sleep(1)
         writer.terminate()
@@ -56,50 +60,36 @@ def during(what: str, do: Callable[[], object], name: str) -> None:
         f"{what}: {took:.1f} s; another writer got through {len(waits)} times and waited at most {max(waits):.2f} s, "
         f"in the median {statistics.median(waits):.3f} s"
     )
+    return came
 
 
 def main(rows: int, name: str) -> None:
     from caseload.actions import confirming, contacts, intake, jobs
     from caseload.actions.act import By
-    from tests.benchmarks.intake import TODAY, listing
+    from caseload.models import IntakeBatch
+    from tests.benchmarks.intake import listing
     from tests.scenario import fernhollow
 
     clinic = fernhollow()
-    by = By(clinic.lead, datetime(TODAY.year, TODAY.month, TODAY.day, 9, tzinfo=UTC), TODAY)
+    by = By(clinic.lead, NOW, TODAY)
     contacts.log(clinic.patient(), by=by, how="phone", reached="no-answer")
-    for seed, in_portions in ((1, True), (2, False)):
-        data = listing(rows, seed).replace(b"QS", b"QS" if in_portions else b"RS")
-        batches: list = []
-        during(
-            f"{rows} rows read and kept",
-            lambda: batches.append(intake.upload(data, file_name="long.csv", by=by)),  # noqa: B023
-            name,
-        )
-        batch = batches[0]
-        if in_portions:
-            job = confirming.ask_confirm(batch, by=by, version=None)
-            during("taken in, in portions", lambda: jobs.run_job(job.pk), name)  # noqa: B023
-            job.refresh_from_db()
-            print(job.state, job.answer)
-        else:
-            during(
-                "taken in, at once",
-                lambda: confirming.confirm(batch, by=by, version=None),  # noqa: B023
-                name,
-            )
+
+    def uploaded(data: bytes) -> IntakeBatch:
+        return during(f"{rows} rows read and kept", lambda: intake.upload(data, file_name="long.csv", by=by), name)
+
+    job = confirming.ask_confirm(uploaded(listing(rows)), by=by, version=None)
+    during("taken in, in portions", lambda: jobs.run_job(job.pk), name)
+    job.refresh_from_db()
+    print(job.state, job.answer)
+    batch = uploaded(listing(rows, seed=2).replace(b"QS", b"RS"))
+    during("taken in, at once", lambda: confirming.confirm(batch, by=by, version=None), name)
 
 
 if __name__ == "__main__":
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "clinic.settings")
     os.environ["DATABASE_URL"] = ""
-    django.setup()
     if sys.argv[1:2] == ["--beside"]:
+        os.environ.setdefault("DJANGO_SETTINGS_MODULE", "clinic.settings")
+        django.setup()
         call(sys.argv[2])
-    from django.db import connection
-
-    connection.settings_dict["TEST"]["NAME"] = f"{tempfile.mkdtemp()}/measure.sqlite3"
-    connection.creation.create_test_db(verbosity=0, autoclobber=True)
-    try:
-        main(int(sys.argv[1]) if sys.argv[1:] else 10_000, str(connection.settings_dict["NAME"]))
-    finally:
-        connection.creation.destroy_test_db(connection.settings_dict["NAME"], verbosity=0)
+    with fresh.database() as name:
+        main(int(sys.argv[1]) if sys.argv[1:] else 10_000, name)

@@ -28,6 +28,7 @@ from caseload.waits.competing import aalen_johansen, incidence
 from caseload.waits.rows import Period, Row, Waits, columns, counts, watched
 from caseload.waits.survival import kaplan_meier, steps, tally
 from tests.benchmarks import table
+from tests.benchmarks.measuring import timed
 from tests.waits.builders import WORDS
 
 OURS = "ours"
@@ -95,9 +96,14 @@ def ends(of: Waits) -> Work:
     return work
 
 
+def _some(of: Waits, those: slice) -> Waits:
+    days, ended, entered, number = (column[those] for column in of[:4])
+    return Waits(days, ended, entered, number, of.words)
+
+
 def groups(of: Waits) -> Work:
     half = len(of.days) // 2
-    one, two = (Waits(*(column[those] for column in of[:4]), WORDS) for those in (slice(half), slice(half, None)))
+    one, two = _some(of, slice(half)), _some(of, slice(half, None))
     for_scipy, seen = (censored(one), censored(two)), of.ended == 1
     as_numbers, names = seen.astype(int), (np.arange(len(of.days)) >= half).astype(int)
     work: dict[str, Callable[[], object]] = {
@@ -123,17 +129,11 @@ def compare_answers(of: Waits) -> None:
     assert np.allclose(theirs, [step[5:] for step in ours], 0, 1e-12, equal_nan=False)
 
 
-def seconds(work: Callable[[], object]) -> float:
-    start = time.process_time()
-    work()
-    return time.process_time() - start
-
-
 def side_by_side(title: str, work: Work) -> None:
     best, begun = dict.fromkeys(work, float("inf")), time.process_time()
     for _ in range(ROUNDS):
         if time.process_time() < begun + ENOUGH:
-            best |= {name: min(best[name], seconds(each)) for name, each in work.items()}
+            best |= {name: min(best[name], timed(each).own) for name, each in work.items()}
     for name, took in best.items():
         print(table.line(title, name, f"{took * 1000:,.1f}", f"{took / best[OURS]:.1f}"), flush=True)
 
@@ -157,7 +157,7 @@ def periods() -> None:
         "counted": lambda: counts(made, year),
     }
     for name, each in work.items():
-        took = min(seconds(each) for _ in range(ROUNDS))
+        took = min(timed(each).own for _ in range(ROUNDS))
         print(table.line(f"{ROWS:,} rows of waits, no two alike", name, f"{took * 1000:,.1f}", ""))
 
 

@@ -12,9 +12,17 @@ import subprocess
 import sys
 from collections.abc import Callable
 from datetime import date
+from typing import TYPE_CHECKING
+
+from django.db import connection
 
 from tests import scratch
-from tests.benchmarks.booking import NOW, TODAY, measured, ratios, timed
+from tests.benchmarks import fresh
+from tests.benchmarks.fresh import NOW, TODAY
+from tests.benchmarks.measuring import ratios, timed
+
+if TYPE_CHECKING:
+    from django.test import Client
 
 YEAR = (date(2025, 4, 1), 365)
 WAITS = 100_000
@@ -26,8 +34,6 @@ PERIODS = ("month-2026-03", "last-12")
 
 def fill(waits: int) -> None:
     """As many waits of each clock, of a year."""
-    from django.db import connection
-
     from caseload.waits.terms import Clock
     from tests.record.made_waits import made
     from tests.scenario import fernhollow
@@ -43,8 +49,6 @@ def fill(waits: int) -> None:
 
 
 def bare(clock: str) -> Callable[[], object]:
-    from django.db import connection
-
     def ask() -> object:
         with connection.cursor() as cursor:
             cursor.execute(BARE, [clock])
@@ -62,9 +66,9 @@ def figures(clock: str, period: str) -> Callable[[], object]:
     return lambda: figures_of(form.asked(), TODAY)
 
 
-def main(turns: int) -> None:
+def main(turns: int, waits: int) -> None:
     import time_machine
-    from django.db import connection
+    from django.core.management import call_command
     from django.test import Client
     from django.test.utils import setup_test_environment
 
@@ -72,7 +76,8 @@ def main(turns: int) -> None:
     from tests.signed_in import session_of
 
     setup_test_environment()
-    fill(int(sys.argv[2]) if len(sys.argv) > 2 else WAITS)
+    call_command("collectstatic", interactive=False, verbosity=0)
+    fill(waits)
     client = Client()
     client.cookies["session"] = session_of(Staff.objects.get(username="lena"))
     with time_machine.travel(NOW, tick=True):
@@ -90,7 +95,7 @@ def main(turns: int) -> None:
                     ratios(f"{connection.vendor}, {clock}, {period}: {name}", pairs[1:])
 
 
-def page_and_empty(client, address: str) -> tuple[Callable[[], object], Callable[[], object]]:
+def page_and_empty(client: "Client", address: str) -> tuple[Callable[[], object], Callable[[], object]]:
     def ask(address: str) -> None:
         assert client.get(address).status_code == 200
 
@@ -98,7 +103,8 @@ def page_and_empty(client, address: str) -> tuple[Callable[[], object], Callable
 
 
 if __name__ == "__main__":
-    measured(main, int(sys.argv[1]) if len(sys.argv) > 1 else 5)
+    with fresh.database():
+        main(int(sys.argv[1]) if len(sys.argv) > 1 else 5, int(sys.argv[2]) if len(sys.argv) > 2 else WAITS)
     if not os.environ.get("DATABASE_URL") and scratch.find("initdb"):
         with scratch.postgresql() as url:
             subprocess.run([sys.executable, "-m", "tests.benchmarks.waits_page", *sys.argv[1:]],

@@ -5,6 +5,10 @@ Its sites lie where it is about noon just now, so that notices go out at whateve
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from tests.scenario import Fernhollow
 
 PASSWORD = "drill-drill-drill"
 PATIENTS = 10
@@ -59,7 +63,7 @@ def clinic(desks: int) -> list[Desk]:
         return [_desk(there, number, today) for number in range(desks)]
 
 
-def _desk(there, number: int, today: date) -> Desk:
+def _desk(there: "Fernhollow", number: int, today: date) -> Desk:
     from caseload.models import Staff
 
     person = Staff(username=f"desk{number}", name=f"Desk {number}", is_admin=True)
@@ -72,7 +76,7 @@ def _desk(there, number: int, today: date) -> Desk:
     return Desk(person.username, [_case(there, number, each, today) for each in range(PATIENTS)], places)
 
 
-def _case(there, desk: int, number: int, today: date) -> Case:
+def _case(there: "Fernhollow", desk: int, number: int, today: date) -> Case:
     patient = there.patient(email=f"patient{desk}.{number}@example.org", email_consent=True, postal_address="1 High St")
     episode = there.episode(patient, today=today, surgery_on=today - timedelta(days=4))
     row = episode.follow_ups.get(key="stitches-out")

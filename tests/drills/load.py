@@ -9,6 +9,7 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from http.client import HTTPConnection, HTTPException
 from http.cookies import SimpleCookie
 from urllib.parse import urlencode
@@ -104,8 +105,8 @@ class Load:
         self.dishonest: list[str] = []
         self.crashed: list[str] = []
         self.there = threading.Barrier(len(desks) + readers + 1)
-        work: list[Callable[[], None]] = [lambda desk=desk: self._write_at(desk) for desk in desks]
-        work += [lambda desk=desk: self._read_at(desk) for desk in desks[:readers]]
+        work = [partial(self._write_at, desk) for desk in desks]
+        work += [partial(self._read_at, desk) for desk in desks[:readers]]
         self.threads = [threading.Thread(target=self._keep, args=(each,), daemon=True) for each in work]
 
     def __enter__(self) -> "Load":

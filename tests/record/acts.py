@@ -43,6 +43,7 @@ from caseload.actions import (
 )
 from caseload.actions.act import By
 from caseload.measures.bodies import Pain
+from caseload.models import SetReview
 from caseload.timetable.terms import Ending, Outcome, Owner
 from tests.record.before import (
     CLOSED,
@@ -65,6 +66,7 @@ from tests.record.before import (
     saved,
     shut,
     slots_of,
+    taken_session,
     visited,
     weekly,
 )
@@ -103,7 +105,7 @@ CALLS: dict[Callable[..., Any], Call] = {
     visits.withdraw: lambda c, b: visits.withdraw(visited(c), by=b, why="other hand"),
     measurements.correct: lambda c, b: measurements.correct(measured(c), by=b, body=Pain(2), why="mistyped"),
     measurements.withdraw: lambda c, b: measurements.withdraw(measured(c), by=b, why="other hand"),
-    reviews.withdraw: lambda c, b: reviews.withdraw(visited(c).examined.get().review, by=b),
+    reviews.withdraw: lambda c, b: reviews.withdraw(SetReview.objects.get(examined__visit=visited(c)), by=b),
     findings.record_visit: lambda c, b: findings.record_visit(c.episode(), by=b, sayings=[CLOSED, FLAG]),
     findings.correct: lambda c, b: findings.correct(recorded(c, CLOSED), by=b, wound="not-closed"),
     findings.withdraw: lambda c, b: findings.withdraw(recorded(c, CLOSED), by=b, why="wrong hand"),
@@ -131,7 +133,7 @@ CALLS: dict[Callable[..., Any], Call] = {
     ),
     appointments.end: lambda c, b: appointments.end(booked(c), by=b, outcome=Outcome.CANCELLED_BY_PATIENT),
     appointments.tell: lambda c, b: appointments.tell(booked(c), by=b, told="message-left"),
-    rehousing.call_off: lambda c, b: rehousing.call_off([booked(c).session], by=b, why="illness"),
+    rehousing.call_off: lambda c, b: rehousing.call_off([taken_session(c)], by=b, why="illness"),
     rehousing.rehouse: lambda c, b: rehousing.rehouse(
         called_off(c).appointments.get(), by=b, session=c.session(date(2026, 4, 7)), start=540
     ),
@@ -160,7 +162,7 @@ CALLS: dict[Callable[..., Any], Call] = {
         by=b, therapist=c.therapist, site=c.site, on=date(2026, 4, 7), start=540, end=720
     ),
     sessions.change_session: lambda c, b: sessions.change_session(
-        booked(c).session, by=b, version=1, end_minute=720
+        taken_session(c), by=b, version=1, end_minute=720
     ),
     sessions.hold_again: lambda c, b: sessions.hold_again(called_off(c), by=b),
     weeks.save_week: lambda c, b: (booked(c), saved(c, b)),

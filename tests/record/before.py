@@ -23,10 +23,14 @@ from caseload.actions.act import By
 from caseload.measures.bodies import Pain
 from caseload.measures.terms import MeasureKind
 from caseload.models import (
+    Absence,
+    Appointment,
+    Closure,
     Episode,
     FillLine,
     FillPlan,
     Finding,
+    Instruction,
     Job,
     LetterBatch,
     Measurement,
@@ -34,6 +38,9 @@ from caseload.models import (
     Patient,
     RuleChange,
     RuleSet,
+    Session,
+    Slot,
+    Visit,
     WeeklySession,
 )
 from caseload.timetable.effect import Effect
@@ -57,7 +64,7 @@ def recorded(clinic: Fernhollow, said: dict[str, Any], **facts: Any) -> Finding:
     return findings.record(clinic.episode(**facts), by=by(clinic.therapist), **said)
 
 
-def visited(clinic: Fernhollow, by_: By | None = None):
+def visited(clinic: Fernhollow, by_: By | None = None) -> Visit:
     """A visit that found the wound not closed, measured pain and set a review."""
     episode = clinic.episode()
     look = visits.Look(
@@ -68,45 +75,53 @@ def visited(clinic: Fernhollow, by_: By | None = None):
 
 
 def measured(clinic: Fernhollow) -> Measurement:
-    return visited(clinic).measurements.get()
+    return Measurement.objects.get(visit=visited(clinic))
 
 
-def booked(clinic: Fernhollow):
+def booked(clinic: Fernhollow) -> Appointment:
     row = clinic.episode().follow_ups.get(key="stitches-out")
     return clinic.book([row], date(2026, 4, 2))
 
 
-def instructed(clinic: Fernhollow):
+def instructed(clinic: Fernhollow) -> Instruction:
     return instructions.give(
         clinic.episode(), by=by(clinic.therapist), item="driving", by_whom="Surgeon", why="swelling", from_day=9
     )
 
 
-def slots_of(clinic: Fernhollow):
+def slots_of(clinic: Fernhollow) -> list[Slot]:
     return list(clinic.session(date(2026, 4, 7)).slots.all()[:2])
 
 
-def kept_back(clinic: Fernhollow):
+def kept_back(clinic: Fernhollow) -> list[Slot]:
     holds.hold(slots := slots_of(clinic), by=by(clinic.admin), why="kept for urgent")
     return slots
 
 
-def called_off(clinic: Fernhollow):
+def taken_session(clinic: Fernhollow) -> Session:
+    """One in which somebody is booked."""
     session = booked(clinic).session
+    assert session
+    return session
+
+
+def called_off(clinic: Fernhollow) -> Session:
+    session = taken_session(clinic)
     rehousing.call_off([session], by=by(clinic.lead), why="illness")
     return session
 
 
-def making_room(clinic: Fernhollow):
+def making_room(clinic: Fernhollow) -> list[rehousing_together.Place]:
     """Somebody else moves on a day, and who was called off gets that place."""
     lost = called_off(clinic).appointments.get()
     kept = clinic.book(
         [clinic.episode(surgery_on=date(2026, 3, 24)).follow_ups.get(key="stitches-out")], date(2026, 4, 7)
     )
-    left, later = (kept.session_id, kept.start_minute), clinic.session(date(2026, 4, 8))
+    session, start, later = kept.session, kept.start_minute, clinic.session(date(2026, 4, 8))
+    assert session and start
     return [
-        rehousing_together.Place(lost, kept.session, kept.start_minute),
-        rehousing_together.Place(kept, later, 540, left),
+        rehousing_together.Place(lost, session, start),
+        rehousing_together.Place(kept, later, 540, (session.pk, start)),
     ]
 
 
@@ -122,23 +137,26 @@ def line(clinic: Fernhollow) -> FillLine:
     )  # fmt: skip
 
 
-def saved(clinic: Fernhollow, b: By):
-    held = {"therapist": clinic.therapist, "site": clinic.site, "weekday": 1, "start": 540, "end": 740}
-    return weeks.save_week(by=b, from_on=TODAY, **held)
+def saved(clinic: Fernhollow, b: By) -> WeeklySession:
+    return weeks.save_week(
+        by=b, therapist=clinic.therapist, site=clinic.site, weekday=1, start=540, end=740, from_on=TODAY
+    )
 
 
-def weekly(clinic: Fernhollow):
+def weekly(clinic: Fernhollow) -> WeeklySession:
     return WeeklySession.objects.first() or saved(clinic, by(clinic.lead))
 
 
-def away(clinic: Fernhollow, b: By):
-    days = {"starts_on": date(2026, 4, 7), "ends_on": date(2026, 4, 14)}
-    return absences.add_absence(by=b, therapist=clinic.therapist, reason="leave", **days)
+def away(clinic: Fernhollow, b: By) -> Absence:
+    return absences.add_absence(
+        by=b, therapist=clinic.therapist, starts_on=date(2026, 4, 7), ends_on=date(2026, 4, 14), reason="leave"
+    )
 
 
-def shut(clinic: Fernhollow, b: By):
-    days = {"starts_on": date(2026, 4, 7), "ends_on": date(2026, 4, 8)}
-    return service.add_closure(by=b, site=clinic.site, reason="flood", **days)
+def shut(clinic: Fernhollow, b: By) -> Closure:
+    return service.add_closure(
+        by=b, site=clinic.site, starts_on=date(2026, 4, 7), ends_on=date(2026, 4, 8), reason="flood"
+    )
 
 
 def noticed(clinic: Fernhollow, channel: str = "call") -> Notice:

@@ -1,6 +1,6 @@
 """Invented waits as rows, written past every act: for what is counted of them, and how quickly."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 from random import Random
 from typing import Any
@@ -24,8 +24,10 @@ def made(
     ground = [_ground(clinic) for _ in range(people)]
     staff = [None, clinic.therapist, *(_therapist(f"tess{named}{place}") for place in range(people))]
     began = sorted(since + timedelta(days=rng.randrange(days)) for _ in range(size))
-    of = ({"site": rng.choice((clinic.site, clinic.quay)), "therapist": rng.choice(staff),
-           "surgeon": rng.choice(surgeons)} for _ in began)  # fmt: skip
+    sites = (clinic.site, clinic.quay)
+    of: Iterator[dict[str, Any]] = (
+        {"site": rng.choice(sites), "therapist": rng.choice(staff), "surgeon": rng.choice(surgeons)} for _ in began
+    )
     rows = [
         _wait(rng, place, on, until, rng.choice(clocks), *rng.choice(ground), **each)
         for (place, on), each in zip(enumerate(began), of, strict=True)
@@ -42,7 +44,7 @@ def _ground(clinic: Fernhollow) -> tuple[Referral, Episode]:
 
 
 def _therapist(username: str) -> Staff:
-    return Staff.objects.create(username=username, name=f"{username.title()} Marsh", password=None, is_therapist=True)
+    return Staff.objects.create(username=username, name=f"{username.title()} Marsh", is_therapist=True)
 
 
 def _wait(

@@ -31,7 +31,8 @@ ENGLAND = open_days(region_named(REGIONS, "GB-ENG"))
 
 
 def rule_body(name: str) -> dict[str, Any]:
-    return json.loads((FIXTURES / "rules" / f"{name}.json").read_text())
+    body: dict[str, Any] = json.loads((FIXTURES / "rules" / f"{name}.json").read_text())
+    return body
 
 
 TWO_WEEK = RuleSet.from_json(rule_body("two-week"))

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from caseload.waits.rows import Waits
+from caseload.waits.rows import Days, Waits
 
 WORDS = ("waiting", "seen", "declined", "died")
 
@@ -23,7 +23,11 @@ def waits(
 ) -> Waits:
     """`ended` are places in `words`; all are watched from day 0, and each stands for one, unless it is said."""
     late, alike = list(entered) or [0] * len(days), list(number) or [1] * len(days)
-    return Waits(*(np.array(column, np.int64) for column in (days, ended, late, alike)), words=words)
+    return Waits(_column(days), _column(ended), _column(late), _column(alike), words)
+
+
+def _column(numbers: Sequence[int]) -> Days:
+    return np.array(numbers, np.int64)
 
 
 def seen_and_open(seen: Sequence[int], still: Sequence[int] = ()) -> Waits:
@@ -49,9 +53,11 @@ def invented(seed: int, size: int, *, late: bool, longest: int = 40, ways: int =
 
 def one_by_one(of: Waits) -> Waits:
     """The same waits, each in a row of its own."""
-    return Waits(*(np.repeat(column, of.number) for column in of[:3]), np.ones(of.number.sum(), np.int64), of.words)
+    days, ended, entered = (np.repeat(column, of.number) for column in of[:3])
+    return Waits(days, ended, entered, np.ones_like(days), of.words)
 
 
 def shuffled(of: Waits, seed: int) -> Waits:
     order = np.random.default_rng(seed).permutation(len(of.days))
-    return Waits(*(column[order] for column in of[:4]), words=of.words)
+    days, ended, entered, number = (column[order] for column in of[:4])
+    return Waits(days, ended, entered, number, of.words)

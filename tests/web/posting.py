@@ -1,10 +1,12 @@
 """Forms filled in as a person does: open the page, keep what it holds, type over it, send it."""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django import forms
-from django.http import HttpResponse
 from django.test import Client
+
+if TYPE_CHECKING:
+    from django.test.client import _MonkeyPatchedWSGIResponse as Answer
 
 
 def held(form: forms.Form) -> dict[str, Any]:
@@ -21,14 +23,14 @@ def held(form: forms.Form) -> dict[str, Any]:
     return found
 
 
-def send(client: Client, address: str, *, page: HttpResponse | None = None, **typed: Any) -> HttpResponse:
+def send(client: Client, address: str, *, page: "Answer | None" = None, **typed: Any) -> "Answer":
     """Open the form at an address (or take an opened `page`), type into it and send it."""
     page = page or client.get(address)
     data = held(page.context["form"]) | typed
     return client.post(address, {name: value for name, value in data.items() if value is not None})
 
 
-def errors(response: HttpResponse) -> dict[str, list[str]]:
+def errors(response: "Answer") -> dict[str, list[str]]:
     """The codes of what a form refused, by field; `__all__` are those on top."""
     found = response.context["form"].errors.as_data()
     return {field: [error.code for error in errors] for field, errors in found.items()}

@@ -4,6 +4,7 @@ A page that takes long is asked for less often: at least three times, and for ha
 """
 
 import json
+import os
 import statistics
 import time
 from collections.abc import Callable, Iterator
@@ -20,12 +21,12 @@ from django.test.utils import CaptureQueriesContext
 from caseload.management.commands import start
 from caseload.models import Staff
 from tests import scratch
+from tests.benchmarks.measuring import p95, timed
 from tests.benchmarks.size.pages import EMPTY, LOCUM, Page, locum, pages
 from tests.drills.load import Browser
 from tests.drills.members import Member, Supervisor, answers, wait_for
 from tests.signed_in import session_of
 
-TURNS: Final = 20
 LONGEST: Final = 30.0
 """Seconds for one page."""
 LEAST: Final = 3
@@ -50,16 +51,13 @@ def cost(ask: Ask, page: Page, turns: int) -> Cost:
     while len(took) < turns and (time.monotonic() < limit or len(took) < LEAST):
         took.append((_milliseconds(ask, page), _milliseconds(ask, empty)))
     ours, theirs = zip(*took, strict=True)
-    p95 = statistics.quantiles(ours, n=20, method="inclusive")[-1]
-    return Cost(statistics.median(ours), p95, statistics.median(ours) / statistics.median(theirs))
+    return Cost(statistics.median(ours), p95(ours), statistics.median(ours) / statistics.median(theirs))
 
 
 def _milliseconds(ask: Ask, page: Page) -> float:
-    began = time.perf_counter()
-    status = ask(page)
-    took = 1000 * (time.perf_counter() - began)
-    assert status == 200, (page, status)
-    return took
+    took = timed(lambda: ask(page))
+    assert took.came == 200, (page, took.came)
+    return 1000 * took.wall
 
 
 def in_process(cookies: dict[str, str]) -> Ask:
@@ -90,8 +88,6 @@ def through(port: int, cookies: dict[str, str]) -> Ask:
 @contextmanager
 def served(folder: Path) -> Iterator[int]:
     """The planner's web server, by the command of `start`, on a port of the loopback address."""
-    import os
-
     if not settings.STATIC_ROOT.exists():
         call_command("collectstatic", interactive=False, verbosity=0)
     port = scratch.free_port()

@@ -5,14 +5,14 @@ k × stride, so that what hangs together still does, and derived rows are as tru
 may not stay alike is told apart by what a few helper tables hold: names, numbers, therapists, and places in the diary.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Final, NamedTuple
 
 from django.db import connection, models, transaction
 
 from caseload import models as tables
 
-CLONED: Final = (
+CLONED: Final[tuple[type[models.Model], ...]] = (
     tables.Patient, tables.Identifier, tables.Referral, tables.Episode, tables.Instruction, tables.FollowUp,
     tables.Appointment, tables.Seat, tables.Purpose, tables.Contact, tables.SetReview, tables.Visit, tables.Completion,
     tables.Examined, tables.Measurement, tables.Finding, tables.Countersignature, tables.RedFlagEscalation,
@@ -35,6 +35,9 @@ OWNER: Final = "(SELECT o.owner FROM size_owner o WHERE o.therapist = t.therapis
 NTH: Final = "(p.j * {copies} + c.k - 1)"
 """How many of its like come before an appointment: see `diary.Like`."""
 START: Final = f"({{first_minute}} + {NTH} % p.per * p.n * 20)"
+
+
+Row = tuple[int | str, ...]
 
 
 class Plan(NamedTuple):
@@ -121,7 +124,7 @@ def _copied(field: Any) -> str:
     return "c.front || substr(t.code, 5)" if field.name == "code" else f't."{field.column}"'
 
 
-def helpers(rows: dict[str, Iterable[tuple]]) -> None:
+def helpers(rows: Mapping[str, Iterable[Row]]) -> None:
     """Make the helper tables of this connection, each with its rows."""
     with connection.cursor() as cursor:
         for name, columns in HELPERS.items():

@@ -6,16 +6,15 @@ new name of its patient, and no session of a copy has a trail: nothing else is t
 """
 
 import random
-import resource
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import datetime
 from typing import Final
 
 from django.core.management import call_command
 from django.core.management.color import no_style
 from django.db import connection
-from django.db.models import Max
+from django.db.models import Max, Model
 from django.utils import timezone
 from stdnum.gb import nhs
 
@@ -23,8 +22,9 @@ from caseload.models import Episode, Identifier, Job, Session, Slot, Staff
 from caseload.parsing import phone_key, search_key
 from caseload.parsing.identifiers import Scheme
 from tests.benchmarks.intake import word
+from tests.benchmarks.measuring import most_memory
 from tests.benchmarks.size import cloning, diary
-from tests.benchmarks.size.cloning import CLONED, PEOPLE, Plan
+from tests.benchmarks.size.cloning import CLONED, PEOPLE, Plan, Row
 
 OWNERS: Final = 8
 """Therapists who share the caseload: of 100,000 open episodes each has 12,500."""
@@ -52,13 +52,14 @@ def grow(wanted: int) -> Iterator[int]:
 
 def planned(copies: int) -> Plan:
     """Keys are raised by the next power of ten above all that there are."""
-    highest = max(model.objects.aggregate(Max("pk"))["pk__max"] or 0 for model in (*CLONED, Session, Slot))
+    every: tuple[type[Model], ...] = (*CLONED, Session, Slot)
+    highest = max(model._default_manager.aggregate(Max("pk"))["pk__max"] or 0 for model in every)
     stride = 10 ** len(str(highest))
     beyond = stride * (copies + 1)
     return Plan(copies, stride, beyond, beyond, diary.SLOTS, diary.FIRST_MINUTE)
 
 
-def helper_rows(plan: Plan) -> dict:
+def helper_rows(plan: Plan) -> dict[str, Iterable[Row]]:
     beginnings = fronts()
     return {
         "copy": ((k, k * plan.stride, next(beginnings), k % OWNERS) for k in range(1, plan.copies + 1)),
@@ -73,11 +74,11 @@ def helper_rows(plan: Plan) -> dict:
 def fronts() -> Iterator[str]:
     """How the codes of each copy begin: as no code does that is there."""
     coded = [model for model in CLONED if any(field.name == "code" for field in model._meta.concrete_fields)]
-    taken = {code[:4] for model in coded for code in model.objects.values_list("code", flat=True)}
+    taken = {code[:4] for model in coded for code in model._default_manager.values_list("code", flat=True)}
     return (f"{number:04}" for number in range(10_000) if f"{number:04}" not in taken)
 
 
-def people(seed: int = 1) -> Iterator[tuple]:
+def people(seed: int = 1) -> Iterator[Row]:
     """Names, and telephone numbers of the range that Ofcom has set aside for fiction."""
     chance = random.Random(seed)
     for place in range(PEOPLE):
@@ -152,8 +153,3 @@ def main(wanted: str) -> None:
     for there in grow(int(wanted)):
         print(f"{there:,} open episodes after {time.monotonic() - began:.0f} s", end="\r", flush=True)
     print(f"{there:,} open episodes filled in {time.monotonic() - began:.0f} s, {most_memory()} MB at the most")
-
-
-def most_memory() -> int:
-    """Of this process, in megabytes."""
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024

@@ -4,13 +4,12 @@ Each logs calls one after another through the act, in a process of its own: noth
 """
 
 import json
-import os
 import statistics
 import subprocess
 import sys
 import time
 from pathlib import Path
-from typing import Final
+from typing import Final, NamedTuple
 
 from django.db import OperationalError, connection
 from django.utils import timezone
@@ -21,30 +20,24 @@ from caseload.models import Patient, Staff
 from tests.benchmarks.table import met
 
 WRITERS: Final = 8
-SECONDS: Final = 60
+
+
+class Written(NamedTuple):
+    """How long each call of one person took, in seconds, and how many failed."""
+
+    waits: list[float]
+    failed: int
 
 
 def main(size: str, seconds: str, into: str, number: str = "") -> None:
     if number:
         print(json.dumps(write(int(number), float(seconds))))
         return
-    command = [sys.executable, "-m", "tests.benchmarks.size.inside", "writers", size, seconds, into]
-    people = [
-        subprocess.Popen(
-            [*command, str(each)], env=os.environ, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
-        )
-        for each in range(1, WRITERS + 1)
-    ]
-    for person in people:
-        person.stdout.readline()
-    for person in people:
-        person.stdin.write("go\n")
-        person.stdin.flush()
-    found = [json.loads(person.communicate()[0]) for person in people]
-    waits = sorted(wait for each in found for wait in each["waits"])
-    through = [len(each["waits"]) for each in found]
-    failed = sum(each["failed"] for each in found)
-    fair, longest = min(through) / max(through), waits[-1]
+    found = together([sys.executable, "-m", "tests.benchmarks.size.inside", "writers", size, seconds, into])
+    waits = [wait for each in found for wait in each.waits]
+    through = [len(each.waits) for each in found]
+    failed = sum(each.failed for each in found)
+    fair, longest = min(through) / max(through), max(waits)
     good = failed == 0 and longest <= 1 and fair >= 0.8
     row = {"Work": f"{WRITERS} writers for {float(seconds):.0f} s", "Open": f"{int(size):,}",
            "Database": connection.vendor,
@@ -56,11 +49,27 @@ def main(size: str, seconds: str, into: str, number: str = "") -> None:
     Path(into).write_text(json.dumps([row]))
 
 
-def write(number: int, seconds: float) -> dict:
-    person, failed, waits = Staff.objects.get(username="maureen"), 0, []
+def together(command: list[str]) -> list[Written]:
+    """Everybody begins once all are ready."""
+    people = [
+        subprocess.Popen([*command, str(each)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+        for each in range(1, WRITERS + 1)
+    ]
+    for person in people:
+        assert person.stdout
+        person.stdout.readline()
+    for person in people:
+        assert person.stdin
+        person.stdin.write("go\n")
+        person.stdin.flush()
+    return [Written(*json.loads(person.communicate()[0])) for person in people]
+
+
+def write(number: int, seconds: float) -> Written:
+    person, failed, waits = Staff.objects.get(username="maureen"), 0, list[float]()
     patients = list(Patient.objects.order_by("-id")[number * 100 : number * 100 + 100])
     print("ready", flush=True)
-    sys.stdin.readline()  # all begin at once
+    sys.stdin.readline()
     over = time.monotonic() + seconds
     while time.monotonic() < over:
         now, began = timezone.now(), time.monotonic()
@@ -70,4 +79,4 @@ def write(number: int, seconds: float) -> dict:
             waits.append(time.monotonic() - began)
         except OperationalError:
             failed += 1
-    return {"waits": waits, "failed": failed}
+    return Written(waits, failed)
