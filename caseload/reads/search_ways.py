@@ -11,7 +11,7 @@ from caseload.models import Identifier, Patient
 from caseload.parsing.identifiers import Scheme
 from caseload.reads.prepared import Prepared
 from caseload.reads.prepared import Value as Asked
-from caseload.reads.reach import Limits, few_within
+from caseload.reads.reach import Limits, many_within
 
 SHOWN: Final = 50
 MOST: Final = 200
@@ -32,7 +32,7 @@ class Way:
 
     def __init__(self, make: Callable[..., QuerySet[Patient]]) -> None:
         self._all = Prepared(lambda *values: _keyed(make(*values))[:MOST])
-        self._reached = Prepared(lambda *values: _keyed(few_within(*_apart(make, values)))[: SHOWN + 1])
+        self._reached = Prepared(lambda *values: _keyed(many_within(*_apart(make, values), "pk"))[: SHOWN + 1])
 
     def first(self, *values: Asked, limits: Limits | None = None) -> list[tuple[int, str]]:
         """Key and name of the first `MOST`; within reach of as many as tell that there are more than are shown."""
