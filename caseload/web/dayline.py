@@ -120,7 +120,7 @@ def _day(line: Line, day: int, say: Speech) -> str:
 # The large line. Across it counts in per cent, so that it fills the page while text and strokes keep their size.
 
 HEAD, STEP, THICK = 24, 26, 12
-NAMED = 28
+NAMED = 31
 """So many days the name of a gate may cover, with its distance, on a screen of 360 pixels."""
 
 
@@ -238,8 +238,8 @@ def _gate_lane(
         f'<line class="axis" x1="{x}" x2="{x}" y1="{top + 10}" y2="{foot}"/>'
         f'<svg x="{x}" y="{top}" overflow="visible"><rect class="{shape}" x="-5.5" y="1" width="11" height="10"/></svg>'
     )
-    state = "open" if gate.is_open else "shut"
-    name = _name(gate.day, gate.day + 2, top, GATES[gate.lock].capitalize(), f"gate {state}", after=after)
+    asked, state = ("", "open") if gate.is_open else ("?", "shut")  # a telephone has no room for the state
+    name = _name(gate.day, gate.day + 2, top, GATES[gate.lock].capitalize() + asked, f"gate {state}", after=after)
     return _linked(gate.lock, tell_gate(line, gate, say), whys.get(gate.lock, ()), notch + name)
 
 

@@ -106,6 +106,12 @@ def test_the_line_of_today_runs_beneath_the_names_and_over_the_bar_that_it_stand
     assert beneath < drawn.index('class="w open"') < over < drawn.index("Stitches out<tspan")
 
 
+def test_the_name_of_a_shut_gate_is_a_question_so_that_it_is_not_read_as_a_finding_without_its_state():
+    gates = (Gate(Lock.STITCHES_OUT, 13, True), Gate(Lock.WOUND_CLOSED, 15, False))
+    drawn = str(dayline.large(line(gates=gates), {}))
+    assert "Stitches out<tspan" in drawn and "Wound closed?<tspan" in drawn
+
+
 NAME = re.compile(r'<text x="([\d.]+)%" dx="(-?8)" y="(\d+)" text-anchor="\w+">([^<]*)<tspan class="soft">([^<]*)')
 STEM = re.compile(r'<line class="axis" x1="([\d.]+)%" x2="\1%" y1="(\d+)"')
 LETTER = 7  # pixels at most that a letter takes on the average, as measured in Chromium

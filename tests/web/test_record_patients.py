@@ -24,7 +24,7 @@ def test_a_patient_is_added_with_numbers_and_opens(admin: Client, clinic: Fernho
     }
 
 
-# Identifiers: checks table E6; telephone: E7.
+# The check digit of the NHS number and Ofcom's numbers for fiction: project check values E6 and E7.
 @pytest.mark.parametrize(
     ("field", "typed", "code"),
     [
