@@ -102,7 +102,16 @@ class Line(NamedTuple):
     @property
     def can_be_taken(self) -> bool:
         """Whether it has a place that somebody can still accept or decline."""
-        return self.row.session_id is not None and self.fate in (Fate.UNDECIDED, Fate.WITHOUT)
+        if self.row.session_id is None or self.fate not in (Fate.UNDECIDED, Fate.WITHOUT):
+            return False
+        return not self.is_later_than_now
+
+    @property
+    def is_later_than_now(self) -> bool:
+        """Whether what is booked now is late at most, and the place after the window that is named is later still."""
+        if self.fate is not Fate.WITHOUT or self.booked is None or self.row.on is None:
+            return False
+        return self.booked.on <= self.row.on and set(self.faults()) <= {Fault.OUTSIDE_WINDOW}
 
     def faults(self) -> tuple[Fault, ...]:
         """What is amiss with the present booking."""

@@ -148,6 +148,15 @@ def test_late_places_same_names_and_what_is_booked_meanwhile_are_not_ticked(clin
     assert "2 days after its last day" in page and "same name: check the birth date" in page
 
 
+def test_a_place_that_is_later_than_the_late_one_booked_now_can_not_be_taken(clinic, admin, plan):
+    row = stitches(clinic, "Later")
+    booked = clinic.book([row], date(2026, 4, 9))
+    made = line(plan, row, clinic.session(date(2026, 4, 16)), why=[["all-full"]], days_late=12, before=booked)
+    assert 'name="chosen"' not in text_of(admin, plan)
+    Appointment.objects.filter(pk=booked.pk).update(way="telephone")  # stitches need the hand to be there
+    assert f'name="chosen" value="{made.number}"' in text_of(admin, plan)
+
+
 def test_who_has_no_place_says_why_and_what_would_place_them(clinic, admin, plan):
     row = stitches(clinic, "Long")
     line(plan, row, None, why=[["all-full"]], session_on=date(2026, 4, 7))
