@@ -55,8 +55,9 @@ def untold_count(reader: Reader | None = None) -> int:
 
 
 def _untold() -> QuerySet[Appointment]:
+    """Whoever has come knows of it; they are listed again if the arrival is taken back."""
     died = Episode.objects.filter(patient=OuterRef("patient"), ended_how=Ending.DIED)
-    return Appointment.objects.filter(~has_one(died), untold_since_on__isnull=False)
+    return Appointment.objects.filter(~has_one(died), untold_since_on__isnull=False, arrived_at=None)
 
 
 def _before(found: Sequence[Appointment]) -> dict[int, date]:

@@ -5,8 +5,9 @@ from datetime import date
 import pytest
 
 from caseload.actions import appointments, episodes
+from caseload.actions.undoing import undo
 from caseload.models import Appointment, Contact, Session
-from caseload.reads.untold import untold
+from caseload.reads.untold import untold, untold_count
 from caseload.timetable.terms import Ending
 from tests.scenario import TODAY, by
 from tests.web.test_to_book import ADDRESS, said, sessions, stitches
@@ -44,3 +45,11 @@ def test_nobody_is_asked_to_ring_for_one_who_died(sessions):
     sessions.book([row], date(2026, 4, 2))
     episodes.close(row.episode, by=by(sessions.lead), version=None, how=Ending.DIED, on=TODAY)
     assert not Appointment.objects.filter(told="untold").exists() and untold(TODAY) == []
+
+
+def test_nobody_is_asked_to_ring_for_one_who_has_come_unless_that_is_taken_back(sessions):
+    booked = sessions.book([stitches(sessions)], TODAY, told="untold")
+    appointments.arrive(booked, by=by(sessions.admin))
+    assert untold(TODAY) == [] and untold_count() == 0
+    undo(booked, by=by(sessions.admin))
+    assert [each.appointment for each in untold(TODAY)] == [booked]

@@ -24,6 +24,11 @@ TOO_MANY: Final = 429
 TOO_OFTEN: Final = "too_many_login_attempts"
 
 
+def once_more(view: Any, form: Any) -> HttpResponse:
+    """The page with what was wrong, or that it was tried too often."""
+    return view.render_to_response(view.get_context_data(form=form), status=TOO_MANY if limited(form) else 200)
+
+
 class SignIn(LoginView):
     template_name = "sign_in/page.html"
     form_class = SignInForm
@@ -38,7 +43,7 @@ class SignIn(LoginView):
 
     def form_invalid(self, form: Any) -> HttpResponse:
         form.lead_to_remedy()
-        return self.render_to_response(self.get_context_data(form=form), status=TOO_MANY if limited(form) else 200)
+        return once_more(self, form)
 
 
 class SecondFactor(AuthenticateView):

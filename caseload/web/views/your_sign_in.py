@@ -28,7 +28,7 @@ from caseload.web.forms.sign_in import (
     OwnPasswordForm,
 )
 from caseload.web.qr import qr
-from caseload.web.views.sign_in import SignIn
+from caseload.web.views.sign_in import once_more
 from caseload.web.views.your_sessions import sessions_of
 
 HERE = reverse_lazy("mfa_index")
@@ -64,14 +64,14 @@ class Again(ReauthenticateView):
     template_name = "sign_in/again.html"
     form_class = OwnPasswordForm
 
-    form_invalid = SignIn.form_invalid
+    form_invalid = once_more
 
 
 class AgainByCode(CodeAgainView):
     template_name = "sign_in/again.html"
     form_class = CodeAgainForm
 
-    form_invalid = SignIn.form_invalid
+    form_invalid = once_more
 
 
 class AgainByPasskey(ReauthenticateWebAuthnView):
