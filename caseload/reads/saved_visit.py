@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from datetime import date, datetime
+from functools import partial
 from typing import NamedTuple
 
 from django.db.models import Q
@@ -10,11 +11,10 @@ from caseload.measures.bodies import read
 from caseload.measures.terms import MeasureKind
 from caseload.models import Appointment, Examined, Finding, FollowUp, Measurement, Staff, Visit
 from caseload.reads.consequences import Misfit, standing_of
-from caseload.reads.openings import offers_for
 from caseload.reads.to_book import AHEAD
 from caseload.reads.visit_lines import say_after
-from caseload.reads.visit_to_book import visit_to_book
-from caseload.timetable.terms import ActivityKind, Digit, Outcome
+from caseload.reads.visit_to_book import joined_or_alone, places_for, visit_to_book
+from caseload.timetable.terms import ActivityKind, Digit, Outcome, Way
 from caseload.wording import label
 from caseload.wording.measures import say_measured
 from caseload.wording.record import say_found
@@ -106,18 +106,10 @@ def _visits(due: list[FollowUp], at: datetime) -> list[ToBook]:
         first = next(iter(left.values()))
         wanted = visit_to_book(f"{first.episode.code}/{first.key}")
         rows = wanted.ticked(left.keys()) if wanted else [first]
-        made.append(_in_time(rows, at))
-        left = {pk: row for pk, row in left.items() if row not in made[-1].rows}
+        rows, places = joined_or_alone(rows, partial(places_for, at=at, way=Way.IN_PERSON, most=OFFERS))
+        made.append(ToBook(rows, places.offers))
+        left = {pk: row for pk, row in left.items() if row not in rows}
     return made
-
-
-def _in_time(rows: list[FollowUp], at: datetime) -> ToBook:
-    """What one visit can serve; or the first alone, where only a shorter visit has a place in time."""
-    joined = ToBook(rows, offers_for(rows, at=at, most=OFFERS))
-    if len(rows) == 1 or not all(offer.days_late for offer in joined.offers):
-        return joined
-    alone = ToBook(rows[:1], offers_for(rows[:1], at=at, most=OFFERS))
-    return alone if any(not offer.days_late for offer in alone.offers) else joined
 
 
 def _findings(visit: Visit) -> list[Finding]:

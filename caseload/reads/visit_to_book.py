@@ -1,6 +1,6 @@
 """One visit about to be booked or moved: what it is for, what else it can serve, and the best places for it."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
@@ -47,6 +47,10 @@ class Places:
 
     offers: tuple[Offer, ...] = ()
     refusal: str = ""
+
+    @property
+    def in_time(self) -> bool:
+        return any(not offer.days_late for offer in self.offers)
 
 
 def visit_to_book(name: str, moving: str = "") -> VisitToBook | None:
@@ -95,3 +99,12 @@ def places_for(rows: Sequence[FollowUp], *, at: datetime, way: Way, most: int) -
         return Places(offers_for(rows, at=at, way=way, most=most))
     except Refusal as refusal:
         return Places(refusal=refusal.message)
+
+
+def joined_or_alone(rows: list[FollowUp], find: Callable[[list[FollowUp]], Places]) -> tuple[list[FollowUp], Places]:
+    """What one visit can serve, with its places; or the first of it, where only a shorter visit has one in time."""
+    joined = find(rows)
+    if len(rows) == 1 or joined.in_time:
+        return rows, joined
+    alone = find(rows[:1])
+    return (rows[:1], alone) if alone.in_time else (rows, joined)

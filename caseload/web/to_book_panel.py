@@ -1,6 +1,7 @@
 """What stands beside the booking list: the open row, what the visit can serve, the best places and the form."""
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from django.http import QueryDict
@@ -10,7 +11,7 @@ from caseload.models import FollowUp, Patient, Told
 from caseload.reads.patient import Flag, namesakes, open_flags
 from caseload.reads.to_book import Row
 from caseload.reads.to_book_details import Detail
-from caseload.reads.visit_to_book import Places, VisitToBook, places_for, visit_to_book
+from caseload.reads.visit_to_book import Places, VisitToBook, joined_or_alone, places_for, visit_to_book
 from caseload.timetable.terms import Way
 from caseload.web.desk import Desk
 from caseload.web.forms.places import name_of
@@ -23,7 +24,8 @@ MOST = 6
 
 @dataclass(frozen=True, slots=True)
 class Panel:
-    """`other` is a colleague who has the row open; `back` is the query of the list as it was asked for."""
+    """`other` is a colleague who has the row open; `query` asks for the list as it was asked for; `alone` says that
+    something else fits into the visit, but only without it there is a place in time."""
 
     row: Row
     visit: VisitToBook
@@ -38,6 +40,7 @@ class Panel:
     previous_href: str
     next_href: str
     flags: list[Flag]
+    alone: bool
 
     @property
     def patient(self) -> Patient:
@@ -60,16 +63,20 @@ def form_for(visit: VisitToBook, desk: Desk, data: QueryDict | None = None, **op
     return VisitToBookForm(data, visit=visit, same_name=same_name, today=desk.by.today, **options)
 
 
-def first_form(visit: VisitToBook, row: Row, desk: Desk) -> VisitToBookForm:
-    """The form as it is first shown: all ticked that fits, in person or as it was booked, the patient told."""
+def first_form(visit: VisitToBook, row: Row, desk: Desk, most: int) -> tuple[VisitToBookForm, Places, bool]:
+    """The form as it is first shown, with its places: all ticked that fits and has a place in time together, in person
+    or as it was booked, the patient told. Last, whether something that fits is left out, to be in time."""
     moved, after = visit.appointment, desk.beside(row, 1)
-    way = moved.way if moved and not visit.in_person else Way.IN_PERSON
+    way = Way(moved.way) if moved and not visit.in_person else Way.IN_PERSON
+    fitting = visit.ticked(desk.order.steps_of)
+    find = partial(places_for, at=desk.by.at, way=way, most=most)
+    ticked, places = (fitting, find(fitting)) if moved else joined_or_alone(fitting, find)
     initial = {
         "row": row.name, "then": after.name if after else "", "told": Told.TOLD, "way": way,
         "moving": moved.code if moved else "", "version": moved.version if moved else None,
-        "follow_ups": [name_of(each) for each in visit.ticked(desk.order.steps_of)],
+        "follow_ups": [name_of(each) for each in ticked],
     }  # fmt: skip
-    return form_for(visit, desk, initial=initial)
+    return form_for(visit, desk, initial=initial), places, len(ticked) < len(fitting)
 
 
 def panel_of(
@@ -79,8 +86,11 @@ def panel_of(
     detail = desk.details.get(row.id, Detail())
     visit = visit or visit_to_book(row.name, detail.appointment.code if detail.appointment else "")
     assert visit, "a row of the list is a follow-up"
-    form = form or first_form(visit, row, desk)
-    places = places_for(form.chosen, at=desk.by.at, way=form.chosen_way, most=most)
+    alone = False
+    if form is None:
+        form, places, alone = first_form(visit, row, desk, most)
+    else:
+        places = places_for(form.chosen, at=desk.by.at, way=form.chosen_way, most=most)
     form.offer(places.offers, desk.known)
     shape, said = urgency(row, desk.by.today)
     held = desk.open_rows.get(row.patient_id)
@@ -89,7 +99,7 @@ def panel_of(
     return Panel(
         row, visit, form, places, shape, said, reasons(detail), [say_call(call) for call in detail.calls], other,
         with_changes(desk.asked), _href(desk, before), _href(desk, after),
-        open_flags(visit.about.patient, desk.by.today),
+        open_flags(visit.about.patient, desk.by.today), alone,
     )  # fmt: skip
 
 

@@ -143,6 +143,18 @@ def test_two_digits_share_a_visit_and_are_ticked_together(sessions, admin):
     assert Appointment.objects.get().minutes == 40
 
 
+def test_what_has_no_place_together_in_time_is_ticked_alone_and_the_page_says_so(clinic, admin):
+    """Twenty minutes that are free in time are not passed over for forty that are too late."""
+    patient, short = clinic.patient(), clinic.session(date(2026, 4, 2), end=560)
+    clinic.session(date(2026, 4, 15))
+    for digit in ("ring", "little"):
+        clinic.episode(patient, digit=digit, for_therapy=False)
+    page = admin.get(STITCHES)
+    assert len(held(page.context["panel"].form)["follow_ups"]) == 1 and "only the first is ticked" in said(page)
+    send(admin, page)
+    assert Appointment.objects.get().session == short and len(listed()) == 1
+
+
 def test_other_offers_keeps_what_was_ticked(sessions, admin):
     patient = sessions.patient()
     for digit in ("ring", "little"):
