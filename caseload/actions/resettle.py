@@ -1,13 +1,14 @@
-"""After a change of sessions: derive again what those days may touch."""
+"""After a change of sessions or of open days: derive again what those days may touch."""
 
 from collections.abc import Iterable
 from datetime import date
 
-from django.db.models import Max, Min, Q
+from django.db.models import Max, Min, Q, QuerySet
 
 from caseload.actions.seats import lock_episodes
 from caseload.actions.settle import BATCH, settle_keys
-from caseload.models import FollowUp, Session
+from caseload.models import Episode, FollowUp, Purpose, Session
+from caseload.models.follow_ups import FollowUpQuerySet
 
 
 def resettle(sites: Iterable[int], first: date, last: date) -> int:
@@ -16,13 +17,32 @@ def resettle(sites: Iterable[int], first: date, last: date) -> int:
     Called once the sessions are as they are to be. Locked first: an act that derives one of them just now has not seen
     the change, and must be done before it is derived with it.
     """
+    return _settle(_touched(set(sites), first, last).due().filter(minutes__gt=0).values_list("episode_id", flat=True))
+
+
+def resettle_open_days(sites: Iterable[int], first: date, last: date) -> int:
+    """The same after a change of the days on which sites are open: what is done keeps the days that were proposed for
+    it as well, and whoever is to be told of an appointment is to be told within so many open days."""
     sites = set(sites)
+    to_tell = Q(appointment__untold_since_on__isnull=False) | Q(appointment__interpreter_told=False)
+    told_of = Purpose.objects.filter(to_tell, follow_up__episode__in=_open(sites))
+    touched = _touched(sites, first, last).values_list("episode_id", flat=True)
+    return _settle([*touched, *told_of.values_list("follow_up__episode_id", flat=True)])
+
+
+def _open(sites: set[int]) -> QuerySet[Episode]:
+    return Episode.objects.open().filter(site__in=sites).order_by()
+
+
+def _touched(sites: set[int], first: date, last: date) -> FollowUpQuerySet:
     first, last = _as_far_as_known(sites, first, last)
-    touched = FollowUp.objects.due().filter(
-        episode__site__in=sites, episode__ended_on__isnull=True, minutes__gt=0,
-        earliest_on__lte=last, latest_on__gte=first,
-    )  # fmt: skip
-    ids = sorted(set(touched.values_list("episode_id", flat=True)))
+    return FollowUp.objects.filter(
+        episode__site__in=sites, episode__ended_on__isnull=True, earliest_on__lte=last, latest_on__gte=first
+    )
+
+
+def _settle(episodes: Iterable[int]) -> int:
+    ids = sorted(set(episodes))
     for start in range(0, len(ids), BATCH):
         batch = ids[start : start + BATCH]
         lock_episodes(batch)

@@ -10,7 +10,7 @@ from caseload.actions.dating import HORIZON, lock_weeks, make
 from caseload.actions.in_step import keep_in_step
 from caseload.actions.jobs import ask
 from caseload.actions.rehousing import call_off
-from caseload.actions.resettle import resettle
+from caseload.actions.resettle import resettle_open_days
 from caseload.errors import Refusal
 from caseload.models import Closure, Holiday, Region, RuleChange, RuleSet, Session, Site, WeeklySession
 from caseload.reads.notices_wanted import keys_to_look_at
@@ -102,6 +102,6 @@ def remove_closure(closure: Closure, *, by: By) -> Closure:
 
 def _derive_again(closure: Closure, by: By) -> None:
     sites = [closure.site_id] if closure.site_id else list(Site.objects.values_list("pk", flat=True))
-    resettle(sites, closure.starts_on, closure.ends_on)
+    resettle_open_days(sites, closure.starts_on, closure.ends_on)
     keep_in_step(keys_to_look_at(by.at, site__in=sites, on__gte=closure.starts_on), by=by)
     ask("rederive", by=by)

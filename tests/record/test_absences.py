@@ -5,6 +5,7 @@ from datetime import date
 import pytest
 
 from caseload.actions import absences, service, sessions
+from caseload.actions.rederive import rederive
 from caseload.models import Appointment, Session
 from tests.record.refusing import refused
 from tests.record.test_sessions import FIRST, booked, colleague, days, week
@@ -123,3 +124,13 @@ def test_a_session_is_not_held_again_while_the_therapist_is_elsewhere(clinic):
     absences.end_absence(absence, by=by(clinic.admin), on=TODAY)
     clinic.session(FIRST, site=clinic.quay)
     assert refused(lambda: sessions.hold_again(session, by=by(clinic.admin))) == "two-places"
+
+
+def test_closed_days_put_off_at_once_by_when_somebody_has_to_be_told(clinic):
+    row = clinic.episode(surgery_on=date(2026, 3, 10), for_therapy=False).follow_ups.get(key="stitches-out")
+    clinic.book([row], date(2026, 4, 16), told="untold")
+    for on in (TODAY, date(2026, 4, 7)):  # between them no window of the episode lies
+        clinic.session(on)
+    shut = {"starts_on": date(2026, 4, 2), "ends_on": date(2026, 4, 2), "reason": "flood"}
+    service.add_closure(by=by(clinic.admin), site=clinic.site, **shut)
+    assert row.latest_on < shut["starts_on"] and rederive(by=by(), mend=False).moved == {}
