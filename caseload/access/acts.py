@@ -13,6 +13,7 @@ class Act(StrEnum):
     EPISODE_OPEN = "episode.open"
     EPISODE_CORRECT = "episode.correct"
     EPISODE_CLOSE = "episode.close"
+    EPISODE_REOPEN = "episode.reopen"
     EPISODE_REOPERATE = "episode.reoperate"
     EPISODE_MOVE_RULES = "episode.move-rules"
     EPISODES_REDERIVE = "episodes.rederive"

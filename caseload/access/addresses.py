@@ -1,8 +1,7 @@
 """What each address of the pages is for: which act reading it is, which sending to it is, whose roles, what it holds.
 
-One row for each named address; one that has none is answered to nobody. Reading is GET and HEAD, sending is POST;
-other methods are refused everywhere. `LOOK` is plain looking, for the roles of the row. Where several acts stand, the
-button that was pressed decides, and whoever may do one of them gets in; the act itself asks once more.
+One row for each named address; one without is answered to nobody. Reading is GET and HEAD, sending is POST. `LOOK` is
+plain looking, for the roles of the row. Of several acts whoever may do one gets in, and the act itself asks once more.
 
 What stands in the address decides what becomes of one that is not there (`missing`) and of somebody else's (`other`).
 An episode that is closed is shown like any other; what is refused of it says `objects.OF_AN_OPEN_EPISODE`.
@@ -182,6 +181,7 @@ _RECORD: Final = {
     "episode": _looked_at(Thing.EPISODE),
     "episode-correct": _form(Thing.EPISODE, Act.EPISODE_CORRECT),
     "episode-close": _form(Thing.EPISODE, Act.EPISODE_CLOSE),
+    "episode-reopen": _form(Thing.EPISODE, Act.EPISODE_REOPEN),
     "contact-new": _form(Thing.EPISODE, Act.CONTACT_LOG),
     "plan-sheet": _looked_at(Thing.EPISODE),
     "plan-sheet-file": _press(Thing.EPISODE, Act.PLAN_SHEET_MAKE),

@@ -75,6 +75,7 @@ KINDS: Final[dict[Act, Kind]] = {
     Act.EPISODE_OPEN: Kind(RECORD, _C),
     Act.EPISODE_CORRECT: Kind(RECORD, _U),
     Act.EPISODE_CLOSE: Kind(RECORD, _U),
+    Act.EPISODE_REOPEN: Kind(RECORD, _U),
     Act.EPISODE_REOPERATE: Kind(RECORD, _U),
     Act.EPISODE_MOVE_RULES: Kind(RECORD, _U),
     Act.EPISODES_REDERIVE: Kind(RECORD, _U),

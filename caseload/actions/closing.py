@@ -19,7 +19,7 @@ from caseload.models import Appointment, Episode, Finding, Notice, NoticeState, 
 from caseload.reads.facts import facts_of
 from caseload.reads.notices_wanted import keys_to_look_at
 from caseload.timetable.evidence import read_evidence
-from caseload.timetable.terms import Ending, FindingKind, Source
+from caseload.timetable.terms import Ending, FindingKind, Outcome, Source
 
 OF_SURGERY: Final = (FindingKind.STITCHES, FindingKind.WOUND, FindingKind.TRIM_NEEDED, FindingKind.TRIMMED)
 """What is found only of a hand that was operated on."""
@@ -113,6 +113,37 @@ def link_successor(episode: Episode, *, by: By) -> None:
 def open_again(episode: Episode) -> Moved:
     """Take an ending back; what was cancelled for it stays so, and what it was for is on the booking list again."""
     return apply(episode, {"ended_on": None, "ended_how": "", "received_by": ""})
+
+
+def may_reopen(episode: Episode) -> None:
+    """Raises Refusal where an episode is not closed, or a later operation goes on from it."""
+    episode.refresh_from_db(fields=DECIDING)
+    if episode.ended_on is None:
+        raise Refusal("not-closed", "This episode is open.")
+    if episode.reoperations.exclude(ended_how=Ending.NOT_DONE).exists():
+        raise Refusal("operated-again", "The finger was operated on again, and the later episode goes on from there. "
+                      "If that operation was never done, close the later episode as not done first.")  # fmt: skip
+
+
+def take_back(episode: Episode, why: str, *, by: By) -> None:
+    """One episode is open again, by an act of its own."""
+    moved = open_again(episode) | settle(episode) | {"reopened_why": ("", why)}
+    trail(Act.EPISODE_REOPEN, episode, by=by, patient_id=episode.patient_id, changed=moved)
+
+
+def take_death_back(patient: Patient, why: str, *, by: By) -> None:
+    """All that was closed with a death is open again; whose appointments to come were cancelled without a word is to be
+    told."""
+    for referral in patient.referrals.filter(ended_how=ReferralEnd.DIED).order_by("pk"):
+        referrals.correct(referral, by=by, version=None, ended_on=None, ended_how="")
+    unknown = {"outcome": Outcome.CANCELLED_BY_CLINIC, "on__gte": by.today, "told": Told.TOLD}
+    cancelled = Appointment.objects.select_for_update().filter(patient=patient, **unknown)
+    for appointment in cancelled.order_by("pk"):
+        moved = apply(appointment, {"told": Told.UNTOLD, "untold_since_on": by.today})
+        trail(Act.EPISODE_REOPEN, appointment, by=by, patient_id=patient.pk, changed=moved)
+    for episode in patient.episodes.filter(ended_how=Ending.DIED).order_by("pk"):
+        take_back(episode, why, by=by)
+    keep_in_step(keys_to_look_at(by.at, patient=patient), by=by)
 
 
 def hold_to_discharge(episode: Episode) -> Moved:

@@ -78,6 +78,25 @@ def close(episode: Episode, *, by: By, version: int | None, how: Ending, on: dat
     return episode
 
 
+@act(Act.EPISODE_REOPEN)
+def reopen(episode: Episode, *, by: By, version: int | None, why: str) -> Episode:
+    """An episode that was closed by mistake is open again: what it asks for is due, and nothing that was cancelled for
+    it comes back. If the patient was said to have died, all that was closed with it is open again.
+
+    Raises Refusal `why-missing`, `not-closed`, or `operated-again` where a later episode goes on from it.
+    """
+    if not why.strip():
+        raise Refusal("why-missing", "Say why it is open again.", field="why")
+    lock_episodes(episode.patient.episodes.values_list("pk", flat=True))
+    fresh(episode, version)
+    closing.may_reopen(episode)
+    if episode.ended_how == Ending.DIED:
+        closing.take_death_back(episode.patient, why.strip(), by=by)
+    else:
+        closing.take_back(episode, why.strip(), by=by)
+    return episode
+
+
 @act(Act.EPISODE_REOPERATE)
 def reoperate(old: Episode, *, by: By, version: int | None, on: date, **facts: Any) -> Episode:
     """The same digit was operated on again: open its new episode with `facts` and close the old one on `on`, in one

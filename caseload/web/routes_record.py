@@ -52,6 +52,7 @@ record = [
     path(OF_EPISODE, episode.show, name="episode"),
     path(f"{OF_EPISODE}correct/", episode.correct, name="episode-correct"),
     path(f"{OF_EPISODE}close/", closing.close, name="episode-close"),
+    path(f"{OF_EPISODE}open-again/", closing.reopen, name="episode-reopen"),
     path(f"{OF_EPISODE}visit/", visit.for_episode, name="visit-new"),
     path("appointments/<slug:code>/visit/", visit.for_appointment, name="appointment-visit"),
     path(f"{OF_FINDING}correct/", finding.correct, name="finding-correct"),

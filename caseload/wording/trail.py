@@ -49,6 +49,7 @@ FORMS: Final[Mapping[str, str | Promise]] = {
     "episode-new": lazy("open an episode"),
     "episode-correct": lazy("correct the facts"),
     "episode-close": lazy("close an episode"),
+    "episode-reopen": lazy("open an episode again"),
     "episode-rules": lazy("move an episode to other rules"),
     "contact-new": lazy("log a call or a message"),
     "visit-new": lazy("record a visit"),

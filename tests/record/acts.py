@@ -63,6 +63,7 @@ from tests.record.before import (
     printed,
     recorded,
     referrer_written_to,
+    said_to_have_died,
     saved,
     shut,
     slots_of,
@@ -97,6 +98,7 @@ CALLS: dict[Callable[..., Any], Call] = {
     episodes.close: lambda c, b: episodes.close(
         c.episode(), by=b, version=1, how=Ending.TRANSFERRED, on=TODAY, received_by="Another hand clinic"
     ),
+    episodes.reopen: lambda c, b: episodes.reopen(said_to_have_died(c), by=b, version=None, why="not so"),
     episodes.reoperate: lambda c, b: episodes.reoperate(
         old := c.episode(), by=b, version=1, on=TODAY, site=c.site, side=old.side, digit=old.digit, surgery_on=TODAY
     ),

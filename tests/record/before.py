@@ -194,6 +194,10 @@ def long_gone(clinic: Fernhollow, on: date = date(2017, 5, 2), **facts: Any) -> 
     return patient
 
 
+def said_to_have_died(clinic: Fernhollow) -> Episode:
+    return episodes.close(clinic.episode(), by=by(clinic.lead), version=None, how=Ending.DIED, on=TODAY)
+
+
 def copied(clinic: Fernhollow, b: By, effect: bool = False) -> RuleChange:
     """A copy of the rules with another number; what it would do is counted if asked for."""
     base = RuleSet.objects.get(name="two-week", retired_at=None)

@@ -50,7 +50,8 @@ class Months(Living):
         self.acts = [*often, self.find, self.find, self.together, self.anywhere, self.tell, self.arrive, self.call_off,
                      self.rehouse, self.rehouse, self.away, self.back, self.shut, self.reopen, self.hold_again,
                      self.one_off, self.week, self.correct, self.person, self.review, self.complete, self.instruct,
-                     self.undo, self.close, self.die, self.background, self.post, self.post, self.refuse]  # fmt: skip
+                     self.undo, self.close, self.die, self.revive, self.background, self.post, self.post,
+                     self.refuse]  # fmt: skip
         for _ in range(6):
             self.open()
 
@@ -222,6 +223,10 @@ class Months(Living):
     def close(self) -> None:
         how = self.chance.choice([Ending.DISCHARGED, Ending.TRANSFERRED, Ending.NOT_DONE])
         episodes.close(self.episode(), by=self.by("lead"), version=None, how=how, on=self.today, received_by="Other")
+
+    def revive(self) -> None:
+        closed = self.pick(Episode.objects.filter(ended_on__isnull=False))
+        episodes.reopen(closed, by=self.by("lead"), version=None, why="not so")
 
     def die(self) -> None:
         if self.chance.random() < 0.3:

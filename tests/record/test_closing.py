@@ -216,3 +216,50 @@ def test_another_end_and_a_finding_that_does_not_matter_leave_it_closed(clinic):
     findings.withdraw(other.findings.get(kind="stitches"), by=by(clinic.therapist), why="other hand")
     episode = Episode.objects.get(pk=other.pk)
     assert episode.ended_how == "transferred"
+
+
+# Open again, where it was a mistake
+
+
+def open_again(clinic, episode, **said):
+    return episodes.reopen(episode, **({"by": by(clinic.therapist), "version": None, "why": "wrong patient"} | said))
+
+
+@pytest.mark.parametrize("how", [Ending.TRANSFERRED, Ending.REFERRED_BACK, Ending.NOT_DONE, Ending.DIED])
+def test_an_episode_closed_by_mistake_is_open_again_with_all_that_is_due(clinic, how):
+    episode = clinic.episode()
+    due = set(episode.follow_ups.filter(state="due").values_list("key", "latest_on"))
+    close(clinic, episode, how, received_by="Another hand clinic")
+    open_again(clinic, episode)
+    episode.refresh_from_db()
+    assert (episode.ended_on, episode.ended_how, episode.received_by) == (None, "", "")
+    assert set(episode.follow_ups.filter(state="due").values_list("key", "latest_on")) == due
+    assert episode.code in {row.code for row in to_book.rows(to_book.Asked(), TODAY)}
+    assert TrailEntry.objects.get(act=Act.EPISODE_REOPEN).changed["reopened_why"] == ["", "wrong patient"]
+
+
+def test_whoever_was_said_to_have_died_has_everything_again_and_is_told_what_was_cancelled(clinic):
+    patient = clinic.patient()
+    referral = referrals.add(patient, by=by(clinic.admin), received_on=date(2026, 3, 21))
+    ring, index = clinic.episode(patient, referral=referral), clinic.episode(patient, digit="index")
+    earlier = clinic.episode(patient, digit="thumb")
+    close(clinic, earlier, Ending.TRANSFERRED, received_by="Another hand clinic")
+    clinic.book([ring.follow_ups.get(key="stitches-out")], date(2026, 4, 2))
+    close(clinic, index, Ending.DIED)
+    assert untold(TODAY) == [] and not patient.episodes.open().exists()
+    open_again(clinic, index)
+    assert set(patient.episodes.open()) == {ring, index}
+    assert [each.appointment.outcome for each in untold(TODAY)] == ["cancelled-by-clinic"]
+    referral.refresh_from_db()
+    assert (referral.ended_on, referral.ended_how) == (None, "")
+
+
+def test_what_cannot_be_opened_again_says_why(clinic):
+    episode = clinic.episode()
+    assert refused(lambda: open_again(clinic, episode)).code == "not-closed"
+    later = again(clinic, episode)
+    assert refused(lambda: open_again(clinic, episode)).code == "operated-again"
+    close(clinic, later, Ending.NOT_DONE)
+    assert refused(lambda: open_again(clinic, episode, why=" ")).code == "why-missing"
+    open_again(clinic, episode)
+    assert Episode.objects.open().get() == episode

@@ -38,7 +38,7 @@ class Life(Living):
         self.patient = clinic.patient()
         self.acts = [self.open, self.find, self.find, self.find, self.correct, self.unsay, self.vouch, self.book,
                      self.end, self.instruct, self.review, self.complete, self.flag, self.unflag, self.birth,
-                     self.close]  # fmt: skip
+                     self.close, self.reopen]  # fmt: skip
         self.open()
 
     def episode(self) -> Episode:
@@ -119,6 +119,9 @@ class Life(Living):
             episodes.close(
                 self.episode(), by=self.by("lead"), version=None, how=how, on=self.today, received_by="Other"
             )
+
+    def reopen(self) -> None:
+        episodes.reopen(self.episode(), by=self.by(), version=None, why="not so")
 
 
 def nobody_lost(day) -> None:

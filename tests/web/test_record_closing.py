@@ -109,3 +109,27 @@ def test_a_discharge_with_a_wound_not_on_record_as_closed_is_asked_back_once(the
 def test_what_is_refused_anyway_asks_nothing(therapist: Client, clinic: Fernhollow):
     answer = send(therapist, f"/episodes/{clinic.episode().code}/close/", how=Ending.DISCHARGED)
     assert errors(answer) == {"how": ["stitches-in"]}
+
+
+def test_an_episode_closed_by_mistake_is_opened_again_from_its_page_with_a_reason(
+    therapist: Client, clinic: Fernhollow
+):
+    episode = clinic.episode()
+    address = f"/episodes/{episode.code}/open-again/"
+    episodes.close(episode, by=by(clinic.lead), version=None, how=Ending.DIED, on=TODAY)
+    assert address in therapist.get(f"/episodes/{episode.code}/").content.decode()
+    page = therapist.get(address).content.decode()
+    assert "Stitches out" in page and "was said to have died" in page
+    assert send(therapist, address).status_code == 422 and not Episode.objects.open().exists()
+    assert send(therapist, address, why="pressed for the wrong patient").url == f"/episodes/{episode.code}/"
+    assert Episode.objects.open().get() == episode
+    shown = therapist.get(f"/episodes/{episode.code}/").content.decode()
+    assert address not in shown and "pressed for the wrong patient" in shown
+
+
+def test_an_episode_opened_again_meanwhile_says_so(therapist: Client, clinic: Fernhollow):
+    episode = clinic.episode()
+    episodes.close(episode, by=by(clinic.lead), version=None, how=Ending.DIED, on=TODAY)
+    page = therapist.get(address := f"/episodes/{episode.code}/open-again/")
+    episodes.reopen(episode, by=by(clinic.lead), version=None, why="not so")
+    assert send(therapist, address, page=page, why="not so").status_code == 409

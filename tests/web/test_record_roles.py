@@ -10,7 +10,7 @@ from tests.scenario import TODAY, Fernhollow
 
 CLINICAL = {
     "visit-new": Act.VISIT_RECORD, "review-new": Act.REVIEW_SET, "instruction-new": Act.INSTRUCTION_GIVE,
-    "episode-close": Act.EPISODE_CLOSE,
+    "episode-close": Act.EPISODE_CLOSE, "episode-reopen": Act.EPISODE_REOPEN,
 }  # fmt: skip
 ANYBODY = ("episode-correct", "appointment-new", "contact-new")
 

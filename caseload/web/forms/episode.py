@@ -95,6 +95,11 @@ def facts_now(episode: Episode) -> dict[str, Any]:
     return now | {name: row.code if (row := getattr(episode, name)) else "" for name in rows}
 
 
+class ReopenForm(RecordForm):
+    why = LineField(label="Why it is open again", most=500, help_text="It stands in the history of the patient.")
+    groups: Groups = (("Open the episode again", ("why",)),)
+
+
 class CloseForm(RecordForm):
     how = forms.ChoiceField(
         label="How it ends", choices=lambda: words(Ending), widget=forms.RadioSelect,

@@ -1,4 +1,5 @@
-"""An episode closed, in one act: its appointments are cancelled, what is due is dropped, its clocks end.
+"""An episode closed, in one act: its appointments are cancelled, what is due is dropped, its clocks end. And one that
+was closed by mistake, open again.
 
 One that was operated on again is closed by opening the next: until that form is saved, nothing is closed.
 """
@@ -15,10 +16,11 @@ from caseload.actions.closing import successor, what_is_unsafe, wound_is_open
 from caseload.models import Episode
 from caseload.timetable.terms import Ending
 from caseload.web.clock import by_of
-from caseload.web.forms.episode import CloseForm
-from caseload.web.views.answering import FORM_METHODS, Page
+from caseload.web.forms.episode import CloseForm, ReopenForm
+from caseload.web.views.answering import FORM_METHODS, Page, answer
 from caseload.web.views.cautious import cautious
-from caseload.web.views.found import episode_at, named, to_episode
+from caseload.web.views.foreseen import foreseen
+from caseload.web.views.found import episode_at, named, to_episode, who_it_is
 
 
 @require_http_methods(FORM_METHODS)
@@ -38,6 +40,35 @@ def close(request: HttpRequest, code: str) -> HttpResponse:
         lambda _: "preview" not in request.POST and _leaves_a_wound(form, episode),
         to=lambda _: to_episode(episode), saved="The episode is closed. Its appointments are cancelled.",
     )  # fmt: skip
+
+
+@require_http_methods(FORM_METHODS)
+def reopen(request: HttpRequest, code: str) -> HttpResponse:
+    """Closed by mistake: what opening it again makes due is shown first."""
+    by, episode = by_of(request), episode_at(code)
+    context = named(episode.patient, by, episode)
+    form = ReopenForm(request.POST or None, today=by.today, initial={"version": episode.version})
+    if request.method == "GET":
+        context["moves"] = foreseen(code, lambda row: episodes.reopen(row, by=by, version=None, why="-"), by)
+    page = Page(
+        "Open the episode again", "Open it again", to_episode(episode), _comes_back(episode), episode,
+        now=lambda: _now(code), context=context,
+    )  # fmt: skip
+    return answer(
+        request, by, who_it_is(form, context), page,
+        lambda by: episodes.reopen(episode, by=by, version=form.cleaned_data["version"], why=form.cleaned_data["why"]),
+        to=lambda _: to_episode(episode), saved="The episode is open again.",
+    )  # fmt: skip
+
+
+def _comes_back(episode: Episode) -> str:
+    said = "What is due stands on the booking list again; what was cancelled stays cancelled."
+    if episode.ended_how == Ending.DIED:
+        return (
+            "The patient was said to have died. All that was closed with it is open again, referrals too. " + said + " "
+            "Whose appointment to come was cancelled without a word is to be told."
+        )
+    return said
 
 
 def _leaves_a_wound(form: CloseForm, episode: Episode) -> bool:
