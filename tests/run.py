@@ -58,7 +58,7 @@ ON_SQLITE = (
     "record/test_visits_started.py", "record/test_visits_withdrawn.py", "record/test_walk_ins.py",
     "record/test_yours.py", "web/test_notices_letters.py", "web/test_sign_in_limits.py", "web/test_trail.py",
     "house/test_metrics.py", "record/test_filling.py", "record/test_sessions_commands.py", "record/test_together.py",
-    "record/test_visits.py", "web/test_caseload_list.py", "web/test_overdue_list.py", "web/test_search.py",
+    "record/test_visits.py", "web/test_caseload_list.py", "web/test_overdue_list.py",
     "web/test_to_book.py", "web/test_to_book_rule.py", "benchmarks/size/test_data.py",
 )  # fmt: skip
 """Words, looks, forms and lists: the acts behind them are tested on both engines (`test_every_act`), as are constraints
