@@ -7,6 +7,7 @@ from django.test import Client
 
 from caseload.actions import instructions
 from tests.scenario import Fernhollow, by
+from tests.web.visiting import preview
 
 WORDS = (
     # Whose word counts.
@@ -51,3 +52,12 @@ def test_no_caution_is_missing(clinic: Fernhollow, therapist: Client, page: str)
 def test_nothing_says_that_days_open_a_gate(clinic: Fernhollow, therapist: Client):
     text = " ".join(therapist.get(address(clinic, "")).content.decode().split())
     assert "No passing of days opens a gate, only a finding." in text
+
+
+def test_an_infection_beside_a_closed_wound_is_asked_back_before_gates_open(therapist: Client, clinic: Fernhollow):
+    """Our own caution: the rules give an infection no effect on a gate, so a person has to."""
+    visit = f"/episodes/{clinic.episode().code}/visit/"
+    asked = preview(therapist, visit, d1_after="continue", d1_wound="closed", d1_infection="superficial")
+    assert "What has to wait for the infection needs an instruction" in asked.context["doubts"][0]
+    open_still = preview(therapist, visit, d1_after="continue", d1_wound="not-closed", d1_infection="superficial")
+    assert open_still.context["doubts"] == []

@@ -198,6 +198,9 @@ class VisitForm(RecordForm):
         discharges = self.cleaned_data[f"{prefix}after"] == AfterVisit.DISCHARGE
         if discharges and not closed and (found or wound_is_open(episode)):
             yield _("The wound is not recorded as closed. Is the discharge right?")
+        if closed and MeasureKind.INFECTION in self.measured[prefix]:
+            yield _("An infection is recorded, and the wound as closed, which alone opens its gates. Is it closed?"
+                    " What has to wait for the infection needs an instruction.")  # fmt: skip
         waits = grip_waits(self.asked[prefix][0], self.today, closed=closed)
         grip = self.measured[prefix].get(MeasureKind.GRIP)
         if waits and isinstance(grip, Grip) and grip.trials:
