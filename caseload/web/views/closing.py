@@ -66,7 +66,7 @@ def _comes_back(episode: Episode) -> str:
     if episode.ended_how == Ending.DIED:
         return (
             "The patient was said to have died. All that was closed with it is open again, referrals too. " + said + " "
-            "Whose appointment to come was cancelled without a word is to be told."
+            "If an appointment to come was cancelled without a word, the patient is to be told."
         )
     return said
 
