@@ -13,7 +13,10 @@ from caseload.models import TrailEntry
 from tests.record.test_notices import ELSEWHEN, book, mail, waiting  # noqa: F401
 from tests.scenario import by, fernhollow
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = [
+    pytest.mark.django_db(transaction=True),
+    pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite has one writer at a time"),
+]
 
 
 def elsewhere(do):
