@@ -55,8 +55,7 @@ def reopen(request: HttpRequest, code: str) -> HttpResponse:
         now=lambda: _now(code), context=context,
     )  # fmt: skip
     return answer(
-        request, by, who_it_is(form, context), page,
-        lambda by: episodes.reopen(episode, by=by, version=form.cleaned_data["version"], why=form.cleaned_data["why"]),
+        request, by, who_it_is(form, context), page, lambda by: episodes.reopen(episode, by=by, **form.said_of()),
         to=lambda _: to_episode(episode), saved="The episode is open again.",
     )  # fmt: skip
 
